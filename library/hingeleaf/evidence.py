@@ -32,36 +32,36 @@ if TYPE_CHECKING:
     from hingeleaf.material import MeasuredValue
 
 SURE = 0.97
-"""How probable it has to be that a motif holds at a size that is called sure."""
+"""Probability of holding from which on a size is called sure."""
 HALF_HOLD = 0.8
-"""Share of a card's least web or window at which half of them are taken to hold before any cut, so
-that nearly all hold at the least itself."""
+"""Share of a card's least web or window at which half are assumed to hold before any cut, so that
+nearly all hold at the least width itself."""
 HALF_HINGES, HINGE_UNCERTAINTY = 1.5, 0.5
-"""The same of hinges, in least webs, and how unsure that is (common practice, no source)."""
+"""The same for hinges, in least webs, and its uncertainty (common practice, no source)."""
 STRIP_TO_MOTIF = 0.17
-"""How far the limit of a motif's details lies from that of a test sheet's straight ones, as a
-standard deviation of its logarithm: the chance in one cut of each width (.15) and the reading."""
+"""Standard deviation of the logarithmic difference between the limits of a motif's details and of a
+test sheet's straight ones: the chance in one cut of each width (.15), and the reading."""
 SMALLEST, MOST_GROWTH = 3.0, 4.0
 """Range of sizes considered: from SMALLEST mm up to MOST_GROWTH times the drawn size."""
 RUNGS = 3
-"""How many sizes a ladder tries once there is evidence."""
+"""How many sizes a ladder has once there is evidence."""
 POINTS = 10
-"""Sizes at which a motif's details are measured; the curves between them are nearly straight."""
+"""Sizes at which a motif's details are measured; linear interpolation is accurate between them."""
 NARROW, WIDE, HALVINGS = 0.05, 20.0, 8
-"""mm between which the narrowest window is sought, and how often that is halved: to 1 %."""
+"""mm: search range for the narrowest window, and number of bisections, for a precision of 1 %."""
 MEASURING = "details 1"
-"""Goes up when details are measured in another way, so that what was kept is measured again."""
+"""Changed when details are measured differently, so that stored measurements are redone."""
 
 
 @dataclass(frozen=True, slots=True)
 class SafeSize:
-    """From which size on a motif surely holds on a card, and on how many cuts that rests."""
+    """The size from which a motif surely holds on a card, and the number of cuts behind it."""
 
     size: float | None
-    """mm; None where no size is sure."""
+    """mm; None if no size is sure."""
     own_held: int
     own_failed: int
-    """Cuts of this motif."""
+    """Cuts of this motif, held and failed."""
     others: int
     """Cuts of other motifs on the same card."""
 
@@ -85,8 +85,8 @@ class SafeSize:
 class DetailCurves:
     """The narrowest web, window and hinge of a motif by its size on a card, bridges re-cut; mm.
 
-    Between its points they are taken as straight, outside as level. A width is endless where the
-    motif has no such detail at that size.
+    Interpolated linearly between sizes, constant beyond them. A width is infinite if the motif has
+    no such detail at that size.
     """
 
     sizes: tuple[float, ...]
@@ -94,13 +94,13 @@ class DetailCurves:
 
     @classmethod
     def of(cls, motif: Motif, card: Card) -> DetailCurves:
-        """Measured at `POINTS` sizes, evenly apart as ratios."""
+        """Measured at `POINTS` geometrically spaced sizes."""
         sizes = np.geomspace(SMALLEST, MOST_GROWTH * motif.size, POINTS).tolist()
         found = [_narrowest(Resized(motif, card, size)) for size in sizes]
         return cls(tuple(sizes), {each: tuple(row[each] for row in found) for each in Detail})
 
     def at(self, size: float) -> dict[Detail, float]:
-        """The widths at a size, of all details that exist."""
+        """The widths at a size, for all details that exist."""
         found = {
             detail: float(np.interp(size, self.sizes, widths))
             for detail, widths in self.widths.items()
@@ -108,13 +108,13 @@ class DetailCurves:
         return {detail: width for detail, width in found.items() if math.isfinite(width)}
 
     def to_data(self) -> dict[str, list[float | None]]:
-        """The curves as JSON knows them."""
+        """The curves as JSON data."""
         rows = {"size": self.sizes} | {detail.value: row for detail, row in self.widths.items()}
         return {name: [x if math.isfinite(x) else None for x in row] for name, row in rows.items()}
 
     @classmethod
     def from_data(cls, data: object) -> DetailCurves | None:
-        """What `to_data` made data of; None for anything else."""
+        """The curves from the data of `to_data`; None for anything else."""
         if not isinstance(data, dict) or set(data) != {"size", *Detail}:
             return None
         rows = {
@@ -155,7 +155,7 @@ def _narrowest_window(motif: Resized) -> float:
 def detail_curves(
     library: Library, motifs: Iterable[tuple[str, int]], card: Card
 ) -> dict[tuple[str, int], DetailCurves]:
-    """The curves of motifs by name and revision; measured once and kept in the library."""
+    """The curves of motifs by name and revision; measured once and stored in the library."""
     settings = f"{MEASURING} web {card.least_web:g} window {card.least_window:g}"
     known = {key: DetailCurves.from_data(value) for key, value in library.limits(settings).items()}
     curves, measured = {}, {}
@@ -190,7 +190,7 @@ class Evidence:
         self.model = CardModel(cuts, priors_of(card))
 
     def sure_size(self, motif: Motif) -> SafeSize:
-        """From which size on a motif holds with probability `SURE`."""
+        """The size from which on a motif holds with probability `SURE`."""
         name, curves = _name(motif.name, motif.revision), self._curves_of(motif)
         held, failed = self.model.counts(name)
         others = sum(self.model.counts(None)) - held - failed
@@ -202,8 +202,8 @@ class Evidence:
     def least_size(self, motif: Motif) -> float | None:
         """The smallest size to use a motif at by its own test cuts; None if there is none.
 
-        That is the one from which on it is sure, or from which on it held and never failed; 0 for a
-        motif that was not cut: it is as safe as geometry makes it.
+        It is the smaller of its sure size and the size from which on it held without a failure; 0
+        for a motif never cut, which leaves the limit to geometry.
         """
         key = (motif.name, motif.revision)
         own = [each for each in self._trials if (each.motif, each.revision) == key]
@@ -215,10 +215,10 @@ class Evidence:
         return min([*held, *([] if size is None else [size])], default=None)
 
     def ladder_sizes(self, motif: Motif, sheet: tuple[float, float] = A4) -> list[float]:
-        """The sizes that the next ladder should try, in whole mm, small to large.
+        """The sizes that the next ladder should try, in whole mm, ascending.
 
-        Without any trial on the card they lie about the smallest size that geometry allows (the
-        drawn one where none is). After that they are those whose cuts teach most.
+        Without any trial on the card these are around the smallest size that geometry allows (or
+        the drawn size, if none is). Otherwise they are the sizes whose cuts are most informative.
         """
         name = _name(motif.name, motif.revision)
         if not self._trials:
@@ -242,9 +242,9 @@ class Evidence:
 
 
 def priors_of(card: Card) -> dict[Detail, Prior]:
-    """What is believed of a card's least details before its first motif is cut.
+    """The prior of a card's least widths before its first motif is cut.
 
-    What was read off its test sheet counts with its uncertainty, else its least web and window.
+    Readings from its test sheet are used with their uncertainty, else its least web and window.
     """
     material = material_of(card)
     return {
@@ -255,13 +255,13 @@ def priors_of(card: Card) -> dict[Detail, Prior]:
 
 
 def _prior(least: float, read: MeasuredValue | None) -> Prior:
-    """The prior of a card's least web or window, of which a reading is the upper end."""
+    """The prior of a card's least web or window, whose reading is an upper bound."""
     if read is None or read.value != least:
         return Prior(HALF_HOLD * least)
-    middle = 1 - math.sqrt(3) * read.uncertainty  # of a limit that lies evenly below the reading
+    middle = 1 - math.sqrt(3) * read.uncertainty  # mean of a limit spread evenly below the reading
     return Prior(middle * read.value, math.hypot(read.uncertainty / middle, STRIP_TO_MOTIF))
 
 
 def _name(motif: str, revision: int) -> str:
-    """Another revision is another drawing."""
+    """A key for a motif's revision, since another revision is another drawing."""
     return f"{motif}@{revision}"

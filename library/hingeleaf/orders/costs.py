@@ -26,12 +26,12 @@ if TYPE_CHECKING:
 
 HOUR = 3600.0
 KEPT_AS = "rates"
-"""The setting of a library that they are kept as."""
+"""The library setting under which rates are stored."""
 
 
 @dataclass(frozen=True, slots=True)
 class Rates:
-    """How fast a workshop works and what its card costs; None is not known.
+    """How fast a workshop works and what its card costs; None means unknown.
 
     Raises UsageError for a value out of its bounds.
     """
@@ -97,9 +97,9 @@ class Rates:
         return None if self.speed is None else moves / self.speed + lifts * self.lift
 
     def timed(self, work: CutEstimate, seconds: float) -> Rates:
-        """The rates with the speed of a machine that took so long for this work.
+        """The rates with the machine speed computed from a measured time for this work.
 
-        Raises UsageError where its lifts alone would take longer.
+        Raises UsageError if the lifts alone would take longer.
         """
         left = seconds - work.lifts * self.lift
         if left <= 0:
@@ -113,19 +113,19 @@ class Rates:
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """What some work takes. Times in seconds; None where its rate is not known."""
+    """Time and cost of some work. Times in seconds; None if a rate is unknown."""
 
     lifts: int
     folds: int
     sheets: float
-    """Sheets of card, as bought; a part of one where more of the same panel fit on it."""
+    """Sheets of card as bought; a fraction if several of the same panel fit on one."""
     cut_seconds: float | None
     fold_seconds: float | None
     price: float | None
 
     @property
     def line(self) -> str:
-        """As one sentence for a proof or a list."""
+        """One sentence, for a proof or a list."""
         cut = "" if self.cut_seconds is None else f" (about {clock(self.cut_seconds)} to cut)"
         fold = "" if self.fold_seconds is None else f" (about {clock(self.fold_seconds)})"
         price = "" if self.price is None else f", card for {self.price:.2f}"
@@ -135,7 +135,7 @@ class Cost:
         )
 
     def as_data(self) -> dict[str, Any]:
-        """Stable keys for JSON."""
+        """JSON data with stable keys."""
         return {
             "lifts": self.lifts,
             "folds": self.folds,
@@ -163,7 +163,7 @@ def cost_of(work: Iterable[CutEstimate], rates: Rates) -> Cost:
 
 
 def rates_of(library: Library) -> Rates:
-    """The rates that are kept for a library; the usual ones where none that make sense are."""
+    """The rates stored in a library, or the defaults if there are no valid ones."""
     stored = library.setting(KEPT_AS)
     if not isinstance(stored, dict):
         return Rates()
@@ -179,12 +179,12 @@ def rates_of(library: Library) -> Rates:
 
 
 def keep_rates(library: Library, rates: Rates) -> None:
-    """Keep the rates of a library. Raises LibraryWriteError."""
+    """Store the rates in a library. Raises LibraryWriteError."""
     library.set_setting(KEPT_AS, {name: getattr(rates, name) for name in parameters(rates)})
 
 
 def read_duration(text: str) -> float:
-    """The seconds of a time as in 12:30, 1:02:03 or 750. Raises UsageError."""
+    """Seconds of a time such as 12:30, 1:02:03 or 750. Raises UsageError."""
     parts = text.strip().split(":")
     try:
         numbers = [float(part.replace(",", ".")) for part in parts]
@@ -199,7 +199,7 @@ def read_duration(text: str) -> float:
 
 
 def clock(seconds: float) -> str:
-    """A time for people: `40 s`, `12 min`, `2 h 05 min`."""
+    """A duration as text: `40 s`, `12 min`, `2 h 05 min`."""
     if seconds < 90:
         return f"{round(seconds)} s"
     minutes = round(seconds / 60)
@@ -207,7 +207,7 @@ def clock(seconds: float) -> str:
 
 
 def _share_of_sheet(size: tuple[float, float], stock: tuple[float, float] | None) -> float:
-    """Sheets of card for one piece; a whole one where it is not known how many fit on it."""
+    """Sheets of card per piece; 1 if it is unknown how many fit."""
     if stock is None:
         return 1.0
     fitting = max_equal(size, stock)

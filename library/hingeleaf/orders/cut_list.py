@@ -1,4 +1,4 @@
-"""Cut list: rows in CSV, or a PDF page for each sheet with a plan and its panels listed."""
+"""Write the cut list: rows in CSV, or a PDF page per sheet with a plan and its panels."""
 
 from __future__ import annotations
 
@@ -20,19 +20,19 @@ from hingeleaf.units import A4, format_size
 
 MARGIN, TOP = 15.0, 20.0
 PLAN = (180.0, 150.0)
-"""mm that the plan of a sheet may take on the page."""
+"""Greatest width and height of a sheet's plan on the page, mm."""
 COLUMNS, LINE = 2, 5.0
 QUIET, PALE = "#5b6570", "#d5dad6"
 NUMBER = 1.9
 """Radius of the disc behind a panel's number, mm."""
 BOX = 2.6
-"""Side of the box to tick once a panel is done, mm."""
+"""Side of the check box of a panel, mm."""
 
 
 def write_cut_list(sheets: Sequence[Sheet], file: Path, rates: Rates) -> Path:
-    """Write what lies on which sheet (.csv or .pdf); a PDF also says what each takes, and all.
+    """Write which panels are on which sheet (.csv or .pdf); a PDF also gives times and costs.
 
-    Raises UsageError for another ending, ExportError.
+    Raises UsageError for another extension, and ExportError.
     """
     ending = file.suffix.casefold()
     if ending == ".pdf":
@@ -97,7 +97,7 @@ def _plan(page: Page, sheet: Sheet) -> None:
 
 
 def _list(page: Page, sheet: Sheet) -> None:
-    """The panels in columns, each with a box to tick; on further pages where they are many."""
+    """The panels in columns, each with a check box; continued on further pages if needed."""
     begin, column = page.y, 0
     wide = (page.width - 2 * MARGIN) / COLUMNS
     for number, (spot, panel) in enumerate(zip(sheet.spots, sheet.panels, strict=True), start=1):

@@ -15,25 +15,25 @@ from hingeleaf.units import parse_length, parse_size
 MOST_NAMES = 2000
 MOST_BYTES = 1_000_000
 LONGEST_NAME = 120
-"""Names, bytes and characters of a name that a list may have; our own choice."""
+"""Greatest number of names and bytes in a list, and of characters in a name; our own choice."""
 COLUMNS = ("name", "size", "height", "font", "motifs", "copies")
 OTHER_WORDS = {"face": "font", "with": "motifs", "number": "copies", "names": "name"}
-"""What columns may be called, too."""
+"""Other accepted names of columns."""
 COMMENT = "#"
 DELIMITERS = ",;\t"
 
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """One line of a list; what is None or empty stays as it is asked for elsewhere."""
+    """One line of a list; None or empty values are taken from the recipe."""
 
     line: int
     name: str
-    """Lines of text where it has several."""
+    """May contain several lines of text."""
     size: tuple[float, float] | None = None
     """Width and height of the field, mm."""
     height: float | None = None
-    """How high its letters are, mm."""
+    """Height of its letters, mm."""
     font: str = ""
     motifs: str = ""
     copies: int = 1
@@ -54,10 +54,10 @@ class OrderList:
 
 
 def read_orders(file: Path) -> OrderList:
-    """The orders in a text file: one name a line, or a table whose heading has a column `name`.
+    """The orders in a text file: one name per line, or a table with a column `name` in its header.
 
-    Blank lines and those that begin with # are passed over. Raises UsageError if the file is
-    missing, no UTF-8 text, empty, or too large; an invalid line is reported and skipped.
+    Blank lines and lines starting with # are skipped. Raises UsageError if the file is missing, not
+    UTF-8 text, empty, or too large; an invalid line is reported and skipped.
     """
     text = _text_of(file)
     rows, heading = _rows(text)
@@ -100,7 +100,7 @@ def _text_of(file: Path) -> str:
 
 
 def _rows(text: str) -> tuple[list[tuple[int, list[str]]], Sequence[str]]:
-    """The lines that are orders, with their numbers, and what their columns are called."""
+    """The lines that are orders, with their line numbers, and the names of their columns."""
     plain = [
         (number, line)
         for number, line in enumerate(text.splitlines(), start=1)
@@ -122,7 +122,7 @@ def _column(cell: str) -> str:
 
 
 def _table(text: str, heading: int, delimiter: str) -> list[tuple[int, list[str]]]:
-    """The rows below a heading; a quoted name may go over several lines (RFC 4180)."""
+    """The rows below a header; a quoted name may span several lines (RFC 4180)."""
     reader = csv.reader(io.StringIO(text), delimiter=delimiter)
     rows, begun = [], 1
     try:
@@ -141,7 +141,7 @@ def _table(text: str, heading: int, delimiter: str) -> list[tuple[int, list[str]
 
 
 def _order(line: int, cells: Mapping[str, str]) -> Order:
-    """Raises HingeleafError for a value that makes no sense."""
+    """Raises HingeleafError for an invalid value."""
     values = {name: cell.strip() for name, cell in cells.items()}
     lines = [" ".join(each.split()) for each in values.get("name", "").splitlines()]
     name = "\n".join(each for each in lines if each)
@@ -156,7 +156,7 @@ def _order(line: int, cells: Mapping[str, str]) -> Order:
         raise UsageError(f"{copies[:20]!r} is no number of copies.", f"Give 1 to {MOST_NAMES}.")
     size, height = values.get("size", ""), values.get("height", "")
     if size and not any(each in size.casefold() for each in "x×"):
-        size, height = "", size  # a single length is that of the letters
+        size, height = "", size  # a single length is the height of the letters
     return Order(
         line,
         name,

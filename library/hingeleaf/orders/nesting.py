@@ -12,18 +12,18 @@ from hingeleaf.params import distance, parameter, validate
 from hingeleaf.units import format_mm, format_size
 
 UNITS = 1000
-"""Whole numbers to the mm, as the library that packs wants them."""
+"""Integer units per mm, since rectpack needs whole numbers."""
 MOST_PIECES = 2000
-"""On all sheets of one order."""
+"""Greatest number of pieces in one order."""
 CUTS = 2
-"""How often a sheet of equal pieces is parted into blocks, each part in its turn."""
+"""Recursion depth when dividing a sheet of equal pieces into blocks."""
 TINY = 1e-9
-"""mm: rounding of sums of lengths."""
+"""mm: tolerance for rounding in sums of lengths."""
 
 
 @dataclass(frozen=True, slots=True)
 class SheetOptions:
-    """How panels are laid on sheets. Raises UsageError for a value out of its bounds."""
+    """How panels are laid out on sheets. Raises UsageError for a value out of its bounds."""
 
     gutter: float = distance(
         0.0, "Paper between two panels; with 0 they share an edge, which is cut once.", step=1
@@ -46,7 +46,7 @@ class SheetOptions:
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """Where a piece lies on its sheet: its top left corner in mm, and whether it is turned."""
+    """Position of a piece on its sheet: top left corner in mm, and whether it is turned."""
 
     piece: int
     x: float
@@ -62,8 +62,8 @@ def nest(
 ) -> list[list[Spot]]:
     """The spots of all pieces, sheet by sheet, in reading order.
 
-    Of several ways to pack (rectpack's maximal rectangles and skyline) the one with the fewest
-    sheets counts. Raises UsageError for a piece that is larger than a sheet, naming it.
+    Several packings (rectpack's maximal rectangles and skyline) are tried; the one with the fewest
+    sheets is used. Raises UsageError for a piece that is larger than a sheet, naming it.
     """
     gutter, room = options.gutter, _room(sheet, options)
     for number, size in enumerate(sizes):
@@ -92,27 +92,27 @@ def refuse_large(
 
 
 def _room(sheet: tuple[float, float], options: SheetOptions) -> tuple[float, float]:
-    """What pieces with their gutters may take of a sheet."""
+    """The space on a sheet for pieces, each counted with its gutter."""
     more = options.gutter - 2 * options.border
     return sheet[0] + more, sheet[1] + more
 
 
 def max_equal(size: tuple[float, float], room: tuple[float, float]) -> int:
-    """How many pieces of one size fit in a room, turned or not, at least."""
+    """A lower bound for how many pieces of one size fit in a space, turned or not."""
     return len(equal_places(size, room))
 
 
 def equal_places(
     size: tuple[float, float], room: tuple[float, float], *, turning: bool = True
 ) -> list[tuple[float, float, bool]]:
-    """Places of as many equal pieces as rows and columns hold: x, y, and whether turned."""
+    """Places of as many equal pieces as fit in rows and columns: x, y, and whether turned."""
     blocks = _blocks(size, (0.0, 0.0, *room), CUTS if turning else 0, turning=turning)
     return [place for block in blocks for place in block.places()]
 
 
 @dataclass(frozen=True, slots=True)
 class _Block:
-    """Rows of equal pieces that all lie the same way."""
+    """A grid of equal pieces in the same orientation."""
 
     x: float
     y: float
@@ -123,7 +123,7 @@ class _Block:
     turned: bool
 
     def places(self) -> Iterator[tuple[float, float, bool]]:
-        """The top left corners of its pieces."""
+        """The top left corner of each piece, and whether it is turned."""
         for row in range(self.down):
             for column in range(self.across):
                 yield self.x + column * self.width, self.y + row * self.height, self.turned
@@ -136,7 +136,7 @@ def _blocks(
     *,
     turning: bool,
 ) -> list[_Block]:
-    """The blocks that hold most within a box (x, y, width, height), parted so often at most."""
+    """The blocks with most pieces in a box (x, y, width, height), divided at most `cuts` times."""
     x, y, wide, high = box
     ways: list[list[_Block]] = []
     for turned in {False, turning}:
@@ -154,7 +154,7 @@ def _blocks(
 
 
 def _steps(size: tuple[float, float], longest: float) -> list[float]:
-    """Lengths of rows of pieces, upright and turned, up to a longest."""
+    """Lengths of rows of upright and turned pieces, up to a greatest length."""
     one, other = size
     return sorted(
         {
@@ -169,7 +169,7 @@ def _steps(size: tuple[float, float], longest: float) -> list[float]:
 def _equal_sheets(
     count: int, size: tuple[float, float], room: tuple[float, float], options: SheetOptions
 ) -> list[list[Spot]]:
-    """Equal pieces, sheet by sheet; turned ones only if that saves a sheet."""
+    """Spots of equal pieces, sheet by sheet; pieces are turned only if that saves a sheet."""
     grown = (size[0] + options.gutter, size[1] + options.gutter)
     ways = [equal_places(grown, room, turning=turning) for turning in (False, not options.upright)]
     places = min(filter(None, ways), key=lambda way: math.ceil(count / len(way)))

@@ -1,6 +1,4 @@
-"""Fill a panel for an order: the recipe with its name, seed after seed until the check finds no
-fault.
-"""
+"""Fill panels for orders: apply an order to the recipe, retry other seeds if the check fails."""
 
 from __future__ import annotations
 
@@ -30,7 +28,7 @@ SEEDS_MORE = 3
 
 
 class CheckedFilling(NamedTuple):
-    """A filling with its panel and what the check says of it."""
+    """A filling with its panel and check report."""
 
     filled: FilledField
     panel: Panel
@@ -38,7 +36,7 @@ class CheckedFilling(NamedTuple):
 
 
 class PreparedOrder(NamedTuple):
-    """An order ready to be filled: its lettering set so that it holds, and its field."""
+    """An order ready to be filled: the recipe with fitted lettering, and its field."""
 
     recipe: Recipe
     field: Field
@@ -50,7 +48,7 @@ def prepare_order(
     on: tuple[float, float] | None = None,
     options: SheetOptions | None = None,
 ) -> PreparedOrder:
-    """Prepare an order; on sheets of the size `on` it has to fit.
+    """Prepare an order, checking that it fits on sheets of size `on` if given.
 
     Raises FieldError, FontError and UsageError for an order that cannot be made.
     """
@@ -64,10 +62,10 @@ def prepare_order(
 
 
 def order_recipe(order: Order, recipe: Recipe) -> Recipe:
-    """The recipe for an order: its name as the field, or in it in place of the first text.
+    """The recipe for an order: its name becomes the field, or replaces the first text in it.
 
-    Size, height, font and motifs are those of the order where it has any. Raises UsageError for a
-    size that means nothing there, FontError.
+    Size, height, font and motifs are the order's if given. Raises UsageError for a size that does
+    not apply to the field, and FontError.
     """
     spec = recipe.field
     if isinstance(spec, LetterSpec | WordSpec):
@@ -91,7 +89,7 @@ def _styled(style: Lettering, order: Order) -> Lettering:
 
 
 def _sized(order: Order, recipe: Recipe) -> Recipe:
-    """The recipe in the size of an order; what its sheet is larger by stays."""
+    """The recipe at an order's size; the sheet's margin around the field stays the same."""
     spec, size = recipe.field, order.size
     if size is None:
         return recipe
@@ -112,14 +110,14 @@ def _sized(order: Order, recipe: Recipe) -> Recipe:
 def fill_order(
     library: Library, recipe: Recipe, name: str, *, field: Field, pool: Pool | None = None
 ) -> Task[CheckedFilling]:
-    """Fill a field; where the check finds faults, by the next seeds, and keep the best.
+    """Fill a field, retrying with further seeds while the check finds faults; keep the best.
 
     Parameters:
-        library: Where the motifs are.
-        recipe: Its lettering set so that it holds.
-        name: What the panel is called.
+        library: The library of motifs.
+        recipe: The recipe, with fitted lettering.
+        name: The name of the panel.
         field: The recipe's field.
-        pool: The recipe's motifs, where they were gathered before.
+        pool: The recipe's motifs, if already gathered.
 
     Returns:
         A generator of progress.

@@ -1,4 +1,4 @@
-"""Draw many panels on few sheets: shared edges once, names as marks, and a cut list."""
+"""Draw many panels on few sheets: shared edges cut once, names as marks, rows of the cut list."""
 
 from __future__ import annotations
 
@@ -16,9 +16,9 @@ from hingeleaf.orders.nesting import SheetOptions, Spot, nest
 from hingeleaf.panel.compose import Panel
 
 LETTERS, INSET = 2.5, 2.0
-"""Height of the capitals of a panel's name, and how far from its corner it stands, mm."""
+"""Height of capitals of a panel's name, and its distance from the panel's corner, mm."""
 SAME = 1e-3
-"""mm: edges nearer than this are one."""
+"""mm: edges nearer than this are the same."""
 Row = dict[str, str | int | float]
 
 
@@ -29,18 +29,18 @@ class Sheet:
     number: int
     drawing: Drawing
     spots: tuple[Spot, ...]
-    """`piece` counts the panels as they were given, copies among them."""
+    """`piece` indexes all copies of the panels in the given order."""
     panels: tuple[Panel, ...]
     """The panel at each spot."""
 
     @property
     def used(self) -> float:
-        """The share of the sheet that its panels take."""
+        """The share of the sheet's area that its panels take."""
         taken = sum(width * height for width, height in (panel.size for panel in self.panels))
         return taken / (self.drawing.width * self.drawing.height)
 
     def rows(self) -> Iterator[Row]:
-        """One line of the cut list for each panel, places in mm from the sheet's corner."""
+        """One row of the cut list per panel, positions in mm from the sheet's corner."""
         for spot, panel in zip(self.spots, self.panels, strict=True):
             width, height = panel.size
             yield {
@@ -65,8 +65,8 @@ def lay_on_sheets(
 ) -> list[Sheet]:
     """The panels in the given copies on as few sheets as possible, grouped by card.
 
-    `copies` are None where the options say how many; `how` goes to `draw`. Raises UsageError for a
-    panel that is larger than a sheet.
+    If `copies` is None for a panel, the options' number is used; `how` is passed to `draw`. Raises
+    UsageError for a panel larger than a sheet.
     """
     counts = [options.copies if each is None else each for each in copies or [None] * len(panels)]
     sheets: list[Sheet] = []
@@ -127,7 +127,7 @@ def _sheet(
 
 @dataclass(frozen=True, slots=True)
 class _Placed:
-    """A panel's drawing where it lies on the sheet."""
+    """A panel's drawing at its position on the sheet."""
 
     drawing: Drawing
     spot: Spot
@@ -158,7 +158,7 @@ class _Placed:
 
 
 def _names(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[StrokeGroup]:
-    """The name of each panel within its top left corner."""
+    """The name of each panel, inside its top left corner."""
     for panel, spot in zip(panels, spots, strict=True):
         width = panel.size[1 if spot.turned else 0] - 2 * INSET
         for line in text_outlines(panel.name, spot.x + INSET, spot.y + INSET, LETTERS, width):
@@ -166,7 +166,7 @@ def _names(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[StrokeGro
 
 
 def shared_edges(boxes: Iterable[tuple[float, float, float, float]]) -> list[Stroke]:
-    """The edges of rectangles as straight cuts, each stretch once: first across, then down."""
+    """The edges of rectangles as straight cuts, each stretch once: horizontal, then vertical."""
     across: dict[int, list[tuple[float, float]]] = {}
     down: dict[int, list[tuple[float, float]]] = {}
     for left, top, right, bottom in boxes:
@@ -188,7 +188,7 @@ def shared_edges(boxes: Iterable[tuple[float, float, float, float]]) -> list[Str
 
 
 def _joined(stretches: Sequence[tuple[float, float]]) -> Iterator[tuple[float, float]]:
-    """The stretches of one line, those that overlap or meet as one."""
+    """The stretches of one line, with overlapping and touching ones merged."""
     begin, end = min(stretches)
     for low, high in sorted(stretches):
         if low > end + SAME:

@@ -26,7 +26,7 @@ STEP, MAX_THICKENING = 0.5, 0.125
 def with_bold_strokes(recipe: Recipe) -> Recipe:
     """The recipe with its strokes thickened where that is set to automatic; otherwise unchanged.
 
-    Raises UsageError where that is asked for a keep-out, and what `build_field` raises.
+    Raises UsageError if automatic thickening is set for a keep-out, and what `build_field` raises.
     """
     for kept in recipe.keep_outs:
         if isinstance(kept, KeepOutText) and kept.style.bolder is None:
@@ -44,7 +44,7 @@ def with_bold_strokes(recipe: Recipe) -> Recipe:
 
 
 def thickening(asked: Recipe, fitted: Recipe) -> float | None:
-    """By how many mm strokes were thickened; None where that was not left to us."""
+    """mm by which strokes were thickened; None if that was not set to automatic."""
     before, after = asked.field, fitted.field
     if not (isinstance(before, LetterSpec | WordSpec) and isinstance(after, LetterSpec | WordSpec)):
         return None

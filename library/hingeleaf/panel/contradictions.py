@@ -1,4 +1,4 @@
-"""Refuse wishes for a filling that exclude each other: which two, and what to give up."""
+"""Refuse contradictory fill options, naming the two and which to give up."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from hingeleaf.panel.recipe import Recipe
 from hingeleaf.units import format_mm
 
 FULLEST = 0.85
-"""No filling covers a larger share of its field: the best of ours cover three quarters."""
+"""Upper bound for the covered share of a field: our best fillings reach three quarters."""
 
 
 def refuse_contradictions(
@@ -23,7 +23,7 @@ def refuse_contradictions(
     items: Sequence[PoolItem],
     pinned: Sequence[tuple[Placement, Motif]] = (),
 ) -> None:
-    """Raise UsageError for the first two wishes that cannot both be met."""
+    """Raise UsageError for the first two options that cannot both be satisfied."""
     _refuse_too_many(recipe, field, items)
     _refuse_kinds(recipe, items)
     _refuse_lifting(recipe, items)
@@ -31,7 +31,7 @@ def refuse_contradictions(
 
 
 def _refuse_too_many(recipe: Recipe, field: Field, items: Sequence[PoolItem]) -> None:
-    """More of the named motifs than the field has room for at their smallest."""
+    """Refuse more of the named motifs than fit the field at their smallest sizes."""
     named = [item for item in items if item.least > 0 and item.weight > 0]
     needs = [item.least * _least_area(item) for item in named]
     room = FULLEST * field.area.area
@@ -56,7 +56,7 @@ def _least_area(item: PoolItem) -> float:
 
 
 def _refuse_kinds(recipe: Recipe, items: Sequence[PoolItem]) -> None:
-    """Fewer motifs named, or allowed, than different ones asked for."""
+    """Refuse fewer motifs named or allowed than the number of different ones requested."""
     least, most = recipe.rules.least_kinds, recipe.choice.kinds
     if least > most:
         raise UsageError(
@@ -72,7 +72,7 @@ def _refuse_kinds(recipe: Recipe, items: Sequence[PoolItem]) -> None:
 
 
 def _refuse_lifting(recipe: Recipe, items: Sequence[PoolItem]) -> None:
-    """A named motif that lifts where none may, or stays flat where all must."""
+    """Refuse a named motif that lifts where none may, or stays flat where all must lift."""
     share = recipe.rules.lifting_share
     if share not in (0.0, 1.0):
         return
@@ -86,7 +86,7 @@ def _refuse_lifting(recipe: Recipe, items: Sequence[PoolItem]) -> None:
 
 
 def _refuse_pinned(recipe: Recipe, pinned: Sequence[tuple[Placement, Motif]]) -> None:
-    """A pinned motif on what is to be kept free."""
+    """Refuse a pinned motif on a keep-out."""
     if not (pinned and recipe.keep_outs):
         return
     bare = recipe.field.build()

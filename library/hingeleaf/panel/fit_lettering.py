@@ -26,7 +26,7 @@ from hingeleaf.units import format_mm
 WEBS_APART = 1.05
 """Least distance between letters, in least webs."""
 LEAST_GAIN = 0.8
-"""A text is broken into one more line only if its height times this still exceeds the height
+"""A text is broken into one more line only if its new height times this exceeds the height
 before."""
 BOLDER = (0.0, 0.125, 0.25)
 """Thickenings to try on either side, in least windows: thin faces need some at small sizes."""
@@ -42,7 +42,7 @@ often."""
 EPS_FIT = 1e-4
 """Share by which a text may exceed its greatest width before it is made smaller."""
 LARGEST_OUTLINE = 6
-"""An outline that holds is looked for up to so many times the height."""
+"""Largest multiple of the height up to which an outline that holds is looked for."""
 MAX_FACTOR = 8.0
 HALVINGS = 5
 """The size at which a text would hold is searched for up to MAX_FACTOR times the one that does not,

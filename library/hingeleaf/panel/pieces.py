@@ -23,7 +23,7 @@ class Piece:
 
     placement: Placement
     motif: Motif
-    """As it is here, bent where it is."""
+    """The motif as placed, bent if it was bent."""
     cuts: Cuts
     footprint: Polygon
     ties: MultiPolygon = NO_WINDOWS

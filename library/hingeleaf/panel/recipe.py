@@ -45,7 +45,7 @@ class Bending(StrEnum):
 
     NEVER = "never"
     ALLOWED = "allowed"
-    """Those that may be."""
+    """Only motifs that allow it."""
     ALL = "all"
 
 

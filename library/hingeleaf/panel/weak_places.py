@@ -39,7 +39,7 @@ REMEDIES = {
     PlaceKind.HINGE: "Give the flap a longer hinge, or a shorter reach",
 }
 WORTH_TURNING = 1.1
-"""By how many times a place must get stronger for another direction of the grain to be advised."""
+"""Least ratio of gain in strength at which another grain direction is advised."""
 
 
 def webs_to_rate(cuts: Cuts, sheet: Polygon, card: Card) -> tuple[Neck, ...]:

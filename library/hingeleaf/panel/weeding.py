@@ -66,7 +66,7 @@ def weeding_order(panel: Panel) -> tuple[WeedingStep, ...]:
 
 
 def rows_of(places: Mapping[int, NDArray[np.float64]]) -> list[list[int]]:
-    """What lies at these places in rows from the far side, each `ROWS` high at most."""
+    """Indices of things at these places, in rows from the far side, each at most `ROWS` high."""
     rows: list[list[int]] = []
     for index in sorted(places, key=lambda each: (places[each][1], places[each][0])):
         if not rows or places[index][1] - places[rows[-1][0]][1] > ROWS:

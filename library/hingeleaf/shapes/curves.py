@@ -1,6 +1,6 @@
-"""Curves that the shapes are built from: lobes and ribbons, arcs, discs, turned copies.
+"""Curves that shapes are built from: lobes, ribbons, arcs, discs, rotated copies.
 
-All are drawn upright about the origin, y down, in the unit of whoever calls.
+All are drawn upright about the origin, y down, in the caller's unit.
 """
 
 from __future__ import annotations
@@ -19,19 +19,19 @@ from hingeleaf.geometry.members import area_of
 from hingeleaf.model import NO_WINDOWS, XY, Points
 
 STEPS = 96
-"""So many chords along a lobe: 0.01 mm off at 60 mm."""
+"""Number of chords along a lobe: an error of 0.01 mm at 60 mm."""
 _QUARTER = 48
-"""Chords to a quarter of a circle: 0.01 mm off at 60 mm."""
+"""Chords per quarter circle: an error of 0.01 mm at 60 mm."""
 _ALONG = (1 - np.cos(np.linspace(0, math.pi, STEPS + 1))) / 2
-"""Places along a lobe, dense at its ends."""
+"""Parameters along a lobe, from 0 to 1, dense at its ends."""
 
 
 def lobe(length: float, width: float, foot: float, tip: float) -> Polygon:
-    """A leaf-like shape that stands on the origin: its half width follows t^foot · (1 - t)^tip.
+    """A leaf-like shape standing on the origin; its half width follows t^foot · (1 - t)^tip.
 
     t runs from 0 at the foot to 1 at the tip. An exponent of ½ makes an end round, 1 pointed, more
-    draws it out. The shape is widest at foot / (foot + tip), and its area is
-    length · width · B(foot + 1, tip + 1) / (peak of the profile), B being Euler's beta function.
+    than 1 drawn out. The shape is widest at foot / (foot + tip), and its area is length · width ·
+    B(foot + 1, tip + 1) / (peak of the profile), B being Euler's beta function.
     """
     peak = foot / (foot + tip)
     profile = _ALONG**foot * (1 - _ALONG) ** tip / (peak**foot * (1 - peak) ** tip)
@@ -39,14 +39,14 @@ def lobe(length: float, width: float, foot: float, tip: float) -> Polygon:
 
 
 def taper(length: float, at_foot: float, at_tip: float) -> Polygon:
-    """A strip that stands on the origin and narrows evenly."""
+    """A strip standing on the origin whose width changes linearly."""
     return _ribbon(length, (at_foot + (at_tip - at_foot) * _ALONG) / 2)
 
 
 def bent(shape: BaseGeometry, length: float, degrees: float) -> BaseGeometry:
-    """The shape with its upright axis bent to an arc that turns right over so much length.
+    """The shape with its upright axis bent to an arc of `degrees` to the right over `length`.
 
-    What is as wide to the left as to the right keeps its area (Pappus).
+    A shape that is symmetric about the axis keeps its area (Pappus).
     """
     if abs(degrees) < 1e-9:
         return shape
@@ -64,7 +64,7 @@ def bent(shape: BaseGeometry, length: float, degrees: float) -> BaseGeometry:
 
 
 def _ribbon(length: float, half_widths: NDArray[np.float64]) -> Polygon:
-    """An upright strip; `half_widths` (n,) are taken at the places of `_ALONG`."""
+    """An upright strip; `half_widths` (n,) apply at the parameters `_ALONG`."""
     y = -length * _ALONG
     right, left = np.column_stack([half_widths, y]), np.column_stack([-half_widths, y])
     strip: Polygon = shapely.remove_repeated_points(Polygon([*right, *left[::-1]]), 1e-9)
@@ -72,7 +72,7 @@ def _ribbon(length: float, half_widths: NDArray[np.float64]) -> Polygon:
 
 
 def disc(radius: float, centre: XY = (0.0, 0.0)) -> Polygon:
-    """A disc, a 7,000th of its radius off at most."""
+    """A disc, accurate to 1/7000 of its radius."""
     circle: Polygon = shapely.Point(centre).buffer(radius, quad_segs=_QUARTER)
     return circle
 
@@ -80,8 +80,8 @@ def disc(radius: float, centre: XY = (0.0, 0.0)) -> Polygon:
 def arc(start: XY, end: XY, bulge: float) -> Points:
     """Points (n, 2) along a circular arc, without its end.
 
-    `bulge` is its height as a share of half the chord, to the left of the way there; 1 is a half
-    circle.
+    `bulge` is the arc's height as a share of half the chord, to the left seen from `start`; 1 is a
+    half circle.
     """
     a, b = np.array(start), np.array(end)
     if abs(bulge) < 1e-9:
@@ -98,13 +98,13 @@ def arc(start: XY, end: XY, bulge: float) -> Points:
 
 
 def at_angle(radius: float, degrees: float) -> XY:
-    """The place so far from the origin, clockwise from upright."""
+    """The point at a distance from the origin, at an angle clockwise from upright."""
     angle = math.radians(degrees)
     return (radius * math.sin(angle), -radius * math.cos(angle))
 
 
 def reach(area: BaseGeometry, degrees: float, start: XY = (0.0, 0.0)) -> float:
-    """How far it is from a place in an area to where it first ends in that direction."""
+    """The distance from a point in an area to its boundary in a direction."""
     left, top, right, bottom = area.bounds
     far = np.add(start, at_angle(right - left + bottom - top, degrees))
     ray = shapely.LineString([start, far]).intersection(area)
@@ -113,18 +113,18 @@ def reach(area: BaseGeometry, degrees: float, start: XY = (0.0, 0.0)) -> float:
 
 
 def turned(shape: BaseGeometry, degrees: float) -> BaseGeometry:
-    """The shape turned about the origin, clockwise."""
+    """The shape rotated about the origin, clockwise."""
     return affinity.rotate(shape, degrees, origin=(0, 0))
 
 
 def around(shape: BaseGeometry, copies: int, first: float = 0.0) -> Any:
-    """Copies of areas, or of lines, by equal turns about the origin, as one."""
+    """The union of equally spaced rotated copies of areas or lines about the origin."""
     turns = [turned(shape, first + 360 * k / copies) for k in range(copies)]
     return joined(turns) if shape.area else shapely.union_all(turns)
 
 
 def spokes(count: int, inner: float, outer: float, first: float = 0.0) -> MultiLineString:
-    """Straight lines away from the origin, by equal turns."""
+    """Radial straight lines at equal angles."""
     angles = [first + 360 * k / count for k in range(count)]
     return MultiLineString([[at_angle(inner, a), at_angle(outer, a)] for a in angles])
 
@@ -135,17 +135,17 @@ def mirrored(shape: BaseGeometry) -> BaseGeometry:
 
 
 def moved(shape: BaseGeometry, x: float, y: float) -> BaseGeometry:
-    """The shape elsewhere."""
+    """The shape translated."""
     return affinity.translate(shape, x, y)
 
 
 def scaled(shape: BaseGeometry, times: float) -> BaseGeometry:
-    """The shape enlarged about the origin."""
+    """The shape scaled about the origin."""
     return affinity.scale(shape, times, times, origin=(0, 0))
 
 
 def joined(shapes: Iterable[BaseGeometry]) -> MultiPolygon:
-    """The area of all shapes."""
+    """The union of all shapes, as areas."""
     return area_of(shapely.union_all(list(shapes)))
 
 
@@ -155,7 +155,7 @@ def solid(shape: MultiPolygon) -> MultiPolygon:
 
 
 def without(shape: BaseGeometry, *others: BaseGeometry) -> MultiPolygon:
-    """The shape less the others."""
+    """The shape minus the others."""
     rest = shape
     for other in others:
         rest = shapely.difference(rest, other)
@@ -163,12 +163,12 @@ def without(shape: BaseGeometry, *others: BaseGeometry) -> MultiPolygon:
 
 
 def within(shape: BaseGeometry, other: BaseGeometry) -> MultiPolygon:
-    """What the two have in common."""
+    """The intersection of two shapes."""
     return area_of(shapely.intersection(shape, other))
 
 
 def inset(shape: BaseGeometry, distance: float) -> MultiPolygon:
-    """The shape without its rim; points stay points, clefts are rounded."""
+    """The shape shrunk by a distance; convex corners stay sharp, clefts are rounded."""
     if shape.is_empty:
         return NO_WINDOWS
     return area_of(shapely.buffer(shape, -distance, quad_segs=16))

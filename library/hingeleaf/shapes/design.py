@@ -72,9 +72,9 @@ HOLDS = {
 
 
 SLIVER = 0.2
-"""mm: what is nowhere wider is no window."""
+"""mm: areas nowhere wider than this are not cut."""
 GRID = 1 / 1024
-"""mm: points lie on this grid, so that no two are all but the same."""
+"""mm: points are rounded to this grid, so that no two nearly coincide."""
 _TYPICAL_WEB = 0.05
 _BEYOND = 10.0
 _ROUNDS = 4
@@ -82,7 +82,7 @@ _ROUNDS = 4
 
 @dataclass(frozen=True, slots=True)
 class AddedShape:
-    """A shape added to a motif or taken off it, its middle at (x, y) mm from the motif's."""
+    """A shape added to a motif or subtracted from it, its centre at (x, y) mm from the motif's."""
 
     shape: Shape
     x: float
@@ -102,37 +102,37 @@ class AddedShape:
 
 @dataclass(frozen=True, slots=True)
 class Design:
-    """All that a made motif is drawn from."""
+    """All parameters of a parametric motif."""
 
     shape: Shape
     layout: Layout = field(default_factory=Layout)
     added: tuple[AddedShape, ...] = ()
-    """Windows besides."""
+    """Additional windows."""
     taken_off: tuple[AddedShape, ...] = ()
-    """Paper that stays."""
+    """Areas where paper stays."""
 
 
 @dataclass(frozen=True, slots=True)
 class DesignCuts:
-    """What is cut of a design, mm, drawn about the origin."""
+    """The cuts of a design in mm, drawn about the origin."""
 
     windows: MultiPolygon
     slits: MultiLineString
     joins: MultiLineString = NO_LINES
-    """Lines across windows and slits where bridges suit the shape."""
+    """Lines across windows and slits at which bridges suit the shape."""
     spine: MultiLineString = NO_LINES
-    """The middle line of a body that is a strip."""
+    """The centre line of a strip-like body."""
 
     @property
     def size(self) -> float:
-        """The longest side of what is cut."""
+        """The longest side of the cuts' bounding box."""
         return longest_side((self.windows, self.slits))
 
 
 def cut_design(design: Design) -> DesignCuts:
-    """Windows and slits; the shape itself is as long as its layout says.
+    """The windows and slits of a design, at the size in its layout.
 
-    Raises NothingToCutError where nothing is left to cut.
+    Raises NothingToCutError if nothing is left to cut.
     """
     layout = design.layout
     edges, details, lines, joins = _at_size(design.shape, layout)
@@ -153,9 +153,9 @@ def cut_design(design: Design) -> DesignCuts:
 
 
 def _at_size(shape: Shape, layout: Layout) -> Iterator[BaseGeometry]:
-    """Windows along edges and within them, lines and joins of the whole, as long as it is to be.
+    """Windows along edges, windows within, lines and joins of the whole, scaled to its size.
 
-    Webs keep their width, so the length of what is cut is only nearly in proportion to the scale.
+    Webs keep their width, so size is only nearly proportional to scale and is found iteratively.
     """
     extent = _extent(shape.draw(_TYPICAL_WEB))
     unit = longest_side([extent])
@@ -172,7 +172,7 @@ def _at_size(shape: Shape, layout: Layout) -> Iterator[BaseGeometry]:
 
 
 def _cut(drawing: ShapeDrawing, layout: Layout) -> tuple[BaseGeometry, MultiPolygon, BaseGeometry]:
-    """What is cut of the single shape: windows along its edge, those within, lines for slits."""
+    """The cuts of the single shape: windows along its edge, windows within, lines for slits."""
     if layout.cut is CutMode.WINDOW:
         return joined([*_alternating(drawing, layout), drawing.beside]), NO_WINDOWS, drawing.lines
     outlines = [drawing.outline, *_nested(drawing.outline, layout)]
@@ -186,7 +186,7 @@ def _cut(drawing: ShapeDrawing, layout: Layout) -> tuple[BaseGeometry, MultiPoly
 
 
 def _alternating(drawing: ShapeDrawing, layout: Layout) -> Iterator[MultiPolygon]:
-    """Panes, with every second nested outline as paper."""
+    """Panes in which every second nested outline is paper."""
     outlines = [*_nested(drawing.outline, layout), NO_WINDOWS]
     panes = [drawing.panes, *_nested(drawing.panes, layout)]
     for number in range(0, len(panes), 2):
@@ -199,7 +199,7 @@ def _nested(area: MultiPolygon, layout: Layout) -> Iterator[MultiPolygon]:
 
 
 def _repeated(geometry: BaseGeometry, layout: Layout, length: float) -> BaseGeometry:
-    """The geometry of one shape with its mirror image and copies; the shape is `length` long."""
+    """The union of a shape of size `length` with its mirror image and copies."""
     parts = [geometry]
     if layout.mirror is not Mirroring.NONE:
         half = length * (0.5 + layout.apart)
@@ -212,7 +212,7 @@ def _repeated(geometry: BaseGeometry, layout: Layout, length: float) -> BaseGeom
 
 
 def _body(layout: Layout) -> MultiPolygon:
-    """An ellipse of paper that stays."""
+    """The ellipse of paper that stays, if the body is one."""
     if layout.body is not Body.ELLIPSE:
         return NO_WINDOWS
     wide, long = layout.body_width, layout.body_length or layout.body_width
@@ -221,7 +221,7 @@ def _body(layout: Layout) -> MultiPolygon:
 
 
 def _beside(details: BaseGeometry, spine: MultiLineString, layout: Layout) -> MultiPolygon:
-    """The details that lie beside a spine, trimmed so that it keeps a web on either side."""
+    """The details on either side of a spine, trimmed so that a web stays next to it."""
     near = spine.buffer(layout.body_width / 2 + layout.web)
     trimmed = [(part.area, without(part, near)) for part in shapely.get_parts(details)]
     return joined(rest for area, rest in trimmed if rest.area > area / 2)

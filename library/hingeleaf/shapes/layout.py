@@ -19,11 +19,11 @@ class CutMode(StrEnum):
     """What is cut of a shape."""
 
     WINDOW = "window"
-    """It is cut out, but for the paper that divides it."""
+    """The shape is cut out, except for paper that divides it."""
     BAND = "band"
-    """It stays; a window of even width runs inside its edge."""
+    """The shape stays; a window of constant width runs inside its edge."""
     LINE = "line"
-    """It stays; a slit follows its edge."""
+    """The shape stays; a slit follows its edge."""
 
 
 class Mirroring(StrEnum):
@@ -35,7 +35,7 @@ class Mirroring(StrEnum):
 
 
 class Body(StrEnum):
-    """Paper that stays whatever is cut, so that what it touches hinges along it."""
+    """Paper in the middle that always stays, so that the parts touching it hinge along it."""
 
     NONE = "none"
     STRIP = "strip"

@@ -16,21 +16,21 @@ class ShapeDrawing:
     """A shape about the origin, y down, in its own unit."""
 
     outline: MultiPolygon
-    """What a band or a slit follows."""
+    """The outline that a band or a slit follows."""
     panes: MultiPolygon
-    """The windows where the shape is cut out."""
+    """The windows if the shape is cut out."""
     details: MultiPolygon = NO_WINDOWS
-    """The windows within the shape where it stays."""
+    """The windows within the shape if it stays."""
     beside: MultiPolygon = NO_WINDOWS
-    """Windows beside it in either case, such as feelers."""
+    """Windows next to it in either case, such as antennae."""
     lines: MultiLineString = NO_LINES
     """Slits in either case."""
     joins: MultiLineString = NO_LINES
-    """Lines across the outline where a shape that stays is best tied, each from inside to outside.
+    """Lines across the outline, from inside to outside, at the best places for bridges if it stays.
     """
 
     def each(self, change: Callable[[Any], Any]) -> ShapeDrawing:
-        """The drawing with all its geometry changed."""
+        """The drawing with a function applied to each geometry."""
         return ShapeDrawing(*(change(getattr(self, name)) for name in ShapeDrawing.__slots__))
 
 
