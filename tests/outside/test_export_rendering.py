@@ -28,11 +28,10 @@ from PIL import Image
 from scipy import ndimage
 from shapely import MultiLineString
 
-from hingeleaf.export.drawing import Drawing, LineKind
+from hingeleaf.export.drawing import STYLE, Drawing, LineKind, LineStyle
 from hingeleaf.export.dxf import write_dxf
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.pdf import write_pdf
-from hingeleaf.export.style import STYLE, LineStyle
 from hingeleaf.export.svg import write_svg
 from hingeleaf.export.tooling import LeftOut
 from hingeleaf.model import Placement, Pose

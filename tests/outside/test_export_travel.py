@@ -10,9 +10,8 @@ import pytest
 from networkx.algorithms.approximation import christofides, simulated_annealing_tsp
 from numpy.typing import NDArray
 
-from hingeleaf.export.cut_order import travel
+from hingeleaf.export.cut_order import route, travel
 from hingeleaf.export.panel_drawing import draw
-from hingeleaf.export.route import route
 from support.panel_samples import grid_panel
 
 Places = NDArray[np.complex128]

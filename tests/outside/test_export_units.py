@@ -19,7 +19,7 @@ from hingeleaf.export.hpgl import PENS, UNITS_PER_MM, write_hpgl
 from hingeleaf.export.options import Units
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.svg import write_svg
-from hingeleaf.export.tip_compensation import compensated, tip_path
+from hingeleaf.export.tooling import compensated, tip_path
 from support.panel_samples import grid_panel
 
 PANEL = grid_panel(3, 2)

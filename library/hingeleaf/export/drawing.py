@@ -1,16 +1,24 @@
-"""Drawing in mm for all file writers: strokes, groups and layers.
+"""Drawing in mm for all file writers: strokes, groups, layers and line styles.
 
-Writers know nothing of panels, and this module nothing of file formats.
+Writers know nothing of panels, and this module nothing of file formats. Colours help the eye and
+carry no meaning alone: every kind of line has its own named group and its own dash or width.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from pathlib import Path
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
+
+from hingeleaf.errors import UsageError, reason_of
+from hingeleaf.structured import from_data, strict_converter, to_data
 
 Points = NDArray[np.float64]
 
@@ -183,3 +191,87 @@ def flatten(strokes: Sequence[Stroke], tolerance: float) -> list[Points]:
     ends = np.cumsum(steps)[np.cumsum([len(stroke.segments) for stroke in strokes]) - 1]
     runs = np.split(points, ends[:-1])
     return [np.vstack([each.start, run]) for each, run in zip(strokes, runs, strict=True)]
+
+
+_COLOUR = re.compile(r"#[0-9a-f]{6}", re.IGNORECASE)
+
+
+def check_colour(text: str) -> None:
+    """Raise UsageError for what is not a colour `#rrggbb`; none at all is left as it is."""
+    if text and not _COLOUR.fullmatch(text):
+        raise UsageError(f"{text!r} is not a colour.", "Write for example #37424f.")
+
+
+def mixed(one: str, other: str, share: float) -> str:
+    """The colour at a share of the way from one colour to another."""
+    ways = ((int(each[at : at + 2], 16) for each in (one, other)) for at in (1, 3, 5))
+    return "#" + "".join(f"{round(begin + share * (end - begin)):02x}" for begin, end in ways)
+
+
+@dataclass(frozen=True, slots=True)
+class LineStyle:
+    """Colour `#rrggbb`, width and dashes in mm; `fill` is the colour of the inside, if painted."""
+
+    colour: str
+    width: float = 0.1
+    dash: tuple[float, ...] = ()
+    fill: str = ""
+
+    def __post_init__(self) -> None:
+        for colour in (self.colour, self.fill):
+            check_colour(colour)
+        lengths = (self.width, *self.dash)
+        if not all(0 <= length < 100 for length in lengths):
+            raise UsageError("Widths and dashes of lines are numbers of mm from 0 to 100.")
+        if not (self.colour or self.fill):
+            raise UsageError("A kind of line needs a colour or a fill, or it cannot be seen.")
+
+    def scaled(self, by: float) -> LineStyle:
+        """The same style in another unit, `by` of which make a mm."""
+        return replace(self, width=self.width * by, dash=tuple(each * by for each in self.dash))
+
+
+Style = Mapping[LineKind, LineStyle]
+
+STYLE: Style = MappingProxyType(
+    {
+        LineKind.GUIDES: LineStyle("#8a8f98", 0.1, (1.2, 0.4)),
+        LineKind.MARKS: LineStyle("#5a6aa0", 0.15),
+        LineKind.FOLDS: LineStyle("#2f6f4f", 0.1, (3.0, 2.0)),
+        LineKind.SLITS: LineStyle("#1f2933", 0.1),
+        LineKind.WINDOWS: LineStyle("", 0.0, fill="#37424f"),
+        LineKind.EDGE: LineStyle("#1f2933", 0.2),
+    }
+)
+"""Windows are filled and unstroked: what is painted is exactly what falls away."""
+
+
+def read_style(file: Path) -> Style:
+    """The user's own style: a TOML file with a table for each kind of line that differs.
+
+    Raises UsageError if it cannot be read, or says what is no style.
+    """
+    try:
+        changes = tomllib.loads(file.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise UsageError(
+            f"The style file {file} cannot be read: {reason_of(error)}.",
+            "Name another with --style.",
+        ) from error
+    except ValueError as error:
+        message = "it is not UTF-8" if isinstance(error, UnicodeDecodeError) else error
+        raise UsageError(
+            f"The style file {file} is no TOML: {message}.", "Mend it in a text editor."
+        ) from error
+    style, converter = dict(STYLE), strict_converter()
+    for name, facts in changes.items():
+        if name not in TITLES or not isinstance(facts, dict):
+            raise UsageError(
+                f"{file.name} names {name!r}, which is no kind of line.",
+                f"There are {', '.join(LineKind)}.",
+            )
+        given = to_data(converter, style[LineKind(name)]) | facts
+        style[LineKind(name)] = from_data(
+            converter, given, LineStyle, f"style of {name} in {file.name}"
+        )
+    return MappingProxyType(style)

@@ -10,10 +10,9 @@ from typing import TYPE_CHECKING, TextIO, Unpack
 
 import numpy as np
 
-from hingeleaf.export.drawing import Drawing, LineKind, Points, Stroke
+from hingeleaf.export.drawing import STYLE, Drawing, LineKind, LineStyle, Points, Stroke, Style
 from hingeleaf.export.files import written
 from hingeleaf.export.panel_drawing import How, draw
-from hingeleaf.export.style import STYLE, LineStyle, Style
 from hingeleaf.panel.compose import Panel
 from hingeleaf.params import TOLERANCE
 

@@ -13,7 +13,7 @@ from typing import TextIO, Unpack
 from hingeleaf.export.drawing import Drawing, LineKind, Points, flatten
 from hingeleaf.export.files import written
 from hingeleaf.export.panel_drawing import How, draw
-from hingeleaf.export.tip_compensation import compensated
+from hingeleaf.export.tooling import compensated
 from hingeleaf.panel.compose import Panel
 from hingeleaf.params import TOLERANCE
 

@@ -13,10 +13,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, Unpack
 
 from hingeleaf.errors import ExportError
-from hingeleaf.export.drawing import TITLES, Drawing, Layer, LineKind, Points, Stroke
+from hingeleaf.export.drawing import (
+    STYLE,
+    TITLES,
+    Drawing,
+    Layer,
+    LineKind,
+    LineStyle,
+    Points,
+    Stroke,
+    Style,
+)
 from hingeleaf.export.files import written
 from hingeleaf.export.panel_drawing import How, draw
-from hingeleaf.export.style import STYLE, LineStyle, Style
 from hingeleaf.panel.compose import Panel
 from hingeleaf.units import MM_PER_INCH, format_mm
 

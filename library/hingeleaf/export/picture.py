@@ -1,4 +1,4 @@
-"""PNG preview of a panel as it will look, from above, lit from the top left.
+"""PNG preview of a panel as it will look, from above, lit from the top left; and ways to cut.
 
 Windows show the backing, in the shade of the card's edge. Raised flaps are foreshortened by their
 opening, lighter than the card, and throw the shadow that their lift gives.
@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, BinaryIO
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
+from shapely import MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import UsageError
@@ -42,6 +44,10 @@ SEAM = 0.06
 """Where a flap was cut out, no hair of card is left along the cut."""
 SHADE = 0.62
 """What is left of a colour in the shade."""
+TILE = 360
+"""Points of the side of each picture of a way to cut, its rim included."""
+_RIM, _MARGIN, _TITLE = 2, 20, 30
+_PAPER, _CUT, _INK = "#e8e4da", "#3c4650", "#1a1a1a"
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +108,7 @@ def paint(
     marks: Sequence[Mark] = (),
 ) -> Image.Image:
     """The picture itself."""
-    canvas = _Canvas(panel, dpi)
+    canvas = _Canvas.of(panel, dpi)
     lying = shapely.buffer(shapely.union_all([flap.hinge.flap for flap in flaps]), SEAM)
     paper = shapely.difference(shapely.difference(panel.sheet, panel.cuts.windows), lying)
     backing = canvas.filled(palette.backing)
@@ -121,19 +127,26 @@ def paint(
     return backing
 
 
+@dataclass(frozen=True, slots=True)
 class _Canvas:
-    """Turns mm of a panel into points of a picture."""
+    """Turns mm into points of a picture, `scale` points to the mm."""
 
-    def __init__(self, panel: Panel, dpi: float) -> None:
-        width, height = panel.size
-        self.scale = dpi / MM_PER_INCH
-        self.size = (round(width * self.scale), round(height * self.scale))
-        if min(self.size) < 1 or self.size[0] * self.size[1] > LARGEST:
+    origin: NDArray[np.float64]
+    """The top left corner in mm."""
+    scale: float
+    size: tuple[int, int]
+
+    @classmethod
+    def of(cls, panel: Panel, dpi: float) -> _Canvas:
+        """A picture of the whole panel. Raises UsageError for one too small or too large."""
+        scale = dpi / MM_PER_INCH
+        width, height = (round(side * scale) for side in panel.size)
+        if min(width, height) < 1 or width * height > LARGEST:
             raise UsageError(
-                f"A picture of {self.size[0]} × {self.size[1]} points cannot be drawn.",
+                f"A picture of {width} × {height} points cannot be drawn.",
                 "Choose a lower resolution.",
             )
-        self.origin = np.array(panel.origin)
+        return cls(np.array(panel.origin), scale, (width, height))
 
     def filled(self, colour: str) -> Image.Image:
         """A picture of one colour."""
@@ -179,3 +192,35 @@ class _Canvas:
     def _points(self, line: BaseGeometry) -> list[tuple[float, float]]:
         points = (shapely.get_coordinates(line) - self.origin) * (self.scale * FINER)
         return [(x, y) for x, y in points.tolist()]
+
+
+def write_way_sheet(
+    ways: Sequence[tuple[str, MultiPolygon, MultiLineString]], target: Path, columns: int = 4
+) -> None:
+    """Write a picture for each title, windows and slits: paper is light, what is cut out is dark.
+
+    Raises ExportError when the file cannot be written.
+    """
+    from PIL import Image, ImageDraw, ImageFont
+
+    columns = min(columns, len(ways))
+    rows = math.ceil(len(ways) / columns)
+    sheet = Image.new("RGB", (columns * TILE, rows * (TILE + _TITLE)), "white")
+    pen, font = ImageDraw.Draw(sheet), ImageFont.load_default(18)
+    for number, (title, windows, slits) in enumerate(ways):
+        left, top = number % columns * TILE, number // columns * (TILE + _TITLE)
+        sheet.paste(_tile(windows, slits), (left + _RIM, top + _TITLE))
+        pen.text((left + 6, top + 4), title, fill=_INK, font=font)
+    write_picture(sheet, target)
+
+
+def _tile(windows: MultiPolygon, slits: MultiLineString) -> Image.Image:
+    left, top, right, bottom = shapely.total_bounds([windows, slits])
+    side = TILE - 2 * _RIM
+    scale = (side - 2 * _MARGIN) / max(right - left, bottom - top)
+    corner = np.array([left + right, top + bottom]) / 2 - side / scale / 2
+    canvas = _Canvas(corner, scale, (side, side))
+    tile = canvas.filled(_PAPER)
+    tile.paste(_CUT, mask=canvas.mask([windows]))
+    tile.paste(_CUT, mask=canvas.lines([slits], 2 / scale))
+    return tile

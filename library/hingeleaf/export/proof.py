@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
+from hingeleaf.export.assembly import credit_lines
+from hingeleaf.export.drawing import check_colour, mixed
 from hingeleaf.export.files import write_picture, written
-from hingeleaf.export.instructions import credit_lines
 from hingeleaf.export.page import STRONG, Page, face_file
 from hingeleaf.export.picture import PALETTE, Palette, fitting_dpi, paint
-from hingeleaf.export.style import check_colour, mixed
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import Raised
 from hingeleaf.text import plural, visible

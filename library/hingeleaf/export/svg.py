@@ -7,11 +7,20 @@ from pathlib import Path
 from typing import TextIO, Unpack
 from xml.sax.saxutils import escape, quoteattr
 
-from hingeleaf.export.drawing import TITLES, Drawing, Layer, Points, Stroke, StrokeGroup
+from hingeleaf.export.drawing import (
+    STYLE,
+    TITLES,
+    Drawing,
+    Layer,
+    LineStyle,
+    Points,
+    Stroke,
+    StrokeGroup,
+    Style,
+)
 from hingeleaf.export.files import written
 from hingeleaf.export.options import Units
 from hingeleaf.export.panel_drawing import How, draw
-from hingeleaf.export.style import STYLE, LineStyle, Style
 from hingeleaf.panel.compose import Panel
 
 DECIMALS = 4

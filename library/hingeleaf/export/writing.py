@@ -9,9 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from hingeleaf.errors import ExportError, UsageError
-from hingeleaf.export.drawing import LineKind
+from hingeleaf.export.drawing import STYLE, LineKind, Style
 from hingeleaf.export.options import ExportOptions, Folds, Format, LookOptions, Shown
-from hingeleaf.export.style import STYLE, Style
 
 if TYPE_CHECKING:
     from hingeleaf.export.drawing import Drawing
@@ -117,16 +116,16 @@ def write_picture(
     if looks.show is Shown.PANEL:
         write_png(panel, target, flaps=_flaps(panel, options, looks), dpi=looks.dpi)
     elif looks.show is Shown.PULL:
-        from hingeleaf.export.pull_map import pull_marks
+        from hingeleaf.export.picture_marks import pull_marks
 
         write_png(panel, target, dpi=looks.dpi, marks=pull_marks(report.weak_places))
     elif looks.show is Shown.GAPS:
-        from hingeleaf.export.gap_map import gap_marks
+        from hingeleaf.export.picture_marks import gap_marks
 
         write_png(panel, target, dpi=looks.dpi, marks=gap_marks(panel))
     else:
         from hingeleaf.export.panel_drawing import draw
-        from hingeleaf.export.path_map import path_marks
+        from hingeleaf.export.picture_marks import path_marks
 
         drawing = draw(panel, **draw_arguments(options))
         marks = path_marks(drawing, panel.origin, options.tip_offset)

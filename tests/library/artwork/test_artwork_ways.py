@@ -12,7 +12,7 @@ from PIL import Image
 from hingeleaf.artwork.preparation import Border, Preparation
 from hingeleaf.artwork.ways import Way, WayKind, cut_best, find_ways, has_tones
 from hingeleaf.errors import UsageError
-from hingeleaf.export.way_sheet import write_way_sheet
+from hingeleaf.export.picture import write_way_sheet
 from hingeleaf.paper.card_stock import DEFAULT
 from support.artwork_drawings import artwork
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from hingeleaf.export.gap_map import gap_marks
+from hingeleaf.export.picture_marks import gap_marks
 from support.panel_samples import one_panel, ring_motif
 
 

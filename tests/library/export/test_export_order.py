@@ -11,10 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point, Polygon
 
-from hingeleaf.export.cut_order import begun, enclosed, in_order, travel
+from hingeleaf.export.cut_order import begun, enclosed, in_order, route, travel
 from hingeleaf.export.drawing import LineKind, StrokeGroup
 from hingeleaf.export.panel_drawing import CLEAR, draw
-from hingeleaf.export.route import route
 from hingeleaf.export.tracing import exact_stroke
 from support.panel_samples import grid_panel, one_panel, ring_motif
 

@@ -7,7 +7,7 @@ import shapely
 
 from hingeleaf.export.drawing import flatten
 from hingeleaf.export.panel_drawing import draw
-from hingeleaf.export.path_map import AXIS, THIN, TIP, TRAVEL, WIDE, path_marks
+from hingeleaf.export.picture_marks import AXIS, THIN, TIP, TRAVEL, WIDE, path_marks
 from support.panel_samples import one_panel, ring_motif
 
 PANEL = one_panel(ring_motif(0))

@@ -16,7 +16,7 @@ from PIL import Image
 from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.export.assembly import write_assembly
 from hingeleaf.export.picture import PALETTE, Palette, paint, write_png
-from hingeleaf.export.steps import steps
+from hingeleaf.export.plan import steps
 from hingeleaf.model import HoldStyle, Placement, Pose, Source
 from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import Frame, Panel, compose

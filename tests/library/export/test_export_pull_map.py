@@ -8,7 +8,7 @@ import numpy as np
 from PIL import Image
 
 from hingeleaf.export.picture import write_png
-from hingeleaf.export.pull_map import pull_marks
+from hingeleaf.export.picture_marks import pull_marks
 from hingeleaf.panel.check import check
 from hingeleaf.paper.mechanics.strength import PlaceKind, WeakPlace
 from support.panel_samples import one_panel, ring_motif

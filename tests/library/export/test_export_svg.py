@@ -14,10 +14,9 @@ import shapely
 from shapely import MultiLineString
 
 from hingeleaf.errors import ExportError, UsageError
-from hingeleaf.export.drawing import TITLES, LineKind
+from hingeleaf.export.drawing import STYLE, TITLES, LineKind, LineStyle, read_style
 from hingeleaf.export.files import replacing_any
 from hingeleaf.export.panel_drawing import draw
-from hingeleaf.export.style import STYLE, LineStyle, read_style
 from hingeleaf.export.svg import write_svg
 from hingeleaf.export.tooling import LeftOut
 from hingeleaf.panel.compose import compose
@@ -165,7 +164,7 @@ def test_the_style_is_the_user_s(tmp_path: Path) -> None:
     ("text", "message"),
     [
         ("[seams]\nwidth=1", "seams"),
-        ("[slits]\nwidth='thin'", "mm"),
+        ("[slits]\nwidth='thin'", "number"),
         ("[slits]\ncolour='red'", "colour"),
         ("[slits]\nglow=1", "glow"),
         ("[slits]\nwidth=-1", "mm"),

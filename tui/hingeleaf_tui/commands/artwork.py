@@ -14,7 +14,7 @@ from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.artwork.reading import drawings_in, load, refusing
 from hingeleaf.artwork.ways import SAYS, Way, cut_best, find_ways
 from hingeleaf.catalogue.store import Library
-from hingeleaf.export.way_sheet import write_way_sheet
+from hingeleaf.export.picture import write_way_sheet
 from hingeleaf.model import Artwork, Cuts, Shape, SizeRange
 from hingeleaf.tasks import Progress
 from hingeleaf.text import plural, to_json

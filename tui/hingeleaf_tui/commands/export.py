@@ -15,10 +15,9 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.export import writing
 from hingeleaf.export.cut_estimate import CutEstimate, estimate
-from hingeleaf.export.drawing import Drawing
+from hingeleaf.export.drawing import STYLE, Drawing, read_style
 from hingeleaf.export.files import replacing
 from hingeleaf.export.options import ExportOptions, Format, LookOptions
-from hingeleaf.export.style import STYLE, read_style
 from hingeleaf.export.writing import draw_arguments, sheets_of, write_drawings
 from hingeleaf.orders.costs import Rates, cost_of, rates_of
 from hingeleaf.orders.nesting import SheetOptions

@@ -1,0 +1,131 @@
+"""Colour areas on a picture of a panel: free space, weak places, the blade's path."""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from collections.abc import Sequence
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from shapely import LineString, Point
+
+from hingeleaf.export.drawing import Drawing, LineKind, Points, flatten, mixed
+from hingeleaf.export.picture import Mark
+from hingeleaf.export.tooling import compensated, tip_path
+from hingeleaf.fill.options import FillOptions
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.weak_places import named
+from hingeleaf.paper.mechanics.formulas import PULL_STEPS
+from hingeleaf.paper.mechanics.strength import PlaceKind, WeakPlace
+from hingeleaf.params import TOLERANCE
+
+WEAKEST, STRONGEST = "#b2182b", "#2166ac"
+"""Red and blue, told apart by all common kinds of colour vision."""
+MIDDLE = "#ebd796"
+WIDTH, DOT = 1.0, 0.8
+"""mm: how wide lines are drawn, and the radius of a slit's end."""
+RING, RIM = 5.0, 0.7
+"""mm: radius and width of the rings around the places that a report names."""
+RING_COLOUR = "#1d1d1d"
+
+
+def pull_marks(places: Sequence[WeakPlace]) -> list[Mark]:
+    """Every place in its colour, the weakest on top, with a ring around those that are named.
+
+    Colours go in the steps of `PULL_STEPS`, from red (weakest) over sand to blue (strongest), so
+    that they mean the same in every picture.
+    """
+    last = len(PULL_STEPS)
+    marks = [
+        Mark(_area(place), colour_between(bisect_right(PULL_STEPS, place.newtons) / last))
+        for place in places
+    ]
+    rings = [
+        Mark(
+            Point(place.at).buffer(RING).difference(Point(place.at).buffer(RING - RIM)), RING_COLOUR
+        )
+        for place in named(places)
+    ]
+    return [*reversed(marks), *rings]
+
+
+def _area(place: WeakPlace) -> shapely.Geometry:
+    if place.kind is PlaceKind.SLIT_END:
+        return Point(place.at).buffer(DOT)
+    return LineString(place.line).buffer(WIDTH / 2, cap_style="flat")
+
+
+def colour_between(share: float) -> str:
+    """From red at 0 over sand at 0.5 to blue at 1."""
+    if share < 0.5:
+        return mixed(WEAKEST, MIDDLE, 2 * share)
+    return mixed(MIDDLE, STRONGEST, 2 * share - 1)
+
+
+BANDS = 8
+"""Steps from the nearest to the farthest points."""
+FARTHEST = 2.0
+"""Distance in gaps from which points have the last colour."""
+
+
+def gap_marks(panel: Panel) -> list[Mark]:
+    """Bands of equal distance, from blue (within half the gap) over sand to red (two gaps).
+
+    A panel that tells no gap is judged by the usual one.
+    """
+    gap = FillOptions().gap if panel.gap is None else panel.gap
+    taken = shapely.disjoint_subset_union_all([piece.footprint for piece in panel.pieces])
+    free = shapely.difference(panel.field.area, taken)
+    distances = np.linspace(0, FARTHEST * gap, BANDS)
+    bands = [
+        Mark(shapely.buffer(free, -distance), colour_between(1 - band / (BANDS - 1)))
+        for band, distance in enumerate(distances)
+    ]
+    return [mark for mark in bands if not mark.area.is_empty]
+
+
+TRAVEL, AXIS, TIP = "#9aa3ad", WEAKEST, STRONGEST
+THIN, WIDE = 0.08, 0.16
+"""mm: half the width of the axis' and of the tip's line."""
+TRAVELLED = 0.05
+"""mm: half the width of the moves between cuts."""
+NOT_CUT = (LineKind.GUIDES, LineKind.MARKS)
+
+
+def path_marks(drawing: Drawing, origin: tuple[float, float], tip_offset: float) -> list[Mark]:
+    """Moves with the blade up, the tip's path, and the axis' path on top of it, in this order.
+
+    `origin` is the sheet's top left corner; `tip_offset` is how many mm the tip trails behind the
+    axis, 0 for blades and lasers that do not trail.
+    """
+    strokes = [
+        stroke for layer in drawing.layers if layer.kind not in NOT_CUT for stroke in layer.strokes
+    ]
+    if not strokes:
+        return []
+    lines = flatten(strokes, TOLERANCE)
+    axes = [compensated(line, tip_offset) for line in lines]
+    tips = [
+        _tip(axis, line, tip_offset) if tip_offset > 0 else line
+        for axis, line in zip(axes, lines, strict=True)
+    ]
+    moves = [np.array([before[-1], after[0]]) for before, after in pairwise(axes)]
+    shown = [(moves, TRAVELLED, TRAVEL), (tips, WIDE, TIP)]
+    if tip_offset > 0:
+        shown.append((axes, THIN, AXIS))
+    return [
+        Mark(shapely.union_all([_drawn(path + origin, half) for path in paths]), colour)
+        for paths, half, colour in shown
+        if paths
+    ]
+
+
+def _tip(axis: Points, line: Points, offset: float) -> Points:
+    x, y = axis[0] - line[0]
+    return tip_path(axis, offset, math.atan2(y, x), step=offset / 4)
+
+
+def _drawn(path: Points, half: float) -> shapely.Geometry:
+    return shapely.simplify(shapely.linestrings(path), TOLERANCE / 2).buffer(half, quad_segs=2)
