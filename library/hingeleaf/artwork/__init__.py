@@ -1,7 +1,7 @@
 """Read artwork files into shapes in mm, and prepare their cuts.
 
 `reading` picks the reader by content: `svg_reader`, `dxf_reader` or `trace`; `ways` and `preparing`
-choose what is cut. What is read of SVG, and where; all else is left out and reported:
+choose what is cut. Supported SVG features; all others are left out and reported:
 
 | feature | how | module |
 |---|---|---|

@@ -16,11 +16,11 @@ from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import NO_LINES, NO_WINDOWS
 
 HALF_LUMINANCE = 0.5
-"""A mask lets through what is at least half bright."""
+"""Least luminance that a mask lets through."""
 
 
 class Areas:
-    """Works out areas within one tolerance (mm on the page), each clip only once."""
+    """Computes areas within one tolerance (mm on the page), each clip only once."""
 
     def __init__(self, tolerance: float) -> None:
         self.tolerance = tolerance
@@ -28,7 +28,7 @@ class Areas:
         self._clips: dict[Clip, MultiPolygon] = {}
 
     def area(self, ink: PaintedPath) -> MultiPolygon:
-        """What an ink paints on the page."""
+        """The area that a fill or stroke paints on the page."""
         area = self._outlined(ink) if ink.stroke else self._filled(ink)
         for clip in ink.clips:
             area = self._clipped(area, clip)
@@ -50,7 +50,7 @@ class Areas:
         return lines
 
     def region(self, clip: Clip) -> MultiPolygon:
-        """What a clip lets through."""
+        """The area that a clip lets through."""
         if clip not in self._clips:
             region = self._luminance_region(clip) if clip.is_mask else self._union(clip)
             shapely.prepare(region)
@@ -81,7 +81,7 @@ class Areas:
         return areas[0] if len(areas) == 1 else area_of(robust(shapely.union_all, areas))
 
     def _luminance_region(self, clip: Clip) -> MultiPolygon:
-        """A mask's bright region: later paint covers earlier paint, dark paint darkens."""
+        """A mask's bright region: later paint covers earlier paint; dark paint removes."""
         bright: MultiPolygon = NO_WINDOWS
         for ink in clip.inks:
             area = self.area(ink)
@@ -94,14 +94,14 @@ class Areas:
 
 
 def reach(ink: PaintedPath) -> tuple[float, float, float, float]:
-    """Left, top, right, bottom in mm that an ink reaches at most, mitres left out."""
+    """Left, top, right, bottom in mm of a fill or stroke, an upper bound except for mitres."""
     left, top, right, bottom = page_bounds(ink.path, ink.matrix)
     grow = ink.stroke.width / 2 * stretch(ink.matrix) if ink.stroke else 0.0
     return left - grow, top - grow, right + grow, bottom + grow
 
 
 def bounds(inks: list[PaintedPath]) -> tuple[float, float, float, float] | None:
-    """Left, top, right, bottom in mm that the inks reach at most; None if there are none."""
+    """Left, top, right, bottom in mm of all, an upper bound; None if there are none."""
     if not inks:
         return None
     table = np.array([reach(ink) for ink in inks])

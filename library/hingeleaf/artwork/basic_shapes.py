@@ -17,7 +17,7 @@ EMPTY = PathBuilder().path()
 
 
 def _unit_circle() -> Points:
-    """A circle as cubics, (n, 3, 2), each as near to it as those of an arc."""
+    """A unit circle as cubics, (n, 3, 2), as exact as those of an arc."""
     pieces = round(2 * math.pi / ARC_STEP)
     turns = np.exp(1j * ARC_STEP * np.arange(pieces + 1))
     turns[-1] = turns[0]
@@ -31,7 +31,7 @@ _UNIT_CIRCLE = _unit_circle()
 
 
 class Measures:
-    """Reads the lengths of one element against its viewport and font size."""
+    """Parses the lengths of one element, relative to its viewport and font size."""
 
     def __init__(self, element: etree._Element, viewport: Viewport, font_size: float) -> None:
         self.element = element
@@ -39,22 +39,22 @@ class Measures:
         self.font_size = font_size
 
     def across(self, name: str) -> float | None:
-        """A length along x."""
+        """The attribute as a length along x."""
         return parse_length(self.element.get(name), self.viewport.width, self.font_size)
 
     def down(self, name: str) -> float | None:
-        """A length along y."""
+        """The attribute as a length along y."""
         return parse_length(self.element.get(name), self.viewport.height, self.font_size)
 
     def any_way(self, name: str) -> float | None:
-        """A length that belongs to neither axis."""
+        """The attribute as a length along neither axis."""
         return parse_length(self.element.get(name), self.viewport.diagonal, self.font_size)
 
 
 def shape_path(tag: str, measures: Measures) -> tuple[Path, bool]:
     """The path of a shape element, and whether all of its data could be read.
 
-    Raises BadNumberError if a coordinate is out of every range.
+    Raises BadNumberError if a coordinate is out of range.
     """
     if tag == "path":
         return parse_path_data(measures.element.get("d") or "")
@@ -62,7 +62,7 @@ def shape_path(tag: str, measures: Measures) -> tuple[Path, bool]:
 
 
 def is_shape(tag: str) -> bool:
-    """Whether an element of this name draws by itself."""
+    """Whether elements of this name are basic shapes."""
     return tag == "path" or tag in _SHAPES
 
 
@@ -78,7 +78,7 @@ def _rect(measures: Measures) -> Path:
 def rounded_rectangle(
     x: float, y: float, width: float, height: float, rx: float, ry: float
 ) -> Path:
-    """A rectangle whose corners are quarters of an ellipse."""
+    """A rectangle whose corners are quarter ellipses."""
     right, bottom = x + width, y + height
     if not rx or not ry:
         return polygon_path([(x, y), (right, y), (right, bottom), (x, bottom)], True)
@@ -97,7 +97,7 @@ def rounded_rectangle(
 
 
 def _radii(rx: float | None, ry: float | None) -> tuple[float, float]:
-    """One radius stands in for a missing or impossible other."""
+    """Both radii; a missing or invalid one takes the value of the other."""
     rx = None if rx is None or rx < 0 else rx
     ry = None if ry is None or ry < 0 else ry
     first = rx if rx is not None else ry
@@ -116,7 +116,7 @@ def _ellipse(measures: Measures) -> Path:
 
 
 def ellipse(x: float, y: float, rx: float, ry: float) -> Path:
-    """A closed ellipse about (x, y); nothing if it has no extent."""
+    """A closed ellipse centred on (x, y); empty if it has no extent."""
     if rx <= 0 or ry <= 0:
         return EMPTY
     pen = PathBuilder()
@@ -125,7 +125,7 @@ def ellipse(x: float, y: float, rx: float, ry: float) -> Path:
 
 
 def add_ellipse(pen: PathBuilder, x: float, y: float, rx: float, ry: float) -> None:
-    """Draw a closed ellipse about (x, y)."""
+    """Draw a closed ellipse centred on (x, y)."""
     pen.move(x + rx, y)
     pen.cubics(_UNIT_CIRCLE * (rx, ry) + (x, y))
     pen.close()

@@ -16,10 +16,10 @@ from hingeleaf.units import format_mm
 _STEP = 0.25
 _MOVE = 0.75
 _THINNING = 0.1
-"""Shares of the tolerance: the way between two points of an outline (half of it is lost where a
-corner lies between two), how far a point may move, and what leaving points out may cost."""
+"""Shares of the tolerance: the step along an outline (half of it is lost where a corner lies
+between two points), how far a point may move, and the error of leaving points out."""
 _REACH = 20
-"""Steps on either side that count as a point's neighbourhood."""
+"""Number of steps to either side that count as a point's neighbourhood."""
 _FEWEST_STEPS = 4 * _REACH
 _MOST_STEPS = 2_000_000
 """Fewest and most steps along one outline."""
@@ -28,7 +28,7 @@ _MOST_STEPS = 2_000_000
 def clean(
     area: MultiPolygon, join: float, smoothing: float, least: float, notes: Diagnostics
 ) -> MultiPolygon:
-    """The area joined, smoothed and without specks; each step is left out at 0."""
+    """The area joined, smoothed and without specks; a length of 0 skips its step."""
     if join > 0:
         area = joined(area, join)
     if smoothing > 0:
@@ -37,18 +37,18 @@ def clean(
 
 
 def joined(area: MultiPolygon, distance: float) -> MultiPolygon:
-    """Parts nearer to each other than `distance` as one (a morphological closing)."""
+    """Parts nearer to each other than `distance` merged (a morphological closing)."""
     grown = shapely.buffer(area, distance / 2, quad_segs=16)
     closed = shapely.buffer(grown, -distance / 2, quad_segs=16)
     return area_of(shapely.union(area, closed))
 
 
 def smoothed(area: MultiPolygon, tolerance: float) -> MultiPolygon:
-    """Outlines without raggedness and with few points, nowhere further off than `tolerance`.
+    """Outlines without raggedness and with few points, within `tolerance` of the originals.
 
-    Each point moves towards the mean of its neighbourhood along the outline, weighed by a bell
-    curve, but never far: so corners keep their place, ripples go. Rings shorter than some
-    tolerances, or longer than millions of them, stay as they are.
+    Each point moves a little towards the mean of its neighbourhood along the outline, weighted by a
+    bell curve, so that ripples disappear and corners stay. Rings shorter than some tolerances, or
+    with too many steps, are left unchanged.
     """
     polygons = [
         Polygon(
@@ -76,14 +76,14 @@ def _smooth_ring(ring: LinearRing, tolerance: float) -> LinearRing:
 
 
 def _even_steps(corners: Points, steps: int) -> Points:
-    """So many points at even distances along a closed line; the last is not the first again."""
+    """Evenly spaced points along a closed line; the first is not repeated."""
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(corners, axis=0).T))])
     spots = np.linspace(0.0, along[-1], steps, endpoint=False)
     return np.column_stack([np.interp(spots, along, corners[:, axis]) for axis in (0, 1)])
 
 
 def _local_mean(points: Points) -> Points:
-    """The mean of every point's neighbourhood on a closed line, weighed by a bell curve."""
+    """The bell-weighted mean of every point's neighbourhood on a closed line."""
     bell = np.exp(-0.5 * (np.arange(-_REACH, _REACH + 1) / (_REACH / 2.5)) ** 2)
     around = np.concatenate([points[-_REACH:], points, points[:_REACH]])
     sums = [np.convolve(around[:, axis], bell, "valid") for axis in (0, 1)]
@@ -92,7 +92,7 @@ def _local_mean(points: Points) -> Points:
 
 
 def without_specks(area: MultiPolygon, least: float, notes: Diagnostics) -> MultiPolygon:
-    """The area without windows, and without paper inside windows, nowhere wider than `least`."""
+    """The area without windows, and without islands inside windows, nowhere wider than `least`."""
     kept, specks, islands = [], 0, 0
     for polygon in area.geoms:
         if not is_wider(polygon, least):
@@ -116,7 +116,7 @@ def without_specks(area: MultiPolygon, least: float, notes: Diagnostics) -> Mult
 
 
 def is_wider(polygon: Polygon, least: float) -> bool:
-    """Whether a circle of this diameter fits in somewhere."""
+    """Whether a circle of diameter `least` fits inside."""
     left, top, right, bottom = polygon.bounds
     if min(right - left, bottom - top) < least:
         return False

@@ -20,7 +20,7 @@ Walk = Callable[[etree._Element, RenderContext], list[PaintedPath]]
 
 
 class Clipper:
-    """Clips the inks of one document; `walk` draws what is inside a clip path or a mask."""
+    """Clips the painted paths of one document; `walk` draws what clip paths and masks contain."""
 
     def __init__(self, document: Document, walk: Walk) -> None:
         self._document = document
@@ -30,7 +30,7 @@ class Clipper:
     def through(
         self, element: etree._Element, here: RenderContext, inks: list[PaintedPath]
     ) -> list[PaintedPath]:
-        """The inks as an element's own clip path, mask and filter let them be seen."""
+        """The paths clipped by an element's own clip path, mask and filter."""
         if not inks:
             return inks
         for kind, tag, clip_of in (
@@ -112,7 +112,7 @@ class Clipper:
         return clip
 
     def _mask_region(self, target: etree._Element, here: RenderContext, box: Matrix) -> Clip:
-        """The rectangle beyond which a mask hides everything."""
+        """The rectangle outside which a mask hides everything."""
         in_box = target.get("maskUnits", "objectBoundingBox") == "objectBoundingBox"
         viewport = Viewport(1.0, 1.0) if in_box else here.viewport
         measures = Measures(target, viewport, here.font_size)

@@ -1,4 +1,4 @@
-"""Closed outlines from lines that meet end to end: one rule for DXF and for hairlines in SVG."""
+"""Close outlines from lines that meet end to end, for DXF and for hairlines in SVG."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import NO_WINDOWS, Points
 
 CLOSE = 0.1
-"""mm: gaps between the ends of lines that are closed unless another length is asked for."""
+"""mm: default width of gaps that are closed between the ends of lines."""
 MEET = 1e-4
 """Ends nearer than this share of the drawing's length are the same point."""
 _LONG = 4
@@ -23,14 +23,14 @@ _LONG = 4
 _NEIGHBOURS = 4
 """Number of neighbouring ends considered for each end."""
 _FRAME = 0.02
-"""How far a guide may be from a rectangle about everything, as a share of it."""
+"""Greatest deviation of a guide from a rectangle around everything, as a share of it."""
 GUIDE = "A rectangle around everything is taken as a guide and left out"
 TAKE_GUIDES = "Take it with --guides."
 
 
 @dataclass(frozen=True, slots=True)
 class Enclosed:
-    """What lines enclose by the even-odd rule, what stays open, and how many guides were found."""
+    """The area that lines enclose by the even-odd rule, open lines, and the number of guides."""
 
     area: MultiPolygon
     open_lines: list[LineString]
@@ -46,11 +46,11 @@ def enclosed(
     alone: bool = True,
     effort: Effort | None = None,
 ) -> Enclosed:
-    """The area that closed lines enclose. An outline that is drawn twice counts once.
+    """The area that closed lines enclose. An outline drawn twice counts once.
 
-    Ends nearer than `meet` are one point; gaps up to `gap` between what is still open are closed
-    by a straight line. Upright rectangles about the box `around`, (2, 2), low and high corner of
-    the whole drawing, are guides and left out; but not one that is `alone` in it.
+    Ends nearer than `meet` are one point; gaps up to `gap` between lines that are still open are
+    closed by a straight line. Upright rectangles that match the box `around` ((2, 2): the whole
+    drawing's corners) are guides and left out, except one that is `alone`.
     """
     closed, loose = _joined(_meeting(list(lines), meet))
     if loose and gap > meet:
@@ -65,7 +65,7 @@ def enclosed(
 
 
 def _is_guide(ring: Points, around: Points) -> bool:
-    """Whether a ring is an upright rectangle that reaches as far as the whole drawing."""
+    """Whether a ring is an upright rectangle with the extent of the whole drawing."""
     low, high = ring.min(axis=0), ring.max(axis=0)
     slack = (high - low).max() * _FRAME
     reaches = (low <= around[0] + slack).all() and (high >= around[1] - slack).all()
@@ -73,7 +73,7 @@ def _is_guide(ring: Points, around: Points) -> bool:
 
 
 def _joined(lines: Iterable[Points]) -> tuple[list[Points], list[LineString]]:
-    """Rings of lines that are closed or meet end to end, and what stays open."""
+    """Rings from lines that are closed or meet end to end, and the lines that stay open."""
     closed: list[Points] = []
     open_lines: list[LineString] = []
     for line in lines:
@@ -91,7 +91,7 @@ def _joined(lines: Iterable[Points]) -> tuple[list[Points], list[LineString]]:
 
 
 def _each_once(rings: list[Points], meet: float) -> list[Points]:
-    """The rings without those that are drawn over another, which would cancel it."""
+    """The rings without those drawn over another, which would cancel it."""
     if len(rings) < 2:
         return rings
     snapped = shapely.set_precision([Polygon(ring) for ring in rings], meet, mode="pointwise")
@@ -100,7 +100,7 @@ def _each_once(rings: list[Points], meet: float) -> list[Points]:
 
 
 def _near(ends: Points, distance: float) -> NDArray[np.intp]:
-    """Pairs of places nearer to each other than a distance, the nearest first; (n, 2)."""
+    """Pairs of points nearer to each other than a distance, nearest first; (n, 2)."""
     from scipy.spatial import KDTree
 
     count = min(_NEIGHBOURS, len(ends))
@@ -113,7 +113,7 @@ def _near(ends: Points, distance: float) -> NDArray[np.intp]:
 
 
 def _meeting(lines: list[Points], meet: float) -> list[Points]:
-    """The lines, ends that nearly meet moved to the first of them."""
+    """The lines with ends that nearly meet moved to the first of them."""
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
 
@@ -133,7 +133,7 @@ def _meeting(lines: list[Points], meet: float) -> list[Points]:
 
 
 def _links(loose: list[LineString], gap: float) -> list[LineString]:
-    """Straight lines over the gaps between open lines, each end used once, nearest first."""
+    """Straight lines across the gaps between open lines, each end used once, nearest first."""
     ends = np.array([(line.coords[0], line.coords[-1]) for line in loose]).reshape(-1, 2)
     used: set[int] = set()
     links = []

@@ -11,13 +11,13 @@ from hingeleaf.geometry.members import area_of, robust
 from hingeleaf.model import NO_WINDOWS
 
 MAX_REGIONS = 200
-"""Regions of different solidity that are kept apart; further coats are left out."""
+"""Greatest number of regions of different opacity; further coats are left out."""
 
 
 def may_add_up(
     boxes: NDArray[np.float64], alphas: NDArray[np.float64], least: float
 ) -> NDArray[np.bool_]:
-    """Which coats can be part of solid paint: those whose boxes meet enough others.
+    """Mask of the coats that may become opaque together: their boxes meet enough others.
 
     `boxes` is (n, 4): left, top, right, bottom; `alphas` the opacity of each.
     """
@@ -30,7 +30,7 @@ def may_add_up(
 
 
 class Coats:
-    """Lays coats over each other; what gets solid is seen in the colour of the last of them."""
+    """Accumulates transparent coats; an area gets the colour of the coat that makes it opaque."""
 
     def __init__(self, least: float) -> None:
         self._through = 1 - least
@@ -38,7 +38,7 @@ class Coats:
         self._shares: list[float] = []
 
     def add(self, area: MultiPolygon, alpha: float) -> MultiPolygon:
-        """Lay one more coat; what becomes solid by it."""
+        """Add a coat; returns the area that it makes opaque."""
         if len(self._areas) > MAX_REGIONS:
             return NO_WINDOWS
         solid, kept, rest = [], [(NO_WINDOWS, 1.0)], area

@@ -14,25 +14,25 @@ from numpy.typing import NDArray
 
 _REFERENCE = re.compile(r"url\(\s*+[\"']?+#([^\"')]*+)[\"']?+\s*+\)\s*+(.*+)$", re.DOTALL)
 _LONGEST = 200
-"""Characters: a longer colour is no colour."""
+"""Characters: longer text is not a colour."""
 
 
 LUMINANCE = (0.2126, 0.7152, 0.0722)
 """Weights of red, green and blue (ITU-R BT.709)."""
 TONES = 12
-"""Steps from dark to light that are distinguished."""
+"""Number of steps from dark to light that are distinguished."""
 
 
 WHITE = "#ffffff"
 NEARLY_SHEET = 0.1
 """A colour this near to the sheet's in every channel counts as bare sheet."""
 SHADE, _EVENLY = 0.12, 0.02
-"""So much darker in every channel, and so evenly, is a shade on the sheet."""
+"""Shades on the sheet: at most this much darker in every channel, and this evenly."""
 
 
 @dataclass(frozen=True, slots=True)
 class Colour:
-    """An sRGB colour, each channel from 0 to 1, and how opaque it is."""
+    """An sRGB colour, each channel and the opacity from 0 to 1."""
 
     red: float
     green: float
@@ -47,7 +47,7 @@ class Colour:
 
     @property
     def luminance(self) -> float:
-        """How bright it is (the weights of ITU-R BT.709, as SVG masks use them)."""
+        """Luminance from 0 to 1 (ITU-R BT.709 weights, as SVG masks use)."""
         red, green, blue = LUMINANCE
         return red * self.red + green * self.green + blue * self.blue
 
@@ -92,19 +92,19 @@ def parse_paint(text: str) -> Colour | Reference | str | None:
 
 
 def hex_colour(text: str) -> str | None:
-    """`#rrggbb` of any colour as CSS writes it, or None."""
+    """A CSS colour as `#rrggbb`, or None."""
     colour = parse_colour(text)
     return colour.hex if isinstance(colour, Colour) else None
 
 
 def brightness(colour: str) -> float:
-    """How bright a colour is as CSS writes it, from 0 to 1; black where it is none."""
+    """Luminance of a CSS colour, from 0 to 1; 0 for an invalid one."""
     paint = parse_colour(colour or "black")
     return paint.luminance if isinstance(paint, Colour) else 0.0
 
 
 def tone(colour: str) -> int:
-    """How light a colour looks, in steps from 0 to TONES that are nearly even to the eye."""
+    """Perceived lightness of a colour, in about even steps from 0 to TONES."""
     return round(math.sqrt(brightness(colour)) * TONES)
 
 
@@ -119,9 +119,10 @@ def is_sheet(colour: str, sheet: str) -> bool:
 
 
 def looks_bare(most: NDArray[Any], least: NDArray[Any]) -> NDArray[np.bool_]:
-    """Which colours look like the sheet, or like a faint shade on it.
+    """Mask of the colours that look like the sheet, or like a faint shade on it.
 
-    `most` and `least` tell by how much their channels are darker than the sheet's, of 1.
+    `most` and `least` are the greatest and least amounts by which a channel is darker than the
+    sheet's, from 0 to 1.
     """
     is_near = (most <= NEARLY_SHEET) & (least >= -NEARLY_SHEET)
     bare: NDArray[np.bool_] = is_near | ((most <= SHADE) & (most - least <= _EVENLY))

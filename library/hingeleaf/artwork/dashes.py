@@ -33,7 +33,7 @@ def dashed(
 
 
 def _joined_at_seam(pieces: list[Polyline]) -> list[Polyline]:
-    """The pieces of a closed line, the last and the first as one if they meet."""
+    """The pieces of a closed line, with the last and first joined if they meet."""
     first, last = pieces[0], pieces[-1]
     if (first.points[0] != last.points[-1]).any():
         return pieces
@@ -52,6 +52,6 @@ def _stretch_of(line: Polyline, along: Points, start: float, end: float) -> Poly
 
 
 def stretched(path: Path, path_length: float, tolerance: float) -> float:
-    """How much longer a path is than it states: its dashes are measured in its stated length."""
+    """Ratio of a path's length to its stated length, in which its dashes are measured."""
     true = sum(np.hypot(*np.diff(line.points, axis=0).T).sum() for line in flatten(path, tolerance))
     return float(true) / path_length

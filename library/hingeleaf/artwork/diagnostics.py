@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 from hingeleaf.model import Finding, Severity
 
 SHOWN = 4
-"""So many places are named in a finding; the rest is counted."""
+"""Number of places named in a finding; the rest is counted."""
 
 
 @dataclass(slots=True)
 class Diagnostics:
-    """Gathers remarks by kind and sentence, with the places they are about."""
+    """Collects remarks by kind and sentence, with the places they refer to."""
 
     _places: dict[tuple[str, Severity, str, str], list[str]] = field(default_factory=dict)
 
@@ -24,13 +24,13 @@ class Diagnostics:
         severity: Severity = Severity.CAUTION,
         remedy: str = "",
     ) -> None:
-        """Remark on one place; the same remark again only adds the place."""
+        """Add a remark about a place; repeating the same remark only adds the place."""
         places = self._places.setdefault((kind, severity, sentence, remedy), [])
         if place and place not in places:
             places.append(place)
 
     def findings(self) -> tuple[Finding, ...]:
-        """One finding for each remark, its places named."""
+        """One finding per remark, with its places."""
         return tuple(
             Finding(kind, severity, _with_places(sentence, places), remedy=remedy)
             for (kind, severity, sentence, remedy), places in self._places.items()

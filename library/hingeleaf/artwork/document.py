@@ -12,13 +12,13 @@ from hingeleaf.artwork.styles import StyleSheet
 SVG = "http://www.w3.org/2000/svg"
 _XLINK_HREF = "{http://www.w3.org/1999/xlink}href"
 _LINKS = 20
-"""So many links in a row are followed from one element to the next."""
+"""Greatest number of references followed from one element to the next."""
 
 
 class Document:
     """The tree with its ids and its style sheet.
 
-    `missing_font` is the font that stands in where one is missing, or none.
+    `missing_font` is the substitute for fonts that are missing; empty for none.
     """
 
     def __init__(self, root: etree._Element, notes: Diagnostics, missing_font: str = "") -> None:
@@ -32,12 +32,12 @@ class Document:
         self.sheet = StyleSheet(root, notes)
 
     def linked(self, element: etree._Element) -> etree._Element | None:
-        """What the element's href points to, if it is in this file."""
+        """The element that the href refers to, if it is in this file."""
         target = href(element)
         return self.ids.get(target[1:]) if target.startswith("#") else None
 
     def chain(self, element: etree._Element) -> Iterator[etree._Element]:
-        """The element and those it takes its missing attributes from, one after another."""
+        """The element, then successively those from which it takes missing attributes."""
         seen: set[etree._Element] = set()
         link: etree._Element | None = element
         while link is not None and link not in seen and len(seen) < _LINKS:
@@ -67,7 +67,7 @@ def place(element: etree._Element) -> str:
 
 
 def label(element: etree._Element) -> str:
-    """The name a person gave the element: an editor's label, or its id."""
+    """The name given to the element: an editor's label, or its id."""
     for key, value in element.attrib.items():
         if key.endswith("}label"):
             return str(value).strip()

@@ -22,31 +22,31 @@ from hingeleaf.geometry.members import area_of, robust
 from hingeleaf.model import Artwork, Points, Severity, Shape
 
 MAX_BYTES = 4 << 20
-"""The parser takes about a second for a million bytes."""
+"""Bytes; the parser takes about a second per million."""
 MAX_ENTITIES = 15_000
-"""Including the contents of inserted blocks; this number takes about a second."""
+"""Entities including the contents of inserted blocks; this number takes about a second."""
 _CURVES = frozenset({"LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE", "LWPOLYLINE", "POLYLINE"})
 _AREAS = frozenset({"HATCH", "MPOLYGON", "SOLID", "TRACE"})
 _WIDEST_GAP = 2e-3
-"""No gap wider than this share of the drawing's length is closed unasked."""
+"""Greatest gap closed by default, as a share of the drawing's length."""
 _ARC_PIECES = 24
-"""Cubics for a circle: with the usual four, its radius is off by 3 in 10,000."""
+"""Cubics per circle; the usual four have a radius error of 3 in 10,000."""
 _TURN_STEPS = 96
-"""Pieces of a full turn in polylines with width."""
+"""Pieces per full turn in polylines with width."""
 _SILENT = frozenset({"POINT", "VIEWPORT", "ATTDEF", "XLINE", "RAY"})
-logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # it tells every mended number
+logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # it logs every repaired number
 _REMEDY = "Save it again as a plain text DXF in its editor."
 
 
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """One outline: a path of the DXF library, and where it belongs."""
+    """One outline: a path of the DXF library, with its layer and colour."""
 
     path: Any
     layer: str
     colour: str
     is_area: bool = False
-    """Whether it bounds a hatch or a solid, which is often outlined by other lines as well."""
+    """Whether it bounds a hatch or a solid, which other lines often outline as well."""
 
 
 def read_dxf(
@@ -67,7 +67,7 @@ def read_dxf(
         raise
     except RecursionError as error:
         raise HostileArtworkError(f"The blocks of {name} contain each other.", _REMEDY) from error
-    except Exception as error:  # whatever trips the parser over a damaged file means the same
+    except Exception as error:  # any parser failure means a damaged file
         raise UnreadableArtworkError(f"{name} is a damaged DXF file.", _REMEDY) from error
     shapes = _shapes(curves, scale, tolerance, largest_use, guides, notes)
     if not shapes:
@@ -95,7 +95,7 @@ def _mm_per_unit(document: Any, notes: Diagnostics) -> float:
 
 
 def _curves(document: Any, notes: Diagnostics) -> Iterator[Curve]:
-    """Everything visible that can be drawn with a line, blocks taken apart."""
+    """Every visible entity that is a line or curve, with blocks expanded."""
     from ezdxf.disassemble import recursive_decompose
 
     hidden = {
@@ -119,9 +119,9 @@ def _curves(document: Any, notes: Diagnostics) -> Iterator[Curve]:
 
 
 def _drawn_count(entities: Any, blocks: Any, known: dict[str, int]) -> int:
-    """How many entities are drawn once blocks and arrays of blocks are taken apart.
+    """The number of entities drawn once blocks and arrays of blocks are expanded.
 
-    A block that contains itself counts as more than any drawing has.
+    A block that contains itself counts as more than the limit.
     """
     count = 0
     for entity in entities:
@@ -156,7 +156,7 @@ def _paths(entity: Any, layer: str, colour: str, notes: Diagnostics, place: str)
 
 
 def _outlines(polyline: Any) -> Iterator[Any]:
-    """The outlines of what a polyline with width covers."""
+    """The outlines of the area covered by a polyline with width."""
     from ezdxf import path
     from ezdxf.render.trace import TraceBuilder
 

@@ -1,8 +1,8 @@
 """Approximate gradients by pieces of uniform colour.
 
-Shadows and shines fade out. So a gradient is cut where it passes from faint to solid and from
-white to colour, which is at a line across a linear and at a circle about a radial gradient
-(SVG 2, section 14.2), and each piece is taken as one colour.
+Shadows and highlights fade out. So a gradient is divided where it passes from faint to solid and
+from white to colour, which is at a line across a linear gradient and at a circle around a radial
+one (SVG 2, section 14.2), and each piece becomes one colour.
 """
 
 from __future__ import annotations
@@ -23,19 +23,19 @@ from hingeleaf.artwork.styles import computed
 from hingeleaf.model import Points
 
 SOLID = 0.5
-"""Paint at least this opaque counts."""
+"""Least opacity of paint that counts."""
 _STEPS = 256
 """Greatest number of pieces of a gradient: one for each value of a colour channel."""
 _BEYOND = 1e3
-"""As far as a last stop reaches, in lengths of the gradient."""
+"""Extent of the last stop, in lengths of the gradient."""
 
 MAX_PERIODS = 60
-"""A gradient that repeats itself more often is taken as one colour."""
+"""Gradients that repeat more often become one colour."""
 
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """A colour at a share of the gradient's way."""
+    """A colour at a share of the gradient's length."""
 
     offset: float
     colour: Colour
@@ -64,18 +64,18 @@ class Gradient:
 
     @property
     def is_radial(self) -> bool:
-        """Whether it runs from a point outwards."""
+        """Whether it is a radial gradient."""
         return len(self.points) == 5
 
     @property
     def repeats(self) -> bool:
-        """Whether it begins again at its end."""
+        """Whether it repeats beyond its ends."""
         return self.spread in ("repeat", "reflect")
 
     def pieces(self, opacity: float) -> list[ColourBand]:
-        """The gradient in stretches of one kind each: faint, sheet-white, or coloured.
+        """The gradient as intervals of one kind each: faint, sheet-white, or coloured.
 
-        The first and the last stretch reach to infinity unless it repeats. `opacity` thins all.
+        The first and last interval are infinite unless it repeats. `opacity` multiplies all alphas.
         """
         shares = np.linspace(0.0, 1.0, _STEPS + 1)
         samples = np.column_stack(
@@ -99,7 +99,7 @@ class Gradient:
         return [[getattr(c, name) for c in colours] for name in ("red", "green", "blue", "alpha")]
 
     def periods(self, corners: Points) -> range:
-        """How often it repeats over a box by its corners, (4, 2), in its own coordinates."""
+        """The repetitions that cover a box with corners (4, 2), in the gradient's coordinates."""
         if not self.repeats:
             return range(1)
         if self.is_radial:
@@ -149,7 +149,7 @@ def _polygon(pen: PathBuilder, points: Points) -> None:
 def parse_gradient(
     element: etree._Element, document: Document, viewport: Viewport
 ) -> Gradient | None:
-    """The gradient that an element and those it refers to define; None without stops."""
+    """The gradient defined by an element and those it refers to; None without stops."""
     chain = list(document.chain(element))
     stops = next((found for link in chain if (found := _stops(link, document))), ())
     if not stops:

@@ -19,15 +19,16 @@ from hingeleaf.model import NO_LINES, NO_WINDOWS, Points, Severity, Shape
 from hingeleaf.units import format_mm
 
 _HOLE = 0.95
-"""What of a shape within hairlines is a hole at least, if it is only the edge of one."""
+"""Least share of a hairline shape that must be hole for it to be only the hole's edge."""
 
 
 def with_borders(
     shapes: Sequence[Shape], preparation: Preparation, notes: Diagnostics
 ) -> list[tuple[Shape, Border]]:
-    """The shapes with their borders; hairlines as what they enclose, those left open as slits.
+    """The shapes with their borders: hairlines as the areas they enclose, open ones as slits.
 
-    Guides, rectangles around everything, are left out unless parts were named or they are wanted.
+    Guides, i.e. rectangles around everything, are left out unless parts were named or guides
+    wanted.
     """
     around = None
     if shapes and not (preparation.guides or preparation.keep):
@@ -53,7 +54,7 @@ def with_borders(
 
 
 def _without_edges(area: MultiPolygon, shapes: Sequence[Shape], sheet: str) -> MultiPolygon:
-    """What hairlines enclose, without the edges of holes: of sheet-coloured paint over other."""
+    """The areas enclosed by hairlines, without outlines of sheet-coloured holes in other paint."""
     white = [shape.area for shape in shapes if is_sheet(shape.colour, sheet)]
     paint = [shape.area for shape in shapes if not is_sheet(shape.colour, sheet)]
     if area.is_empty or not white or not paint:
@@ -72,7 +73,7 @@ def _without_edges(area: MultiPolygon, shapes: Sequence[Shape], sheet: str) -> M
 
 
 def _is_frame(shape: Shape, around: Points) -> bool:
-    """Whether a shape is nothing but a line drawn as a rectangle around everything."""
+    """Whether a shape is just a line drawn as a rectangle around everything."""
     if shape.lines.is_empty or not shape.area.envelope.area >= 0.9 * np.ptp(around, axis=0).prod():
         return False
     found = enclosed(_points_of(shape), 0.0, 0.0, around=around, alone=False)

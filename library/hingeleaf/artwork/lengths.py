@@ -1,4 +1,4 @@
-"""Lengths and coordinates as SVG and CSS write them, in px of 1/96 inch (CSS Values 4)."""
+"""Parse SVG and CSS lengths and coordinates into px of 1/96 inch (CSS Values 4)."""
 
 from __future__ import annotations
 
@@ -7,15 +7,15 @@ import re
 from dataclasses import dataclass
 
 NUMBER = r"[-+]?+(?:\d++\.?+\d*+|\.\d++)(?:[eE][-+]?+\d++)?"
-"""Possessive, as are all expressions on what files say: none ever goes back to try again."""
+"""Possessive, like all expressions applied to files, so that none ever backtracks."""
 MM_PER_PX = 25.4 / 96
 """CSS Values and Units 3, 5.2: 96 px to the inch."""
 FARTHEST = 1e9
-"""A coordinate beyond this is a mistake or an attack, never a drawing."""
+"""Largest plausible coordinate; beyond it is a mistake or an attack."""
 
 _LENGTH = re.compile(rf"\s*+({NUMBER})\s*+(%|[a-zA-Z]*+)\s*+$")
 _DECIMAL_COMMA = re.compile(r"\s*+([-+]?+\d++),(\d++)\s*+([a-zA-Z]++)\s*+$")
-"""As some editors write in countries with a decimal comma; it breaks the grammar."""
+"""Written by some editors in locales with a decimal comma; not valid by the grammar."""
 _NUMBERS = re.compile(NUMBER)
 _PX_PER_UNIT = {
     "": 1.0,
@@ -31,33 +31,33 @@ _FONT_SIZES_PER_UNIT = {"em": 1.0, "rem": 1.0, "ex": 0.5, "ch": 0.5}
 
 
 class BadNumberError(ValueError):
-    """A number that is not finite, or too far away to be part of a drawing."""
+    """A number that is not finite, or too large to be part of a drawing."""
 
 
 @dataclass(frozen=True, slots=True)
 class Viewport:
-    """What percentages refer to: width and height of the nearest viewport, in its own units."""
+    """Reference for percentages: width and height of the nearest viewport, in its own units."""
 
     width: float = 100.0
     height: float = 100.0
 
     @property
     def diagonal(self) -> float:
-        """The reference of lengths that are neither along x nor along y (SVG 2, section 8.9)."""
+        """The reference of lengths along neither axis (SVG 2, section 8.9)."""
         return math.hypot(self.width, self.height) / math.sqrt(2)
 
 
 def checked(value: float) -> float:
-    """The value itself; raises BadNumberError where no drawing reaches."""
+    """The value itself; raises BadNumberError if it is out of range."""
     if not abs(value) <= FARTHEST:
         raise BadNumberError(value)
     return value
 
 
 def parse_length(text: str | None, percent_of: float, font_size: float = 16.0) -> float | None:
-    """Px of a length, or None if there is none or it breaks the grammar.
+    """A length in px, or None if there is none or it is invalid.
 
-    Raises BadNumberError for values out of every range.
+    Raises BadNumberError for values out of range.
     """
     if text and (comma := _DECIMAL_COMMA.match(text)):
         text = comma.expand(r"\1.\2\3")
@@ -81,7 +81,7 @@ def parse_numbers(text: str | None) -> list[float]:
 
 
 def parse_share(text: str | None, otherwise: float = 1.0) -> float:
-    """An opacity: a number or a percentage, held between 0 and 1."""
+    """An opacity, as a number or a percentage, clamped to 0 to 1."""
     match = _LENGTH.match(text) if text else None
     if not match:
         return otherwise

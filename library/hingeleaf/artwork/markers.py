@@ -28,10 +28,10 @@ from hingeleaf.artwork.render_context import RenderContext
 from hingeleaf.artwork.viewports import Box, fit_optional, parse_view_box
 
 MAX_MARKERS = 5000
-"""In one drawing."""
+"""Greatest number in one drawing."""
 Walk = Callable[[etree._Element, RenderContext], list[PaintedPath]]
 Vertex = tuple[str, tuple[float, float], float]
-"""Which marker property it has, where it is, and its direction in degrees."""
+"""The marker property that applies, the position, and the direction in degrees."""
 
 
 class Markers:
@@ -42,7 +42,7 @@ class Markers:
         self._walk = walk
 
     def drawn(self, element: etree._Element, path: Path, here: RenderContext) -> list[PaintedPath]:
-        """The inks of all markers of a path."""
+        """The painted paths of all markers of a path."""
         targets = {
             kind: self._document.ids.get(reference(here.style.get(kind, "none")))
             for kind in ("marker-start", "marker-mid", "marker-end")
@@ -104,7 +104,7 @@ class Markers:
 
 
 def _reference_point(marker: etree._Element, view: Box) -> tuple[float, float]:
-    """The point of the marker that is placed on the vertex, in the marker's coordinates."""
+    """The point of the marker placed on the vertex, in the marker's coordinates."""
     named = {"left": 0.0, "top": 0.0, "center": 0.5, "right": 1.0, "bottom": 1.0}
 
     def along(name: str, start: float, whole: float) -> float:
@@ -168,6 +168,6 @@ def _direction(points: np.ndarray) -> float:
 
 
 def _mean(before: float, after: float) -> float:
-    """The direction half way between two."""
+    """The mean of two directions."""
     x, y = math.cos(before) + math.cos(after), math.sin(before) + math.sin(after)
     return math.atan2(y, x) if abs(x) > 1e-12 or abs(y) > 1e-12 else after

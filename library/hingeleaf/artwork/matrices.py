@@ -1,4 +1,4 @@
-"""Affine transforms as SVG writes them: x' = a·x + c·y + e, y' = b·x + d·y + f."""
+"""Affine transforms in SVG notation: x' = a·x + c·y + e, y' = b·x + d·y + f."""
 
 from __future__ import annotations
 
@@ -21,17 +21,17 @@ _DEGREES_PER_UNIT = {"rad": math.degrees(1.0), "grad": 0.9, "turn": 360.0}
 
 
 def translation(x: float, y: float) -> Matrix:
-    """A move by (x, y)."""
+    """Translation by (x, y)."""
     return (1.0, 0.0, 0.0, 1.0, x, y)
 
 
 def scaling(x: float, y: float) -> Matrix:
-    """A stretch about the origin."""
+    """Scaling about the origin."""
     return (x, 0.0, 0.0, y, 0.0, 0.0)
 
 
 def multiply(outer: Matrix, inner: Matrix) -> Matrix:
-    """The transform that does `inner` first and `outer` after."""
+    """The transform that applies `inner` first, then `outer`."""
     a, b, c, d, e, f = outer
     g, h, i, j, k, m = inner
     return (
@@ -52,12 +52,12 @@ def apply(matrix: Matrix, points: Points) -> Points:
 
 
 def determinant(matrix: Matrix) -> float:
-    """The area that a unit square becomes; 0 where the transform flattens everything."""
+    """Factor on areas; 0 if the transform is singular."""
     return matrix[0] * matrix[3] - matrix[1] * matrix[2]
 
 
 def stretch(matrix: Matrix) -> float:
-    """The largest factor that any length grows by: the largest singular value."""
+    """Largest factor on any length: the largest singular value."""
     a, b, c, d = matrix[:4]
     return (math.hypot(a + d, b - c) + math.hypot(a - d, b + c)) / 2
 
@@ -77,14 +77,14 @@ def invert(matrix: Matrix) -> Matrix:
 
 
 def is_usable(matrix: Matrix) -> bool:
-    """Whether the transform stays within reach and leaves an area an area."""
+    """Whether the transform is not singular and stays within number range."""
     return max(map(abs, matrix)) < FARTHEST and abs(determinant(matrix)) > 1e-18
 
 
 def parse_transform(text: str) -> Matrix | None:
-    """The matrix of a transform list in SVG or CSS notation; None if it breaks the grammar.
+    """The matrix of a transform list in SVG or CSS notation; None if it is invalid.
 
-    Raises BadNumberError for values out of every range.
+    Raises BadNumberError for values out of range.
     """
     matrix, position = IDENTITY, 0
     text = text.strip()

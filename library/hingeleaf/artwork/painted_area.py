@@ -22,9 +22,9 @@ SOLID = 0.9
 
 
 def picture(shapes: Iterable[Shape], sheet: str, effort: Effort | None = None) -> MultiPolygon:
-    """What stands out from the sheet: sheet-coloured paint over other paint is a hole.
+    """The area that differs from the sheet: sheet-coloured paint over other paint is a hole.
 
-    Raises HostileArtworkError where shapes overlap beyond measure.
+    Raises HostileArtworkError if there are too many overlaps.
     """
     return topmost(shapes, lambda shape: not is_sheet(shape.colour, sheet), effort)
 
@@ -32,11 +32,11 @@ def picture(shapes: Iterable[Shape], sheet: str, effort: Effort | None = None) -
 def topmost(
     shapes: Iterable[Shape], wanted: Callable[[Shape], bool], effort: Effort | None = None
 ) -> MultiPolygon:
-    """Where the uppermost paint is of a wanted shape. Other paint that is see-through is no cover.
+    """Where the uppermost paint is of a wanted shape; other translucent paint does not cover.
 
-    The shapes are looked at from the top down. A light that lies within a lower one is forgotten,
-    since the lower one hides as much; a dark that lies within a light is finished, since nothing
-    further down can touch it. Raises HostileArtworkError where shapes overlap beyond measure.
+    Shapes are processed from the top down. An unwanted shape inside a lower unwanted one is
+    dropped, since the lower one hides as much; a wanted one inside an unwanted one is finished,
+    since nothing below can affect it. Raises HostileArtworkError if there are too many overlaps.
     """
     effort = effort or Effort()
     lights, darks = _Index(effort), _Index(effort)
@@ -59,7 +59,7 @@ def topmost(
 
 
 def silhouette(shapes: Iterable[Shape]) -> MultiPolygon:
-    """All that is painted in any colour, each shape taken by itself."""
+    """All painted areas of any colour, each shape taken on its own."""
     return area_of(robust(shapely.union_all, [shape.area for shape in shapes]))
 
 
@@ -74,7 +74,7 @@ def _union(areas: Areas) -> BaseGeometry:
 
 
 class _Index:
-    """Areas that are found by their boxes, and can be taken out again."""
+    """Areas in a spatial index by bounding box, with removal."""
 
     def __init__(self, effort: Effort) -> None:
         self._effort = effort
@@ -87,14 +87,14 @@ class _Index:
         return self._areas[np.flatnonzero(~np.isnan(self._boxes[:, 0]))]
 
     def add(self, area: BaseGeometry) -> None:
-        """Put one more in."""
+        """Add an area."""
         if self._count == len(self._areas):
             self._make_room()
         self._areas[self._count], self._boxes[self._count] = area, shapely.bounds(area)
         self._count += 1
 
     def meeting(self, area: BaseGeometry) -> Areas:
-        """Those that meet an area, which is to be cut by them."""
+        """The areas that intersect an area."""
         left, top, right, bottom = shapely.bounds(area)
         x0, y0, x1, y1 = self._boxes[: self._count].T
         near = np.flatnonzero((x0 <= right) & (x1 >= left) & (y0 <= bottom) & (y1 >= top))
@@ -106,7 +106,7 @@ class _Index:
         return met
 
     def take_within(self, area: BaseGeometry, apart: bool = False) -> Areas:
-        """Take out those that lie within an area; with `apart` not those near one that doesn't."""
+        """Remove and return those within an area; with `apart` not those near one that is not."""
         left, top, right, bottom = shapely.bounds(area)
         x0, y0, x1, y1 = self._boxes[: self._count].T
         inside = np.flatnonzero((x0 >= left) & (x1 <= right) & (y0 >= top) & (y1 <= bottom))
@@ -122,7 +122,7 @@ class _Index:
         return taken
 
     def _apart(self, inside: NDArray[np.intp]) -> NDArray[np.intp]:
-        """Those whose boxes are linked to no area outside, not even by way of others inside."""
+        """Those whose boxes are not connected, even through others inside, to an area outside."""
         outside = ~np.isnan(self._boxes[: self._count, 0])
         outside[inside] = False
         linked = np.flatnonzero(outside)
@@ -133,7 +133,7 @@ class _Index:
         return inside
 
     def _make_room(self) -> None:
-        """Room for as many again, what was taken out forgotten."""
+        """Double the capacity, dropping removed entries."""
         kept = np.flatnonzero(~np.isnan(self._boxes[:, 0]))
         areas, boxes = self._areas[kept], self._boxes[kept]
         self._count = len(areas)

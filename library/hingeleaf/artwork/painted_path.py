@@ -17,12 +17,12 @@ from hingeleaf.model import Points
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PaintedPath:
-    """One fill or one stroke: a path in its own coordinates and the way to the page, in mm."""
+    """One fill or stroke: a path in its own coordinates, and its transform to the page in mm."""
 
     path: Path
     matrix: Matrix
     colour: Colour = BLACK
-    """Its alpha is all that makes the paint translucent, groups included."""
+    """Its alpha is the total opacity, that of groups included."""
     stroke: StrokeStyle | None = None
     """How the path is drawn, or None if it is filled."""
     even_odd: bool = False
@@ -31,37 +31,37 @@ class PaintedPath:
     layer: str = ""
     line_number: int | None = None
     also_filled: bool = False
-    """For a stroke: whether the same path is filled as well, other than in white."""
+    """For a stroke: whether the same path is also filled, in a colour other than white."""
 
     def clipped(self, clip: Clip) -> PaintedPath:
-        """The same ink seen through one more clip."""
+        """This painted path with one more clip."""
         return replace(self, clips=(*self.clips, clip))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Clip:
-    """A region that lets ink through: the union of some inks, or what a mask leaves bright."""
+    """A region to which paint is limited: the union of some paths, or a mask's bright region."""
 
     inks: tuple[PaintedPath, ...]
     is_mask: bool = False
     by_alpha: bool = False
-    """For a mask: whether it looks at opacity alone and not at brightness."""
+    """For a mask: whether it uses opacity alone and not luminance."""
 
 
 def rectangle_clip(box: Box, matrix: Matrix) -> Clip:
-    """A clip that lets a rectangle through."""
+    """A clip to a rectangle."""
     right, bottom = box.x + box.width, box.y + box.height
     corners = [(box.x, box.y), (right, box.y), (right, bottom), (box.x, bottom)]
     return Clip((PaintedPath(polygon_path(corners, True), matrix),))
 
 
 def clipped(inks: Iterable[PaintedPath], clip: Clip) -> list[PaintedPath]:
-    """All inks seen through one more clip."""
+    """All painted paths with one more clip."""
     return [ink.clipped(clip) for ink in inks]
 
 
 def page_bounds(path: Path, matrix: Matrix) -> tuple[float, float, float, float]:
-    """Left, top, right, bottom of the box around a path's own box, moved to the page."""
+    """Left, top, right, bottom of a path's own box, transformed to the page."""
     moved = apply(matrix, box_corners(path.bounds()))
     (left, top), (right, bottom) = moved.min(axis=0), moved.max(axis=0)
     return float(left), float(top), float(right), float(bottom)
@@ -74,7 +74,7 @@ def box_corners(bounds: tuple[float, float, float, float]) -> Points:
 
 
 def box_matrix(matrix: Matrix, inks: list[PaintedPath]) -> Matrix:
-    """From the unit square to the bounding box of what is drawn, in the element's own system."""
+    """Transform from the unit square to the bounding box of the paths, in the element's system."""
     back = invert(matrix)
     points = []
     for ink in inks:

@@ -1,4 +1,4 @@
-"""Fill and stroke of SVG paths, by their computed style."""
+"""Fill and stroke of SVG paths by their computed style."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from hingeleaf.errors import HostileArtworkError
 MAX_PIECES = 400
 """Total number of gradient pieces in a drawing; further gradients become a single colour."""
 MAX_PAINTED = 12_000
-"""Shapes of one drawing; the fullest of 8,121 real ones had 6,342."""
+"""Greatest number of shapes in one drawing; the largest of 8,121 real ones had 6,342."""
 
 
 class Painter:
@@ -36,9 +36,10 @@ class Painter:
     def painted(
         self, element: etree._Element, path: Path, here: RenderContext
     ) -> list[PaintedPath]:
-        """The fill and the stroke of a path, in the order they are painted.
+        """The fill and the stroke of a path, in paint order.
 
-        Raises BadNumberError for a path beyond all numbers, HostileArtworkError beyond all effort.
+        Raises BadNumberError for coordinates out of range, HostileArtworkError if the budget is
+        spent.
         """
         if max(map(abs, page_bounds(path, here.matrix))) > FARTHEST:
             raise BadNumberError(path)
@@ -76,7 +77,7 @@ class Painter:
     def _inked(
         self, element: etree._Element, ink: PaintedPath, kind: str, here: RenderContext
     ) -> list[PaintedPath]:
-        """The ink in its colour; nothing if it cannot be seen."""
+        """The painted path in its colour; nothing if it is invisible."""
         paint = self.paints.resolve(kind, here.style, here.alpha, element, here.viewport)
         if paint is None or paint.colour.alpha < FAINT:
             return []
@@ -127,7 +128,7 @@ class Painter:
 
 
 def stroke_of(element: etree._Element, path: Path, here: RenderContext) -> StrokeStyle:
-    """How a path is stroked, by its style."""
+    """The stroke parameters of a path, from its style."""
     style, diagonal = here.style, here.viewport.diagonal
 
     def length(name: str, otherwise: float) -> float:

@@ -15,12 +15,12 @@ from hingeleaf.artwork.styles import Style
 
 @dataclass(frozen=True, slots=True)
 class Paint:
-    """A colour with all that thins it in its alpha, or a gradient that changes its kind."""
+    """A colour with its total opacity as alpha, or a gradient that has pieces of several kinds."""
 
     colour: Colour
     gradient: Gradient | None = None
     opacity: float = 1.0
-    """What thins the gradient."""
+    """The opacity applied to the gradient."""
 
 
 class Paints:
@@ -73,7 +73,7 @@ class Paints:
 
 
 def _graded(gradient: Gradient, opacity: float) -> Paint:
-    """A gradient as one colour if it is of one kind all over."""
+    """A gradient as one colour if all of it is of one kind."""
     pieces = gradient.pieces(opacity)
     if len(pieces) == 1:
         return Paint(max(pieces, key=lambda piece: piece.colour.alpha).colour)

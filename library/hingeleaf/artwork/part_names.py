@@ -29,7 +29,7 @@ def chosen(
 
 
 def names(pattern: str, shape: Shape) -> bool:
-    """Whether a pattern means this shape, by its name, its layer or its colour."""
+    """Whether a pattern matches this shape by name, layer or colour."""
     kind, colon, rest = pattern.partition(":")
     if colon and kind in ("name", "layer", "colour"):
         return _MEANS[kind](rest, shape)
@@ -54,7 +54,7 @@ _MEANS = {"name": _means_name, "layer": _means_layer, "colour": _means_colour}
 
 
 def border_of(shape: Shape, preparation: Preparation) -> Border:
-    """What is cut for a shape."""
+    """What is cut for a shape: window, band or line."""
     for pattern, border in preparation.borders:
         if names(pattern, shape):
             return border

@@ -1,7 +1,7 @@
-"""Parse the `d` attribute (SVG 2, section 9.3) up to its first error, as the standard asks.
+"""Parse the `d` attribute (SVG 2, section 9.3) up to its first error, as the standard requires.
 
-Own code, because the readers at hand stumble over what editors write: `007`, `1.e2`, line ends
-between an arc's flags, a mistake half way; and they need ten times the memory on long paths.
+Own code, because existing readers fail on what editors write: `007`, `1.e2`, line ends between an
+arc's flags, an error half-way; and they need ten times the memory on long paths.
 """
 
 from __future__ import annotations
@@ -32,13 +32,13 @@ _ARITY = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2}
 
 
 class MistakeError(ValueError):
-    """The path data breaks the grammar here; what came before it counts."""
+    """The path data is invalid here; the part before it counts."""
 
 
 def parse_path_data(text: str) -> tuple[Path, bool]:
     """The path, and whether all of the text could be read.
 
-    Raises BadNumberError if a coordinate is out of every range.
+    Raises BadNumberError if a coordinate is out of range.
     """
     reader = _Reader()
     try:
@@ -49,7 +49,7 @@ def parse_path_data(text: str) -> tuple[Path, bool]:
 
 
 class _Reader:
-    """Follows the commands, remembering what the shorthand ones refer to."""
+    """Executes the commands, remembering the points to which the shorthand ones refer."""
 
     def __init__(self) -> None:
         self.pen = PathBuilder()
@@ -104,7 +104,7 @@ class _Reader:
             raise MistakeError(arguments)
 
     def _many(self, name: str, numbers: Points, relative: bool) -> None:
-        """A long run of lines or cubics at once."""
+        """Add a long run of lines or cubics at once."""
         points = numbers.reshape(-1, 1 if name == "L" else 3, 2)
         if relative:
             here = np.array([[self.pen.x, self.pen.y]])
@@ -140,7 +140,7 @@ class _Reader:
             yield numbers[i + 1] + y
 
     def _reflected(self, kinds: str) -> tuple[float, float]:
-        """The last control point mirrored in the current point, if the last stroke had one."""
+        """The last control point mirrored in the current point; the latter if there is none."""
         if self.control is None or self.previous not in kinds:
             return self.pen.x, self.pen.y
         return 2 * self.pen.x - self.control[0], 2 * self.pen.y - self.control[1]

@@ -1,8 +1,8 @@
 """Paths as cubic curves, and their flattening within a tolerance.
 
-Everything drawn becomes cubics: a straight line is one whose control points lie on it, a
-quadratic curve is raised, an arc is split (by svgelements) so finely that its cubics are exact to
-3e-6 of the radius. So one vectorised piece of code transforms and flattens them all.
+Everything drawn becomes cubics: a straight line has its control points on it, a quadratic curve is
+raised, an arc is split (by svgelements) so finely that its cubics are exact to 3e-6 of the radius.
+So the same vectorised code transforms and flattens all of them.
 """
 
 from __future__ import annotations
@@ -20,20 +20,20 @@ from hingeleaf.artwork.matrices import Matrix, apply
 from hingeleaf.model import Points
 
 MAX_PIECES = 4096
-"""No single curve is cut into more pieces than this."""
+"""Greatest number of pieces of a single curve."""
 ARC_STEP = math.pi / 6
-"""The greatest angle of one cubic of an arc: off by less than 3e-6 of the radius."""
+"""Greatest angle of one cubic of an arc: an error below 3e-6 of the radius."""
 _BLOCK = 100_000
-"""Segments flattened at a time."""
+"""Number of segments flattened at a time."""
 
 
 @dataclass(frozen=True, slots=True)
 class Path:
-    """Subpaths one after another.
+    """Subpaths, one after another.
 
-    `segments` is (n, 4, 2): start, two control points, end of each cubic. `starts` holds the
-    index of each subpath's first segment, `closed` whether it ends where it began by intent.
-    `vertices` says which segments end at a point that the file names, and not within an arc.
+    `segments` is (n, 4, 2): start, two control points, end of each cubic. `starts` holds the index
+    of each subpath's first segment, `closed` whether it was closed explicitly. `vertices` marks the
+    segments that end at a point named in the file, not within an arc.
     """
 
     segments: Points
@@ -45,11 +45,11 @@ class Path:
         return len(self.segments) > 0
 
     def transformed(self, matrix: Matrix) -> Path:
-        """The same path in another coordinate system."""
+        """The path transformed by a matrix."""
         return Path(apply(matrix, self.segments), self.starts, self.closed, self.vertices)
 
     def bounds(self) -> tuple[float, float, float, float]:
-        """Left, top, right, bottom of all control points: never less than the curve's own."""
+        """Left, top, right, bottom of all control points, which contain the curve."""
         points = self.segments.reshape(-1, 2)
         left, top = points.min(axis=0)
         right, bottom = points.max(axis=0)
@@ -108,7 +108,7 @@ class PathBuilder:
         self.x, self.y = map(float, points[-1, 2])
 
     def lines(self, points: Points) -> None:
-        """Draw many straight lines, from where the pen is to each of (n, 2) points in turn."""
+        """Draw straight lines from the current point to each of (n, 2) points in turn."""
         before = np.concatenate([[[self.x, self.y]], points[:-1]])
         third = (points - before) / 3
         self.cubics(np.stack([before + third, points - third, points], axis=1))
@@ -129,7 +129,7 @@ class PathBuilder:
     ) -> None:
         """Draw an elliptical arc to (x, y) (SVG 2, section 9.5.1).
 
-        A radius whose square is nothing to a float is as good as none: a straight line.
+        A radius whose square underflows counts as 0, which makes a straight line.
         """
         rx, ry = abs(rx), abs(ry)
         if rx * rx == 0 or ry * ry == 0 or (x == self.x and y == self.y):
@@ -147,14 +147,14 @@ class PathBuilder:
         self.cubic(x1, y1, x2, y2, x, y)
 
     def close(self) -> None:
-        """Draw back to where the subpath began."""
+        """Draw back to the start of the subpath."""
         if not self._open or self.x != self.start_x or self.y != self.start_y:
             self.line(self.start_x, self.start_y)
         self._closed[-1] = True
         self._open = False
 
     def path(self) -> Path:
-        """What has been drawn so far."""
+        """The path drawn so far."""
         vertices = np.ones(self._count, dtype=bool)
         vertices[self._within] = False
         return Path(
@@ -168,8 +168,8 @@ class PathBuilder:
 def flatten(path: Path, tolerance: float, reach: float = 0.0) -> list[Polyline]:
     """Each subpath as a polyline within `tolerance` of the curve.
 
-    With `reach`, lines offset by so much to either side are within the tolerance too: turns are
-    cut into steps small enough for the outer edge of a stroke.
+    With `reach`, lines offset by that distance to either side are within the tolerance too: turns
+    are divided into steps small enough for the outer edge of a stroke.
     """
     if not path:
         return []
@@ -190,7 +190,7 @@ def flatten(path: Path, tolerance: float, reach: float = 0.0) -> list[Polyline]:
 
 
 def rings(path: Path, tolerance: float) -> list[Points]:
-    """Each subpath that encloses something, as an (n, 2) ring whose last point is its first."""
+    """Each subpath that encloses an area, as an (n, 2) ring whose last point is its first."""
     closed = []
     for line in flatten(path, tolerance):
         ring = line.points
@@ -202,7 +202,7 @@ def rings(path: Path, tolerance: float) -> list[Points]:
 
 
 def _pieces(segments: Points, tolerance: float, reach: float) -> NDArray[np.intp]:
-    """How many pieces each cubic needs: Wang's bound (G. Wang, 1984), and turn by turn."""
+    """Number of pieces for each cubic: by Wang's bound (G. Wang, 1984), and by turn."""
     legs = np.diff(segments, axis=1)
     bends = np.diff(legs, axis=1)
     bend = np.hypot(bends[..., 0], bends[..., 1]).max(axis=1)
@@ -217,7 +217,7 @@ def _pieces(segments: Points, tolerance: float, reach: float) -> NDArray[np.intp
 
 
 def _sample(segments: Points, counts: NDArray[np.intp]) -> Points:
-    """Points on every cubic at equal steps, its start left out and its end included."""
+    """Points on every cubic at equal parameter steps, without its start, with its end."""
     index = np.repeat(np.arange(len(segments)), counts)
     before = np.repeat(np.cumsum(counts) - counts, counts)
     t = ((np.arange(len(index)) - before + 1) / counts[index])[:, None]

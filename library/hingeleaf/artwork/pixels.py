@@ -1,4 +1,4 @@
-"""Open PNG and JPEG pictures: checked, upright, reduced, in shades of grey."""
+"""Open PNG and JPEG pictures: checked, turned upright, reduced, converted to grey levels."""
 
 from __future__ import annotations
 
@@ -19,42 +19,42 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 MAX_PIXELS = 55_000_000
-"""About a second and a half of decoding."""
+"""Pixels; about a second and a half of decoding."""
 MAX_MEMORY = 220_000_000
-"""Bytes that a picture may take that must be decoded whole."""
+"""Largest memory, in bytes, for a picture that must be decoded whole."""
 _BYTES = {"1": 2, "L": 1, "I;16": 2, "I": 4, "RGB": 4, "CMYK": 8, "P": 9, "LA": 8, "RGBA": 8}
-"""What the decoder and the first step after it take for a pixel."""
+"""Bytes per pixel needed by the decoder and the step after it, by picture mode."""
 _PROGRESSIVE = 4
-"""What a progressive JPEG takes for a pixel, whatever size it is decoded to."""
+"""Bytes per pixel of a progressive JPEG, whatever size it is decoded to."""
 _PACKED = 1100
-"""No PNG packs its rows tighter than this (DEFLATE reaches 1,032 to 1)."""
+"""Highest plausible compression ratio of a PNG (DEFLATE reaches 1,032 to 1)."""
 WORKED_ON = 1600
 """Longest side in pixels; larger pictures are reduced to it."""
 DPI = 300.0
-"""Assumed where a picture states no resolution, or one that no scanner has."""
+"""Assumed if a picture states no resolution, or one that scanners do not use."""
 SCREEN_DPI = (72, 96)
-"""What cameras and screens state whatever they show."""
+"""Resolutions that cameras and screens state regardless of the content."""
 _LEAST_DPI, _MOST_DPI = 20, 4800
 _CLEAR, _LIGHT = 127, 230
-"""Of 255: less opaque than this is clear ground, and lighter is white on the whole."""
+"""Of 255: pixels less opaque than this are transparent; a mean lighter than this is white."""
 _COLOURED = ("RGB", "RGBA", "P", "L", "LA")
 Grey = NDArray[np.floating[Any]]
-"""Brightness from 0 to 1, in rows."""
+"""Luminance from 0 to 1, in rows."""
 
 
 @dataclass(frozen=True, slots=True)
 class GreyImage:
-    """The brightness of every pixel, and how many mm a pixel measures."""
+    """The luminance of every pixel, and the size of a pixel in mm."""
 
     grey: Grey
     pixel: float
     colours: NDArray[np.uint8] | None = None
     """Red, green and blue of every pixel, for pictures with colours."""
     stated: bool = True
-    """Whether its file says how large a pixel is, rather than a camera's or screen's default."""
+    """Whether the file's pixel size is real rather than a camera's or screen's default."""
 
     def reduced(self, longest: int) -> GreyImage:
-        """The same picture with so many pixels along its longest side, or fewer."""
+        """The picture reduced to at most `longest` pixels along its longest side."""
         from PIL import Image
 
         shrink = max(self.grey.shape) / longest
@@ -88,7 +88,7 @@ def open_picture(data: bytes, name: str, notes: Diagnostics) -> GreyImage:
         raise HostileArtworkError(
             f"{name} has far too many pixels.", "Scan it at a lower resolution."
         ) from error
-    except Exception as error:  # whatever trips the decoder over a damaged file means the same
+    except Exception as error:  # any decoder failure means a damaged file
         raise UnreadableArtworkError(
             f"{name} is a damaged picture.", "Take or export it again."
         ) from error
@@ -105,7 +105,7 @@ def open_picture(data: bytes, name: str, notes: Diagnostics) -> GreyImage:
 
 
 def _check_extent(picture: Image, data: bytes, name: str) -> None:
-    """Refuse by its header what would take too much memory or cannot be whole."""
+    """Refuse, by its header, a picture that needs too much memory or cannot be complete."""
     width, height = picture.size
     each = _PROGRESSIVE if picture.info.get("progressive") else 0
     if picture.format == "JPEG":
@@ -130,7 +130,7 @@ def _in_strips(picture: Image, data: bytes) -> bool:
 
 
 def _shrunk(picture: Image, data: bytes) -> Image:
-    """The picture upright and small enough; pixels are averaged, so that lines stay soft."""
+    """The picture upright and small enough; pixels are averaged, so that lines stay smooth."""
     from PIL import Image, ImageOps
 
     longest, orientation = max(picture.size), picture.info.get("exif", b"")
@@ -140,7 +140,7 @@ def _shrunk(picture: Image, data: bytes) -> Image:
         picture = png_strips.reduced(data, longest // WORKED_ON)
     else:
         orientation = picture.getexif().tobytes()
-        if picture.mode in ("1", "P"):  # what has no shades between cannot be averaged
+        if picture.mode in ("1", "P"):  # modes without intermediate levels cannot be averaged
             picture = picture.convert("L" if picture.mode == "1" else "RGBA")
     small = picture.resize(size, Image.Resampling.BOX, reducing_gap=2.0)
     small.info["exif"] = orientation
@@ -148,10 +148,10 @@ def _shrunk(picture: Image, data: bytes) -> Image:
 
 
 def _on_white(picture: Image) -> tuple[Grey, NDArray[np.uint8] | None]:
-    """Shades of grey, and the colours of a PNG that has some."""
+    """Grey levels on white, and the colours of a PNG that has some."""
     from PIL import Image
 
-    if picture.mode.startswith("I"):  # 16 bits a pixel
+    if picture.mode.startswith("I"):  # 16 bits per pixel
         deep = np.asarray(picture, dtype=np.float32)
         return np.clip(deep / 65535, 0.0, 1.0), None
     coloured = picture.convert("RGBA")
@@ -162,7 +162,7 @@ def _on_white(picture: Image) -> tuple[Grey, NDArray[np.uint8] | None]:
 
 
 def _is_light(picture: Image) -> bool:
-    """Whether a drawing is white on a clear ground."""
+    """Whether a drawing is white on a transparent background."""
     pixels = np.asarray(picture)
     is_opaque = pixels[..., 3] > _CLEAR
     if is_opaque.all() or not is_opaque.any():

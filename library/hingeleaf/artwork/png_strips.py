@@ -1,7 +1,7 @@
-"""Reduce a large PNG strip by strip, without ever holding the whole picture in memory.
+"""Reduce a large PNG strip by strip, without holding the whole picture in memory.
 
-Each strip is handed to Pillow as a small PNG of its own. Its rows are stored relative to the row
-above (PNG, section 9), so the last row of the strip before is put in front of them.
+Each strip is passed to Pillow as a small PNG of its own. Its rows are stored relative to the row
+above (PNG, section 9), so the last row of the previous strip is put in front of them.
 """
 
 from __future__ import annotations
@@ -16,24 +16,24 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 _HEADER = ">IIBBBBB"
-"""Width, height, bits, kind of colour, compression, filters, interlacing (PNG, section 11.2.2)."""
+"""Width, height, bits, colour type, compression, filters, interlacing (PNG, section 11.2.2)."""
 _CHANNELS = {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}
-"""Bytes a pixel, by kind of colour, for 8 bits a channel."""
+"""Bytes per pixel by colour type, for 8 bits per channel."""
 _STRIP = 2 << 20
-"""Bytes of a strip."""
+"""Bytes per strip."""
 _FEED = 8 << 10
-"""Packed bytes that are unpacked at a time, to at most a thousand times as many."""
+"""Compressed bytes that are decompressed at a time, to at most a thousand times as many."""
 
 
 def is_divisible(data: bytes) -> bool:
-    """Whether a PNG can be read in strips: of 8 bits a channel, and not interlaced."""
+    """Whether a PNG can be read in strips: 8 bits per channel and not interlaced."""
     return data[24:25] == b"\x08" and data[28:29] == b"\0"
 
 
 def reduced(data: bytes, by: int) -> Image:
-    """A PNG made smaller by a whole number, each pixel the mean of a square.
+    """A PNG reduced by a whole factor, each pixel the mean of a square.
 
-    Raises whatever trips the decoder over a damaged file.
+    Raises any error that the decoder raises for a damaged file.
     """
     from PIL import Image
 
@@ -48,7 +48,7 @@ def reduced(data: bytes, by: int) -> Image:
 
 
 def _strips(data: bytes, by: int) -> Iterator[Image]:
-    """The picture from top to bottom in strips; `by` divides the height of each but the last."""
+    """The picture in strips from top to bottom; `by` divides the height of each but the last."""
     from PIL import Image
 
     width, height, *kind = struct.unpack(_HEADER, data[16:29])
@@ -71,7 +71,7 @@ def _strips(data: bytes, by: int) -> Iterator[Image]:
 
 
 def _chunks(data: bytes) -> tuple[bytes, list[memoryview]]:
-    """All chunks between the header and the pixels as they are, and the packed pixels."""
+    """All chunks between the header and the pixels unchanged, and the compressed pixels."""
     settings, packed, at = b"", [], 33
     while at + 8 <= len(data):
         size, kind = struct.unpack(">I4s", data[at : at + 8])
@@ -84,7 +84,7 @@ def _chunks(data: bytes) -> tuple[bytes, list[memoryview]]:
 
 
 def _blocks(packed: list[memoryview], size: int) -> Iterator[bytes]:
-    """What is packed, in blocks of so many bytes; the last may be shorter."""
+    """The decompressed data in blocks of `size` bytes; the last may be shorter."""
     inflate, held = zlib.decompressobj(), bytearray()
     for piece in packed:
         for start in range(0, len(piece), _FEED):

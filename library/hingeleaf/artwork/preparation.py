@@ -17,13 +17,13 @@ class Border(StrEnum):
     WINDOW = "window"
     """The shape itself is cut out."""
     BAND = "band"
-    """A window of even width follows the shape's edge; the shape stays."""
+    """A window of constant width follows the shape's edge; the shape stays."""
     LINE = "line"
     """A slit follows the shape's edge, or the middle of an unfilled stroke."""
 
 
 class Side(StrEnum):
-    """Where a band lies."""
+    """The side of the edge on which a band lies."""
 
     OUTSIDE = "outside"
     INSIDE = "inside"
@@ -35,15 +35,15 @@ class Overlap(StrEnum):
     PICTURE = "picture"
     """As painted: sheet-coloured paint over other paint is a hole."""
     EACH = "each"
-    """Every shape by itself, whatever its colour."""
+    """Every shape on its own, whatever its colour."""
 
 
 @dataclass(frozen=True, slots=True)
 class Preparation:
     """What is cut of a drawing. Lengths are mm at the real size.
 
-    `keep` and `ignore` name parts by name, layer or colour; `*` stands for anything, and
-    `layer:`, `colour:` or `name:` in front says which is meant.
+    `keep` and `ignore` name parts by name, layer or colour; `*` matches anything, and a prefix
+    `layer:`, `colour:` or `name:` restricts the match.
     """
 
     size: float | None = distance(
@@ -67,7 +67,7 @@ class Preparation:
     body: tuple[str, ...] = parameter(
         (), "Parts that stay paper, with hinges along them, by name, layer or colour."
     )
-    """Only shapes over or beside them are cut."""
+    """Only shapes on or next to them are cut."""
     border: Border = parameter(
         Border.WINDOW,
         "Shapes cut out (window), as a strip around (band), or along the edge (line).",
@@ -76,7 +76,7 @@ class Preparation:
     borders: tuple[tuple[str, Border], ...] = parameter(
         (), "Another border for some parts, as in leaf=band.", label="Except", option="--border-of"
     )
-    """The first that names a shape counts."""
+    """The first that matches a shape is used."""
     band: float = distance(
         3.0,
         "How wide the strip around a shape is.",
@@ -149,5 +149,5 @@ class Preparation:
 
     @property
     def has_band(self) -> bool:
-        """Whether some part is cut as a band."""
+        """Whether any part is cut as a band."""
         return Border.BAND in (self.border, *(border for _, border in self.borders))

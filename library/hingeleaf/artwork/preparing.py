@@ -25,12 +25,12 @@ _ROUNDS = 4
 _EXACT = 1e-6
 _TINY = 1e-9
 _ALONG = 0.01
-"""mm: a line no further off runs along the edge of a body."""
+"""mm: a line this near to the edge of a body runs along it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Prepared:
-    """What a motif is made of, drawn about the origin."""
+    """The cuts of a motif, drawn about the origin."""
 
     windows: MultiPolygon
     slits: MultiLineString
@@ -41,7 +41,7 @@ class Prepared:
 def prepare(artwork: Artwork, preparation: Preparation) -> Prepared:
     """Windows and slits of the chosen parts at their real size, centred on the origin.
 
-    Raises UsageError if a choice names no part or a length is impossible, NothingToCutError if
+    Raises UsageError if a choice matches no part or a length is impossible, NothingToCutError if
     nothing is left to cut.
     """
     shapes, body = _parts(artwork, preparation)
@@ -57,7 +57,7 @@ def prepare(artwork: Artwork, preparation: Preparation) -> Prepared:
 def drawn_at_size(
     artwork: Artwork, preparation: Preparation, notes: Diagnostics
 ) -> tuple[list[Shape], MultiPolygon]:
-    """The chosen shapes at their real size, and the body: hairlines as shapes, guides left out.
+    """The chosen shapes at their real size, and the body; hairlines as shapes, without guides.
 
     Raises UsageError and NothingToCutError as `prepare` does.
     """
@@ -69,7 +69,7 @@ def drawn_at_size(
 
 
 def _parts(artwork: Artwork, preparation: Preparation) -> tuple[Sequence[Shape], Sequence[Shape]]:
-    """The shapes that are cut, and those that are body. Raises UsageError, NothingToCutError."""
+    """The shapes to cut, and those of the body. Raises UsageError, NothingToCutError."""
     shapes = chosen(artwork.shapes, preparation.keep, preparation.ignore)
     body = chosen(artwork.shapes, preparation.body) if preparation.body else ()
     shapes = tuple(shape for shape in shapes if not any(shape is part for part in body))
@@ -88,7 +88,7 @@ def _parts(artwork: Artwork, preparation: Preparation) -> tuple[Sequence[Shape],
 
 
 def finished(windows: MultiPolygon, slits: MultiLineString, notes: Diagnostics) -> Prepared:
-    """The cuts moved to the origin, with their findings."""
+    """The cuts centred on the origin, with their findings."""
     windows, slits = _centred(windows, slits)
     return Prepared(windows, slits, longest_side((windows, slits)), notes.findings())
 
@@ -96,10 +96,10 @@ def finished(windows: MultiPolygon, slits: MultiLineString, notes: Diagnostics) 
 def _sized_cuts(
     shapes: Sequence[Shape], body: Sequence[Shape], preparation: Preparation
 ) -> tuple[MultiPolygon, MultiLineString, Diagnostics]:
-    """What is cut, with the drawing enlarged so that it comes out at the wanted size.
+    """The cuts, with the drawing scaled so that they get the requested size.
 
-    Bands add to the drawing's size and the middles of strokes fall short of it, both nearly in a
-    straight line: so the secant method needs few rounds.
+    Bands add to the drawing's size and centre lines of strokes subtract from it, both nearly
+    linearly, so the secant method needs few iterations.
     """
     wanted, slope = preparation.size, _drawn_size(shapes)
     scale = 1.0 if wanted is None else wanted / slope
@@ -117,14 +117,14 @@ def _sized_cuts(
 
 
 def _drawn_size(shapes: Iterable[Shape]) -> float:
-    """The longest side of what is drawn; tiny where nothing is."""
+    """The longest side of the shapes; a tiny number if there are none."""
     return longest_side(part for shape in shapes for part in (shape.area, shape.lines)) or _TINY
 
 
 def _cuts(
     shapes: Sequence[Shape], body: Sequence[Shape], preparation: Preparation, scale: float
 ) -> tuple[MultiPolygon, MultiLineString, Diagnostics]:
-    """Windows and slits with the drawing enlarged `scale` times, and findings."""
+    """Windows and slits with the drawing scaled `scale` times, and findings."""
     notes = Diagnostics()
     shapes = _visible([_scaled(shape, scale) for shape in shapes], preparation, notes)
     bordered = with_borders(shapes, preparation, notes)
@@ -165,7 +165,7 @@ def _scaled(shape: Shape, scale: float) -> Shape:
 
 
 def _visible(shapes: list[Shape], preparation: Preparation, notes: Diagnostics) -> list[Shape]:
-    """The shapes; if all have the colour of the sheet, they are taken as dark."""
+    """The shapes; if all have the colour of the sheet, they count as dark."""
     if preparation.overlap is Overlap.EACH or not shapes:
         return shapes
     if all(is_sheet(shape.colour, preparation.sheet) for shape in shapes):
@@ -204,7 +204,7 @@ def _band(area: MultiPolygon, width: float, side: Side) -> MultiPolygon:
 def _slits(
     bordered: Sequence[tuple[Shape, Border]], preparation: Preparation, area: MultiPolygon
 ) -> MultiLineString:
-    """Outlines of filled shapes, and the middles of unfilled strokes."""
+    """Outlines of filled shapes, and centre lines of unfilled strokes."""
     strokes = [s for s, border in bordered if border is Border.LINE and not s.lines.is_empty]
     if strokes:
         filled = [(shape, border) for shape, border in bordered if shape.lines.is_empty]

@@ -1,4 +1,4 @@
-"""Read an artwork file of any kind; the content decides which reader."""
+"""Read an artwork file of any kind; its content selects the reader."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from hingeleaf.params import TOLERANCE
 MAX_FILE = 64 << 20
 """Bytes: about a second of reading; our own choice."""
 MAX_PICTURE = 160 << 20
-"""Scans: what 48 million pixels in colour take at most, packed as PNG."""
+"""Bytes of a scan: the most that 48 million pixels in colour take as PNG."""
 BINARY_DXF = b" Binary DXF\r\n"
 PICTURES = frozenset({".png", ".jpg", ".jpeg"})
 SUFFIXES = PICTURES | {".svg", ".svgz", ".dxf"}
@@ -31,14 +31,14 @@ def read(
     guides: bool = False,
     missing_font: str = "",
 ) -> Artwork:
-    """The shapes of an SVG, SVGZ, DXF, PNG or JPEG file, in mm, y down, as large as the file says.
+    """The shapes of an SVG, SVGZ, DXF, PNG or JPEG file, in mm, y down, at the file's own size.
 
-    Curves are flattened so finely that they are within `tolerance` mm of the true curve in use,
-    up to a longest side of `largest_use` mm. What reaches beyond the page is trimmed, as any
-    viewer shows it, unless `beyond_page`. Paint less opaque than `faintest` (0 to 1) is left out
-    as a shade, unless there is nothing else. Rectangles around all of a DXF are left out as guides
-    unless `guides` are wanted; `prepare` looks for those of an SVG. Text in a font that is not on
-    this machine is left out, or set in `missing_font`, a family or `nearest`.
+    Curves are flattened so finely that they stay within `tolerance` mm of the true curve when used
+    at up to `largest_use` mm. Shapes are clipped to the page, as viewers show it, unless
+    `beyond_page`. Paint less opaque than `faintest` (0 to 1) is left out as a shade, unless there
+    is nothing else. Rectangles around all of a DXF are left out as guides unless `guides`;
+    `prepare` looks for those of an SVG. Text in a font that is not installed is left out, or set in
+    `missing_font`, a family or `nearest`.
 
     Raises UnreadableArtworkError, HostileArtworkError or NothingToCutError.
     """
@@ -87,7 +87,7 @@ def refusing(name: str) -> Iterator[None]:
 
 
 def load(file: Path) -> bytes:
-    """The content of an artwork file, if it is not too large to be read.
+    """The content of an artwork file, if it is not too large.
 
     Raises UnreadableArtworkError, HostileArtworkError.
     """

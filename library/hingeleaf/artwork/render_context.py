@@ -1,4 +1,4 @@
-"""Inherited state of the walk over an SVG tree: transform, viewport, style."""
+"""Inherited state of the traversal of an SVG tree: transform, viewport, style."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from hingeleaf.artwork.matrices import IDENTITY, Matrix, multiply, parse_transfo
 from hingeleaf.artwork.styles import Style, StyleSheet, computed
 
 FAINT = 0.01
-"""Paint more transparent than this is not there."""
+"""Paint less opaque than this is ignored."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,20 +27,20 @@ class RenderContext:
     name: str = ""
     """A name given by a group for shapes that have none."""
     used_as: str = ""
-    """The name of the `use` that shows all this, whatever its parts are called."""
+    """The name of the outermost `use`, which overrides the names of its parts."""
     uses: tuple[etree._Element, ...] = ()
     outlines_only: bool = False
-    """Inside a clipPath: geometry counts and paint doesn't."""
+    """Whether inside a clipPath, where only geometry counts."""
     space: tuple[str | None, str | None] = (None, None)
-    """Width and height that a `use` gives to the symbol or svg it shows."""
+    """Width and height that a `use` gives to its symbol or svg."""
 
     @property
     def font_size(self) -> float:
-        """Px, for lengths in em."""
+        """Font size in px, for lengths in em."""
         return float(self.style.get("font-size", "16"))
 
     def style_of(self, element: etree._Element, sheet: StyleSheet) -> Style:
-        """The computed style of an element below, its font size in px."""
+        """The computed style of a child element, its font size in px."""
         style = computed(element, self.style, sheet)
         if "font-size" in style:
             style["font-size"] = str(_font_size(style["font-size"], self.font_size))
@@ -64,7 +64,7 @@ _FONT_SIZES = {
 
 
 def transform_of(element: etree._Element, style: Style, document: Document) -> Matrix:
-    """The element's transform; none, with a note, if it breaks the grammar."""
+    """The element's transform; identity, with a note, if it is invalid."""
     text = style.get("transform")
     if not text:
         return IDENTITY

@@ -1,8 +1,8 @@
 """Limits and checks for untrusted SVG: size, depth, encoding, entities.
 
-A file is refused before any of it is drawn if it is larger, deeper or more tangled than any
-drawing is, if it wants something from outside, or if it is no XML. Entities that a file defines
-for itself (editors abbreviate namespaces with them) are allowed while they stay small.
+A file is refused before any of it is drawn if it is larger, deeper or more complex than any real
+drawing, if it refers to external entities, or if it is not XML. Internal entities (editors
+abbreviate namespaces with them) are allowed while they stay small.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ MAX_BYTES = 32 << 20
 MAX_ELEMENTS = 200_000
 MAX_ATTRIBUTES = 500
 MAX_DEPTH = 200
-"""Bounds of one file, far above what real drawings have; our own choice."""
+"""Greatest nesting depth; like all bounds far above real drawings, our own choice."""
 MAX_DATA = 8 << 20
 """Characters of path data and point lists in one file."""
 MAX_COMMANDS = 600_000
@@ -34,7 +34,7 @@ MAX_EXPANSION = 1 << 20
 """Characters that entities may add."""
 
 _CHUNK = 1 << 16
-"""Bytes that the parser is fed at a time."""
+"""Bytes passed to the parser at a time."""
 _BOMS = (
     (codecs.BOM_UTF8, "utf-8"),
     (codecs.BOM_UTF32_LE, "utf-32-le"),
@@ -51,7 +51,7 @@ _LETTER = re.compile("[A-Za-z]")
 _ARCS = re.compile(r"[Aa]([^MmZzLlHhVvCcSsQqTtAa]*+)")
 _NUMBER = re.compile(NUMBER)
 _MIN_ARC_NUMBERS = 5
-"""Of an arc, whose two flags may stand beside a number without a space."""
+"""Least count of numbers in an arc, whose two flags may adjoin a number without a space."""
 _REFERENCE = re.compile(r"&([\w.:-]++);")
 _SIMPLER = "Open it in its editor and save it again as plain SVG, in smaller pieces if need be."
 
@@ -59,8 +59,8 @@ _SIMPLER = "Open it in its editor and save it again as plain SVG, in smaller pie
 def open_svg(data: bytes, name: str) -> etree._Element:
     """The root element of an SVG or SVGZ file.
 
-    Raises HostileArtworkError for what would exhaust the machine, UnreadableArtworkError for
-    what is no drawing.
+    Raises HostileArtworkError for a file that would exhaust the machine, UnreadableArtworkError for
+    one that is not a drawing.
     """
     text = decode(unzip_svg(data, name), name)
     root = _parse(_without_entities(text, name), name)
@@ -73,9 +73,9 @@ def open_svg(data: bytes, name: str) -> etree._Element:
 
 
 def unzip_svg(data: bytes, name: str) -> bytes:
-    """The bytes, unzipped if they were zipped, never more than MAX_BYTES of them.
+    """The bytes, decompressed if necessary, at most MAX_BYTES of them.
 
-    Raises HostileArtworkError for more, UnreadableArtworkError for a damaged archive.
+    Raises HostileArtworkError if there are more, UnreadableArtworkError for a damaged archive.
     """
     if data[:2] == b"\x1f\x8b":
         try:
@@ -91,7 +91,7 @@ def unzip_svg(data: bytes, name: str) -> bytes:
 
 
 def decode(data: bytes, name: str) -> str:
-    """The text of an XML file by its byte order mark, its declaration, or UTF-8."""
+    """The text of an XML file, decoded by its byte order mark, its declaration, or as UTF-8."""
     for mark, encoding in _BOMS:
         if data.startswith(mark):
             return _decode_as(data[len(mark) :], encoding, name)
@@ -114,7 +114,7 @@ def _decode_as(data: bytes, encoding: str, name: str) -> str:
 
 
 def _without_entities(text: str, name: str) -> str:
-    """The text with its own entities written out and its document type blanked."""
+    """The text with internal entities expanded and its document type blanked."""
     declaration = _DECLARATION.match(text)
     if declaration:
         text = _blank(declaration) + text[declaration.end() :]
@@ -142,7 +142,7 @@ def _without_entities(text: str, name: str) -> str:
 
 
 def _entities(subset: str, name: str) -> dict[str, str]:
-    """The entities of an internal subset: flat text only."""
+    """The entities of an internal subset: plain text only."""
     for match in _ENTITY.finditer(subset):
         if match[1] or match[3]:
             raise HostileArtworkError(
@@ -156,7 +156,7 @@ def _entities(subset: str, name: str) -> dict[str, str]:
 
 
 def _blank(match: re.Match[str]) -> str:
-    """Line ends only, so that line numbers stay true."""
+    """Line ends only, so that line numbers stay correct."""
     return "\n" * match[0].count("\n")
 
 
@@ -187,7 +187,7 @@ def _parse(text: str, name: str) -> etree._Element:
 
 
 def _reason(error: etree.XMLSyntaxError) -> str:
-    """What the parser complains about, without the piece of the file that it quotes."""
+    """The parser's complaint, without the piece of the file that it quotes."""
     complaint = str(error).partition("\n")[0]
     for quotation in (" (<string>", ", line ", ": <"):
         complaint = complaint.partition(quotation)[0]
@@ -195,14 +195,14 @@ def _reason(error: etree.XMLSyntaxError) -> str:
 
 
 class _Size:
-    """Counts a tree while it is parsed, and refuses it as soon as it is too much."""
+    """Counts elements and data while a tree is parsed, and refuses it once it is too large."""
 
     def __init__(self, name: str) -> None:
         self.name = name
         self.depth = self.elements = self.attributes = self.data = self.commands = self.arcs = 0
 
     def follow(self, events: Iterable[tuple[str, etree._Element]]) -> None:
-        """Take note of elements that opened and closed."""
+        """Count elements that were opened and closed."""
         for event, element in events:
             if event == "end":
                 self.depth -= 1

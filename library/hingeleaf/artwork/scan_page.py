@@ -17,36 +17,36 @@ Mask = NDArray[np.bool_]
 SEARCH_PIXELS = 300
 """Longest side, in pixels, of the reduced picture in which the page is searched for."""
 LEAST_PAGE, MOST_PAGE = 0.2, 0.985
-"""The share of the picture that a page covers; more is all of it."""
+"""Least and greatest share of the picture that a page covers; more counts as all of it."""
 STRAIGHT = 0.93
-"""The share of the rectangle around it that a page fills at least."""
+"""Least share of its bounding rectangle that a page fills."""
 LEAST_INK = 0.002
-"""What of a page is drawn on at least, else it is a light shape on dark ground."""
+"""Least share of a page that is drawn on; otherwise it is a light shape on a dark ground."""
 RIM = 0.008
-"""So much of the page is cut off along its edges, of the picture's longest side."""
+"""Width cut off along the page's edges, as a share of the picture's longest side."""
 LEAST_SHADOW = 0.03
-"""The share of the page from which on its half-dark part can be a shadow."""
+"""Least share of the page that its half-dark part must cover to count as a shadow."""
 FORMATS = {"A4": (297.0, 210.0), "Letter": (279.4, 215.9)}
 """mm: ISO 216; ASME Y14.1 size A."""
 ROUND = 0.85
-"""How round a punched hole is at least: 4π area / perimeter²."""
+"""Least roundness of a punched hole: 4π area / perimeter²."""
 HOLE = 0.012, 0.06
-"""The size of a punched hole beside the longer side of a page."""
+"""Range of a punched hole's diameter, as a share of the page's longer side."""
 MARGIN = 0.13
-"""The share of the shorter side within which holes are punched: 12 mm in ISO 838, and more."""
+"""Share of the shorter side within which holes are punched: 12 mm in ISO 838, with allowance."""
 _ALIKE = 0.02
 _SEAM = 3
-"""Pixels along a picture's edge where light cannot be told."""
+"""Pixels along a picture's edge where the light cannot be measured."""
 
 
 @dataclass(frozen=True, slots=True)
 class ScannedPage:
-    """Where the page is in a picture."""
+    """The position of the page in a picture."""
 
     mask: Mask
-    """What of the picture is page, without its rim."""
+    """Mask of the page in the picture, without its rim."""
     corners: Points
-    """Its corners in pixels, (4, 2), one after another."""
+    """Its corners in pixels, (4, 2), in order around it."""
 
     @property
     def sides(self) -> tuple[float, float]:
@@ -56,9 +56,9 @@ class ScannedPage:
 
     @property
     def format(self) -> tuple[str, float] | None:
-        """The format that its proportion is that of, and mm to the pixel then.
+        """The paper format matching its proportions, and mm per pixel if it has that format.
 
-        Pages of the A series are alike; the usual one is taken.
+        Pages of the A series have equal proportions; A4 is assumed.
         """
         long, short = max(self.sides), min(self.sides)
         for name, (height, width) in FORMATS.items():
@@ -67,7 +67,7 @@ class ScannedPage:
         return None
 
     def places(self, points: Points) -> Points:
-        """Places along its first and its second side, (n, 2), in pixels."""
+        """Positions (n, 2) along its first and its second side, in pixels."""
         along = np.diff(self.corners[:3], axis=0) / np.array(self.sides)[:, None]
         placed: Points = (points - self.corners[0]) @ along.T
         return placed
@@ -81,9 +81,9 @@ def whole_page(grey: Grey) -> ScannedPage:
 
 
 def find_page(grey: Grey) -> ScannedPage | None:
-    """The page, if there is something else around it: a scanner's bed or a table.
+    """The page, if there is something else around it, such as a scanner's bed or a table.
 
-    A page is the largest bright part; it is nearly a rectangle and is drawn on.
+    A page is the largest bright part, nearly rectangular, and drawn on.
     """
     from scipy import ndimage
 
@@ -117,9 +117,9 @@ def find_page(grey: Grey) -> ScannedPage | None:
 
 
 def without_shadow(grey: Grey, page: Mask) -> Grey:
-    """The brightness beside that of the paper near by, if a shadow falls on the page.
+    """The brightness relative to that of the paper nearby, if a shadow falls on the page.
 
-    What is half dark, covers a part of the page and reaches its edge is a shadow on paper.
+    A half-dark region that covers a part of the page and reaches its edge is a shadow on paper.
     """
     from scipy import ndimage
 
@@ -147,7 +147,7 @@ def without_shadow(grey: Grey, page: Mask) -> Grey:
 
 
 def thresholds(values: Grey) -> tuple[float, float]:
-    """The two levels that part values from 0 to 1 best into three classes (N. Otsu, 1979)."""
+    """The two levels that best divide values from 0 to 1 into three classes (N. Otsu, 1979)."""
     counts, edges = np.histogram(values, bins=64, range=(0.0, 1.0))
     middle = (edges[:-1] + edges[1:]) / 2
     weight = np.concatenate([[0], np.cumsum(counts)])
@@ -165,10 +165,10 @@ def thresholds(values: Grey) -> tuple[float, float]:
 
 
 def punch_holes(area: MultiPolygon, page: ScannedPage) -> list[int]:
-    """The numbers of the polygons, in pixels, that are holes punched in the margin of a page.
+    """Indices of the polygons, in pixels, that are holes punched in the margin of a page.
 
-    They are round, alike, two or more in a row along a side, and as large beside the page as those
-    of ISO 838 (6 mm) are beside A4 to A6.
+    They are round, of equal size, two or more in a row along a side, and as large relative to the
+    page as those of ISO 838 (6 mm) relative to A4 to A6.
     """
     rims = [Polygon(part.exterior) for part in area.geoms]
     sizes = np.array([2 * math.sqrt(rim.area / math.pi) for rim in rims]) / max(page.sides)

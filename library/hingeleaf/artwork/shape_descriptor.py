@@ -1,8 +1,8 @@
 """Zernike moments of a shape, invariant to position, size, rotation and mirroring.
 
 Magnitudes of Zernike moments (F. Zernike, 1934; as shape descriptors M. R. Teague, 1980) of the
-area, about its centre of gravity, within the smallest such circle that holds it. They are worked
-out exactly from the outline by Gauss's theorem, so neither pixels nor point spacing matter.
+area about its centroid, within the smallest enclosing circle centred there. They are computed
+exactly from the outline by Gauss's theorem, so neither pixels nor point spacing matter.
 """
 
 from __future__ import annotations
@@ -20,15 +20,15 @@ from shapely import MultiLineString, MultiPolygon
 from hingeleaf.errors import NothingToCutError
 
 ORDER = 12
-"""Highest order of the moments; 47 numbers."""
+"""Highest order of the moments, which gives 47 numbers."""
 ALIKE = 0.01
-"""Two measures nearer than this are of the same shape."""
+"""Distance below which two descriptors are of the same shape."""
 _LINE_WIDTH = 0.01
 """Slits count as areas this wide, as a share of the smallest circle around all."""
 
 
 def measure(windows: MultiPolygon, slits: MultiLineString | None = None) -> tuple[float, ...]:
-    """The measure of what is cut. Raises NothingToCutError if there is nothing."""
+    """The descriptor of windows and slits. Raises NothingToCutError if there are none."""
     area = _as_area(windows, slits)
     if area.is_empty or area.area <= 0:
         raise NothingToCutError("There is no shape to be measured.")
@@ -42,7 +42,7 @@ def measure(windows: MultiPolygon, slits: MultiLineString | None = None) -> tupl
 
 
 def distance(first: Sequence[float], second: Sequence[float]) -> float:
-    """Distance of two measures: 0 for the same shape."""
+    """Distance of two descriptors: 0 for the same shape."""
     return float(np.linalg.norm(np.subtract(first, second)))
 
 

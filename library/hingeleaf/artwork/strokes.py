@@ -1,7 +1,7 @@
 """Strokes as areas: width, caps, joins, mitre limit and dashes (SVG 2, section 13.5).
 
-GEOS draws the body with its buffer, whose own mitres follow another rule than SVG's; so the body
-gets bevelled or round joins, and the mitre tips that the limit allows are added to it.
+GEOS builds the body with its buffer, whose mitres follow another rule than SVG's; so the body gets
+bevelled or round joins, and the mitre tips allowed by the limit are added to it.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from hingeleaf.model import NO_WINDOWS, Points
 
 _CAPS = {"round": "round", "square": "square"}
 _STRAIGHT = 1e-6
-"""Sines below this count as no corner."""
+"""Sines below this do not count as corners."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ def outline(
 ) -> MultiPolygon:
     """The area that a stroke paints, each edge within `tolerance` of the true one.
 
-    Raises HostileArtworkError where that is beyond all measure.
+    Raises HostileArtworkError if the budget is spent.
     """
     effort = effort or Effort()
     half = stroke.width / 2
@@ -90,13 +90,13 @@ def outline(
 
 
 def centre_lines(path: Path, stroke: StrokeStyle, tolerance: float) -> list[Points]:
-    """The middle of a stroke as polylines, dashes left out of account."""
+    """The centre line of a stroke as polylines, ignoring dashes."""
     lines = (_without_repeats(line)[0] for line in flatten(path, tolerance, stroke.width / 2))
     return [points for points in lines if len(points) > 1]
 
 
 def _without_repeats(line: Polyline) -> tuple[Points, NDArray[np.bool_]]:
-    """Points and corner marks without steps of no length (a corner mark is kept)."""
+    """Points and corner marks without zero-length steps (a corner mark is kept)."""
     moved = np.append(True, (np.diff(line.points, axis=0) != 0).any(axis=1))
     if moved.all():
         return line.points, line.corners
@@ -106,7 +106,7 @@ def _without_repeats(line: Polyline) -> tuple[Points, NDArray[np.bool_]]:
 
 
 def _with_loose_ends(points: Points) -> list[Points]:
-    """An open line; in two if its ends meet, since GEOS would take it for a ring without caps."""
+    """An open line, in two parts if its ends meet, which GEOS would take for an uncapped ring."""
     if (points[0] != points[-1]).any():
         return [points]
     longest = int(np.argmax(np.hypot(*np.diff(points, axis=0).T)))
@@ -116,7 +116,7 @@ def _with_loose_ends(points: Points) -> list[Points]:
 
 
 def _dot(point: Points, stroke: StrokeStyle, steps: int) -> list[Polygon]:
-    """What a line of no length paints: its caps."""
+    """The area painted by a line of zero length: its caps."""
     half = stroke.width / 2
     x, y = point
     if stroke.cap == "round":
@@ -127,7 +127,7 @@ def _dot(point: Points, stroke: StrokeStyle, steps: int) -> list[Polygon]:
 
 
 def _quarter_steps(radius: float, tolerance: float) -> int:
-    """Pieces of a quarter circle whose sagitta is within the tolerance."""
+    """Pieces of a quarter circle with a sagitta within the tolerance."""
     if radius <= tolerance:
         return 2
     return min(256, max(2, math.ceil(math.pi / 4 / math.acos(1 - tolerance / radius))))

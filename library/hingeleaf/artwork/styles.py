@@ -20,7 +20,7 @@ Declaration = tuple[str, str, bool]
 
 
 def words(text: str) -> frozenset[str]:
-    """The words of a text, for lists of names."""
+    """The words in a text, for lists of names."""
     return frozenset(text.split())
 
 
@@ -50,12 +50,12 @@ _BRACKET = re.compile(r"[][(){}]")
 _COMBINATOR = re.compile(r"[\s>+~]++")
 _MEDIA = re.compile(r"\b(all|screen)\b")
 MAX_RULES = 3_000
-"""In all style sheets of a file."""
+"""Greatest number of rules in all style sheets of a file."""
 MAX_STEPS = 1_000_000
-"""Ways up the tree that one selector may ask for at one element."""
+"""Greatest number of ancestor steps for one selector at one element."""
 MAX_NESTING = 20
 MAX_VALUE = 1000
-"""Rules within rules, and characters of one value."""
+"""Limits for nested rules, and for the characters of one value."""
 
 
 class StyleSheet:
@@ -80,7 +80,7 @@ class StyleSheet:
             self._match(root)
 
     def declarations(self, element: etree._Element) -> list[Declaration]:
-        """What the sheets say about an element, weakest first."""
+        """The style sheets' declarations for an element, weakest first."""
         return self._matched.get(element, [])
 
     def _add(self, rules: list[object]) -> None:
@@ -134,14 +134,14 @@ class StyleSheet:
 
 
 def _namespace(prelude: list[Any]) -> dict[str | None, str]:
-    """The prefix, None for the default, and the address that an @namespace rule joins."""
+    """The prefix (None for the default) and namespace URI declared by an @namespace rule."""
     address = next((token.value for token in prelude if token.type in ("string", "url")), "")
     prefix = next((token.value for token in prelude if token.type == "ident"), None)
     return {prefix: address} if address else {}
 
 
 def _depth(root: etree._Element) -> int:
-    """How deep the tree is nested."""
+    """The nesting depth of the tree."""
     depths = {root: 1}
     for element in root.iterdescendants():
         depths[element] = depths[element.getparent()] + 1
@@ -149,7 +149,7 @@ def _depth(root: etree._Element) -> int:
 
 
 def computed(element: etree._Element, parent: Mapping[str, str], sheet: StyleSheet) -> Style:
-    """The style of an element below one whose style is `parent`.
+    """The style of an element whose parent's style is `parent`.
 
     Properties that are not inherited are present only if the element sets them itself; custom
     properties (`--name`) are inherited.
@@ -182,7 +182,7 @@ def _cascade(element: etree._Element, sheet: StyleSheet) -> list[tuple[str, str]
 
 
 def is_tangled(text: str) -> bool:
-    """Whether brackets are nested deeper than any style sheet does."""
+    """Whether brackets are nested deeper than in any real style sheet."""
     depth = 0
     for bracket in _BRACKET.findall(text):
         depth += 1 if bracket in "([{" else -1
@@ -219,7 +219,7 @@ def _declarations(content: object) -> tuple[Declaration, ...]:
 
 
 def _expanded(declarations: list[Declaration]) -> tuple[Declaration, ...]:
-    """What matters to drawing, with the shorthand for markers written out."""
+    """The declarations that matter for drawing, with the marker shorthand expanded."""
     kept: list[Declaration] = []
     for name, value, important in declarations:
         if name == "marker":
@@ -235,7 +235,7 @@ _FONT_SIZE = re.compile(r"[\d.]++(?:px|pt|em|mm|cm|in|pc|%)(?:/.*)?|[\d.]++/.*")
 
 
 def _font_shorthand(value: str) -> list[tuple[str, str]]:
-    """Size, family, slant and weight in `italic bold 12px/1.5 serif`."""
+    """Size, family, slant and weight from a shorthand such as `italic bold 12px/1.5 serif`."""
     parts = value.replace(" /", "/").replace("/ ", "/").split()
     at = next((i for i, part in enumerate(parts) if _FONT_SIZE.fullmatch(part)), len(parts))
     words, family = parts[:at], " ".join(parts[at + 1 :])
@@ -250,7 +250,7 @@ def _font_shorthand(value: str) -> list[tuple[str, str]]:
 
 
 def _substituted(value: str, style: Style) -> str:
-    """The value with custom properties put in; at most a few levels of them."""
+    """The value with custom properties substituted, to a limited depth."""
     for _ in range(4):
         match = _VARIABLE.search(value) if "var(" in value and len(value) < MAX_VALUE else None
         if not match:

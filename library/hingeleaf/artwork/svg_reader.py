@@ -23,15 +23,15 @@ from hingeleaf.errors import NothingToCutError, UnreadableArtworkError
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Severity, Shape
 
 MAX_COATS = 60
-"""More see-through shapes than these are not added up."""
+"""Greatest number of translucent shapes whose opacities are combined."""
 
 
 class Role(Enum):
-    """What an ink is by its opacity."""
+    """The role of a painted path, by its opacity."""
 
     SOLID = auto()
     COAT = auto()
-    """Too faint by itself, but not with others over it."""
+    """Too faint on its own, but not together with others over it."""
     SHADE = auto()
 
 
@@ -86,7 +86,7 @@ def read_svg(
 
 
 def _extent(page: RootViewport, inks: list[PaintedPath]) -> tuple[float, float]:
-    """Width and height of the page in mm; one that states none ends where its paths end."""
+    """Width and height of the page in mm; if none is stated, the extent of its paths."""
     if page.width and page.height:
         return page.width * MM_PER_PX, page.height * MM_PER_PX
     extent = bounds([replace(ink, stroke=None) for ink in inks])
@@ -117,7 +117,7 @@ def _page(root: etree._Element) -> RootViewport:
 
 
 def _side(text: str | None, whole: float | None) -> float | None:
-    """Px of a stated width or height, also with a decimal comma; none for a percentage."""
+    """A stated width or height in px, also with a decimal comma; None for a percentage."""
     if text is None or ("%" in text and whole is None):
         return None
     length = parse_length(text.replace(",", "."), whole or 100.0)
@@ -125,7 +125,7 @@ def _side(text: str | None, whole: float | None) -> float | None:
 
 
 def _roles(inks: list[PaintedPath], faintest: float, notes: Diagnostics) -> list[Role]:
-    """What each ink is; all are solid if no shape would be left."""
+    """The role of each painted path; all are solid if otherwise none would be left."""
     alphas = np.array([ink.colour.alpha for ink in inks])
     faint = alphas < faintest
     thin = np.flatnonzero(faint)
@@ -151,7 +151,7 @@ def _on_page(inks: list[PaintedPath], page: RootViewport, beyond_page: bool) -> 
 
 
 def _is_within(ink: PaintedPath, right: float, bottom: float) -> bool:
-    """Whether an ink is certainly on the page; a stroke's mitres may extend beyond its box."""
+    """Whether a path is certainly within the page; a stroke's mitres may extend beyond its box."""
     if ink.stroke is not None and ink.stroke.join not in ("round", "bevel"):
         return False
     box = reach(ink)
@@ -161,7 +161,7 @@ def _is_within(ink: PaintedPath, right: float, bottom: float) -> bool:
 def _shapes(
     inks: list[PaintedPath], roles: list[Role], areas: Areas, faintest: float, notes: Diagnostics
 ) -> Iterator[Shape]:
-    """The inks as shapes, those that are seen nowhere left out, and shades unless they add up."""
+    """The visible painted paths as shapes; shades only if together they become opaque."""
     coats = Coats(faintest)
     for ink, role in zip(inks, roles, strict=True):
         area = NO_WINDOWS if role is Role.SHADE else areas.area(ink)

@@ -1,4 +1,4 @@
-"""Text as outlines, if its font is on this machine (SVG 2, chapter 11; horizontal lines only)."""
+"""Text as outlines, if its font is installed (SVG 2, chapter 11; horizontal lines only)."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ from hingeleaf.errors import FontError
 from hingeleaf.fonts import FontFace, built_in, find_fonts, harfbuzz_font, nearest
 
 MAX_LETTERS = 5_000
-"""In one drawing."""
+"""Greatest number of letters in one drawing."""
 RUN = 2
-"""Letters that take as long to set as the beginning of a new run."""
+"""Number of letters that take as long to set as the start of a new run."""
 _SPACES = re.compile(r"[ \t\r\n]+")
 _WEIGHTS = {"normal": 400.0, "bold": 700.0, "bolder": 700.0, "lighter": 300.0}
 _GENERIC = {
@@ -36,17 +36,17 @@ _KINDS = {
     "sans-serif": ("sans",),
     "serif": ("serif", "times", "roman", "book", "antiqua", "garamond", "slab"),
 }
-"""What names of families tell of their kind, looked for in this order."""
+"""Words in family names that indicate their kind, in this order of search."""
 _ALIKE = 0.8
 NEAREST = "nearest"
-"""The word for any font like the missing one."""
+"""Value that accepts any font similar to the missing one."""
 _INNER = frozenset({"tspan", "a", "textPath", "tref"})
 _ANCHORS = {"middle": 0.5, "end": 1.0}
 
 
 @dataclass(slots=True)
 class Run:
-    """Letters of one element in one style, and where they begin if the file says so."""
+    """Letters of one element in one style, and their start position if the file gives it."""
 
     element: etree._Element
     style: Style
@@ -59,7 +59,7 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """A run set in a font: its outlines from the origin on, and how far it reaches."""
+    """A run set in a font: its outlines, starting at the origin, and its advance."""
 
     run: Run
     path: Path
@@ -137,7 +137,7 @@ class Typesetter:
         self._document.notes.add("text", sentence, place(run.element), remedy=remedy)
 
     def _faces(self, run: Run) -> Iterator[FontFace]:
-        """The faces that a run may be set in, its own first; substitutions are reported."""
+        """The faces in which a run may be set, its own first; substitutions are reported."""
         names, wanted = _families(run.style), self._document.missing_font
         italic = run.style.get("font-style", "normal") in ("italic", "oblique")
         families = [family for name in names for family in _GENERIC.get(name, (name,))]
@@ -155,7 +155,7 @@ class Typesetter:
 
 
 def similar(family: str) -> list[str]:
-    """Families of this machine in place of a missing one: called alike, of its kind, built in."""
+    """Installed families to replace a missing one: similar names, then its kind, then built-in."""
     here, wanted = {_plain(face.family): face.family for face in _faces()}, _plain(family)
     alike = [here[name] for name in get_close_matches(wanted, here, cutoff=_ALIKE)]
     kinds = (kind for kind, words in _KINDS.items() if any(word in wanted for word in words))
@@ -260,7 +260,7 @@ def _find(family: str, weight: float, italic: bool) -> FontFace | None:
 def _shaped(
     face: FontFace, weight: float, text: str, size: float, spacing: float
 ) -> tuple[Path, float, bool]:
-    """Outlines of a run from the origin on, y down, its advance in px, and if letters lack."""
+    """Outlines of a run from the origin, y down, its advance in px, whether letters lack."""
     import uharfbuzz
 
     fitting = face.weights and min(max(weight, face.weights[0]), face.weights[1])
@@ -273,9 +273,9 @@ def _shaped(
     pen = PathBuilder()
     x = 0.0
     lacks = False
-    positions = buffer.glyph_positions or ()  # None where the text is empty
+    positions = buffer.glyph_positions or ()  # None if the text is empty
     for info, position in zip(buffer.glyph_infos, positions, strict=True):
-        if info.codepoint == 0:  # the box that stands for a missing letter
+        if info.codepoint == 0:  # the box shown for a missing letter
             lacks = True
             continue
         at = (x + position.x_offset * scale, -position.y_offset * scale)

@@ -1,6 +1,6 @@
 """Trace a scan or photograph of a dark drawing on light paper.
 
-The light is evened out, a threshold found (N. Otsu, 1979), and the outline drawn between the
+The light is evened out, a threshold found (N. Otsu, 1979), and the outline interpolated between
 pixels by marching squares (contourpy), which follows soft edges to a fraction of a pixel.
 """
 
@@ -35,26 +35,26 @@ SPECK = 0.004
 SMOOTH = 0.5
 """Pixels by which outlines are smoothed."""
 FAINTEST, FAINTEST_DRAWN = 0.1, 0.02
-"""The least difference between ink and paper, of the whole from black to white, of a scan and of a
-picture without grain."""
+"""Least difference between ink and paper, relative to black and white, in a scan and in a picture
+without grain."""
 MAX_SPOTS = 5_000
-"""Outlines in one picture; more is noise or a photograph."""
+"""Greatest number of outlines; more means noise or a photograph."""
 PAPER = TONES + 1
-"""Stands for paper among the tones."""
+"""Tone number that stands for paper."""
 _GRAINLESS = 0.9
-"""The share of a drawn picture's pixels that are just as bright as those beside them."""
+"""Least share of a drawn picture's pixels that equal their neighbours."""
 TONED_ON = 1200
 """Longest side in pixels to which drawings in flat colours are reduced."""
 _FLAT = 0.6
-"""The share of a drawing in flat colours that lies away from edges."""
+"""Least share of a drawing in flat colours that is away from edges."""
 _LEAST_TONE = 0.002
-"""The share of a picture that a tone covers at least; less is noise about an edge."""
+"""Least share of a picture that a tone covers; less is noise at an edge."""
 _WHITE_EDGE = 0.1
-"""The share of a picture's edge that shows bare paper at least, if it was drawn on white."""
+"""Least share of a picture's border that is bare paper if it was drawn on white."""
 _GRADUAL = 4
-"""Of 255: where no channel changes by more than this from pixel to pixel, there is no edge."""
+"""Of 255: if no channel changes by more than this from pixel to pixel, there is no edge."""
 _THIN_LINE = 2.0
-"""Pixels: what lies further within an edge is a line of its own."""
+"""Pixels: tone further than this inside an edge zone is a separate line."""
 _BLUR = 0.8
 _ROUNDS = 3
 _FEWEST_PIXELS = 12
@@ -93,7 +93,7 @@ def trace(data: bytes, name: str) -> Artwork:
 
 
 def is_grainless(values: NDArray[Any]) -> bool:
-    """Whether a picture was drawn, not taken: most pixels are just as those beside them."""
+    """Whether a picture was drawn, not photographed: most pixels equal their neighbours."""
     return bool(np.mean(values[:, 1:] == values[:, :-1]) > _GRAINLESS)
 
 
@@ -120,8 +120,8 @@ def _only_page(picture: GreyImage, notes: Diagnostics) -> tuple[GreyImage, Scann
 def _tones(picture: GreyImage) -> tuple[NDArray[np.int8], dict[int, str]] | None:
     """The tone of each pixel, PAPER for bare ones, and the colours of tones, if drawn on white.
 
-    A stretch whose colour changes only gradually has one tone; soft edges are divided between the
-    tones that they part. None for what was not drawn, and for fewer than two tones.
+    A region whose colour changes only gradually has one tone; soft edges are divided between the
+    tones on either side. None if the picture was not drawn, or has fewer than two tones.
     """
     from scipy import ndimage
 
@@ -154,7 +154,7 @@ def _tones(picture: GreyImage) -> tuple[NDArray[np.int8], dict[int, str]] | None
 
 
 def _is_even(colours: NDArray[np.uint8]) -> NDArray[np.bool_]:
-    """Which pixels differ only slightly from all beside them."""
+    """Mask of the pixels that differ only slightly from all their neighbours."""
     even = np.ones(colours.shape[:2], dtype=bool)
     for along, marks in ((colours, even), (colours.swapaxes(0, 1), even.T)):
         low, high = np.minimum(along[1:], along[:-1]), np.maximum(along[1:], along[:-1])
@@ -167,7 +167,7 @@ def _is_even(colours: NDArray[np.uint8]) -> NDArray[np.bool_]:
 def _divided(
     tones: NDArray[np.int8], edges: NDArray[np.bool_], grey: Grey, levels: dict[int, float]
 ) -> NDArray[np.int8]:
-    """The tones with each pixel of an edge given to the tone beside it that it is most like."""
+    """The tones with each edge pixel given the neighbouring tone that it resembles most."""
     from scipy import ndimage
 
     away, nearest = ndimage.distance_transform_edt(edges, return_indices=True)
@@ -191,7 +191,7 @@ def _trace_tones(
     name: str,
     notes: Diagnostics,
 ) -> Artwork:
-    """Flat tones as areas over each other, the lightest below: each with all that is darker."""
+    """Flat tones as stacked areas, the lightest at the bottom: each with all darker ones."""
     height, width = tones.shape
     shapes: list[Shape] = []
     darker = MultiPolygon()
@@ -207,7 +207,7 @@ def _trace_tones(
 
 
 def _without_slivers(area: MultiPolygon, darker: MultiPolygon) -> MultiPolygon:
-    """The area with all that is darker, but for the slivers where both were smoothed apart."""
+    """The union of an area and all darker ones, without slivers due to separate smoothing."""
     if darker.is_empty:
         return area
     own = shapely.buffer(shapely.difference(area, darker), -SMOOTH, quad_segs=2)
@@ -216,7 +216,7 @@ def _without_slivers(area: MultiPolygon, darker: MultiPolygon) -> MultiPolygon:
 
 
 def _dark_on_light(grey: Grey, notes: Diagnostics) -> tuple[Grey, float]:
-    """The ink on every pixel, from 0 to 1, and the threshold from which it counts."""
+    """The ink in every pixel, from 0 to 1, and the threshold from which it counts."""
     ink = 1 - even_light(grey)
     level = otsu(ink)
     edge = np.concatenate([ink[0], ink[-1], ink[:, 0], ink[:, -1]])
@@ -241,7 +241,7 @@ def otsu(values: Grey) -> float:
 
 
 def even_light(grey: Grey) -> Grey:
-    """The picture divided by the light on its paper, a smooth surface fitted to bright pixels."""
+    """The picture divided by its illumination, a smooth surface fitted to bright pixels."""
     step = max(1, max(grey.shape) // 200)
     sample = grey[::step, ::step]
     weights = np.array([1.0, 0, 0, 0, 0, 0])
@@ -258,7 +258,7 @@ def even_light(grey: Grey) -> Grey:
 
 
 def _surface(weights: Grey, shape: tuple[int, ...]) -> Grey:
-    """A surface of second order over the picture, from its terms 1, x, y, x², xy, y²."""
+    """A second-order surface over the picture, from the terms 1, x, y, x², xy, y²."""
     height, width = shape
     x = np.arange(width, dtype=np.float32) / width
     y = np.arange(height, dtype=np.float32)[:, None] / height
@@ -281,7 +281,7 @@ def _outlined(ink: Grey, level: float, name: str) -> MultiPolygon:
             f"{name} is too grainy to be traced: it has more than {MAX_SPOTS:,} spots.",
             "Take the picture in better light, or clean it in a picture editor.",
         )
-    middle = 0.5  # a pixel's value stands at its middle; the padding is one pixel
+    middle = 0.5  # a pixel's value is at its centre; the padding is one pixel
     polygons = []
     for points, offsets in zip(*filled, strict=True):
         rings = [points[start:end] - middle for start, end in pairwise(offsets) if end - start > 3]

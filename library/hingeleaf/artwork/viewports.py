@@ -21,12 +21,12 @@ class Box:
 
     @property
     def viewport(self) -> Viewport:
-        """The same rectangle as a reference for percentages."""
+        """The rectangle as a reference for percentages."""
         return Viewport(self.width, self.height)
 
 
 def parse_view_box(text: str | None) -> Box | None:
-    """The viewBox, or None where there is none or it is invalid."""
+    """The viewBox, or None if there is none or it is invalid."""
     numbers = parse_numbers(text)
     if len(numbers) != 4 or numbers[2] <= 0 or numbers[3] <= 0:
         return None
@@ -34,7 +34,7 @@ def parse_view_box(text: str | None) -> Box | None:
 
 
 def fit(view: Box, space: Box, fitting: str | None) -> Matrix:
-    """The transform from `view` into `space`, by a preserveAspectRatio value."""
+    """The transform from `view` into `space`, according to a preserveAspectRatio value."""
     align, slice_it = _parse_fitting(fitting)
     x_scale, y_scale = space.width / view.width, space.height / view.height
     if align is not None:
@@ -56,7 +56,7 @@ def fit_optional(view: Box | None, space: Box, fitting: str | None) -> Matrix:
 
 
 def _parse_fitting(text: str | None) -> tuple[tuple[float, float] | None, bool]:
-    """Where the view is aligned (None: it is stretched), and whether it covers the space."""
+    """The alignment (None means stretched), and whether the view covers the space."""
     words = [word for word in (text or "").split() if word != "defer"]
     align = words[0].lower() if words else "xmidymid"
     slice_it = len(words) > 1 and words[1] == "slice"

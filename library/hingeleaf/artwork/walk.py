@@ -1,7 +1,7 @@
-"""Walk an SVG tree: every element that paints, in order, with its transform and clips.
+"""Traverse an SVG tree: every element that paints, in order, with its transform and clips.
 
-Nothing is flattened here: the walk leaves paths, transforms and paint, so that curves can be
-flattened once the size of the whole is known.
+Nothing is flattened here: paths, transforms and paint are kept, so that curves can be flattened
+once the size of the whole is known.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from hingeleaf.errors import HostileArtworkError
 from hingeleaf.model import Severity
 
 MAX_REPEATS = 5_000
-"""Elements that `use` and markers may draw again."""
+"""Greatest number of elements drawn again by `use` and markers."""
 _SILENT = words(
     """
     defs symbol clipPath mask marker pattern linearGradient radialGradient filter style metadata
@@ -38,7 +38,7 @@ _SILENT = words(
 
 
 class Walker:
-    """Collects the inks of one document."""
+    """Collects the painted paths of one document."""
 
     def __init__(self, document: Document) -> None:
         self.document = document
@@ -73,7 +73,7 @@ class Walker:
         return self._clipper.through(root, here, self._children(root, here))
 
     def walk(self, element: etree._Element, above: RenderContext) -> list[PaintedPath]:
-        """The inks of one element and all below it, in paint order."""
+        """The painted paths of one element and its descendants, in paint order."""
         tag = tag_of(element)
         if not tag or (tag in _SILENT and not (tag == "symbol" and above.uses[-1:] == (element,))):
             return []
@@ -214,7 +214,7 @@ class Walker:
         ]
 
     def _path(self, element: etree._Element, tag: str, here: RenderContext) -> tuple[Path, bool]:
-        """The path of a shape; what is shown again and again is read once."""
+        """The path of a shape; paths of elements that are used repeatedly are parsed once."""
         if tag == "path" and element in self._paths:
             return self._paths[element]
         found = shape_path(tag, Measures(element, here.viewport, here.font_size))
@@ -238,7 +238,7 @@ class Walker:
 
 
 def _is_chosen(child: etree._Element) -> bool:
-    """Whether a switch may show this child: no extensions, a language that suits anyone."""
+    """Whether a switch may show this child: no extensions, and any language."""
     if child.get("requiredExtensions") is not None:
         return False
     languages = child.get("systemLanguage")

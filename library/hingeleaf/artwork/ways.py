@@ -21,15 +21,15 @@ from hingeleaf.geometry.members import area_of, robust
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Card, Finding, Severity, Shape
 
 _LEAST_SHARE = 0.01
-"""A tone that covers less of the drawing than this is none."""
+"""Least share of the drawing that a tone must cover to count."""
 _SAMPLES = 400
-"""Points on the drawing's edges that are looked for in the cuts."""
+"""Points on the drawing's edges that are checked against the cuts."""
 _PER_ISLAND = 0.98
-"""What a piece of paper that has to be tied by bridges costs."""
+"""Score factor for each island that has to be tied by bridges."""
 _OUTLINED = 0.4
-"""What a band around it takes from a drawing that has a dark outline all around."""
+"""Deduction for a band around a drawing that has a dark outline all around."""
 _RIM = 0.7
-"""The share of the outline that is dark at least where a drawing is outlined."""
+"""Least share of the outline that is dark in an outlined drawing."""
 _THIN = 3.0
 """Average width in least webs below which dark paint counts as an outline."""
 
@@ -42,11 +42,11 @@ class WayKind(StrEnum):
     EDGES = "edges"
     """Every tone is a window, with a web along each edge between them."""
     DARK = "dark"
-    """What is darker than a level between dark and light is cut out."""
+    """Paint darker than a level between dark and light is cut out."""
     OUTLINES = "outlines"
-    """What thin lines enclose is cut out, and the lines stay as webs."""
+    """Areas enclosed by thin lines are cut out, and the lines stay as webs."""
     WHOLE = "whole"
-    """All that is painted is cut out as one."""
+    """All painted areas are cut out as one."""
     LINES = "lines"
     """Lines are slits."""
     BAND = "band"
@@ -54,7 +54,7 @@ class WayKind(StrEnum):
 
 
 MOST_POINTS = 40_000
-"""Drawings of more points are cut as one unasked: comparing their ways takes long."""
+"""Drawings of more points are cut as a whole by default, since comparing ways takes long."""
 _UNWEIGHED = Finding(
     "way",
     Severity.NOTE,
@@ -70,7 +70,7 @@ SAYS = {
     WayKind.LINES: "lines as slits",
     WayKind.BAND: "a band around the whole",
 }
-"""Each in words."""
+"""Description of each way."""
 _PRIOR = {
     WayKind.DETAILS: 1.0,
     WayKind.EDGES: 0.95,
@@ -80,12 +80,12 @@ _PRIOR = {
     WayKind.LINES: 0.7,
     WayKind.BAND: 0.6,
 }
-"""What each is worth where all else is equal: our own choice, by eye."""
+"""Weight of each way if all else is equal: our own choice, by eye."""
 
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One way to cut a drawing, and how well it does, from 0 to 1."""
+    """One way to cut a drawing, and its score from 0 to 1."""
 
     kind: WayKind
     prepared: Prepared
@@ -95,10 +95,10 @@ class Way:
 def find_ways(
     artwork: Artwork, preparation: Preparation, card: Card, only: WayKind | None = None
 ) -> list[Way]:
-    """The sensible ways to cut a drawing at its size of use, the best first, or one of them.
+    """The sensible ways to cut a drawing at its size of use, best first, or just one of them.
 
-    Fewer than two tones leave one way, the whole. Raises UsageError and NothingToCutError
-    as `prepare` does.
+    With fewer than two tones the only way is the whole. Raises UsageError and NothingToCutError as
+    `prepare` does.
     """
     notes = Diagnostics()
     shapes, body = drawn_at_size(artwork, preparation, notes)
@@ -114,9 +114,9 @@ def find_ways(
         if cleaned.is_empty and slits.is_empty:
             continue
         score = _score(cleaned, slits, edges, card) * _PRIOR[kind]
-        if kind is WayKind.DETAILS:  # a body that is mostly cut away is none
+        if kind is WayKind.DETAILS:  # a body that is mostly cut away is not a body
             score *= min(1.0, 1.5 - tones.dark.area / tones.whole.area)
-            score *= 1 - _OUTLINED * rim  # the dark goes round the whole already
+            score *= 1 - _OUTLINED * rim  # there is a dark outline already
         elif kind is WayKind.DARK:
             score *= 1 + _OUTLINED / 2 * rim
         found.append(Way(kind, finished(cleaned, slits, notes), score))
@@ -124,10 +124,10 @@ def find_ways(
 
 
 def cut_best(artwork: Artwork, preparation: Preparation, card: Card, wanted: str = "") -> Prepared:
-    """What is cut of a drawing: in the way that is wanted, else the best where there is a choice.
+    """The cuts of a drawing in the requested way, else in the best if there is a choice.
 
-    `wanted` is the number or the name of a way. Raises UsageError where the drawing has no such
-    way, else as `prepare` does.
+    `wanted` is the number or the name of a way. Raises UsageError if the drawing has no such way,
+    else as `prepare` does.
     """
     if not wanted and not has_tones(artwork, preparation):
         return prepare(artwork, preparation)
@@ -168,14 +168,14 @@ def _picked(ways: list[Way], wanted: str, name: str) -> Way:
 
 
 def has_tones(artwork: Artwork, preparation: Preparation) -> bool:
-    """Whether there is a choice: several tones, and nothing said about borders."""
+    """Whether there is a choice: several tones, and no borders specified."""
     plain = preparation.border is Border.WINDOW and not preparation.borders
     colours = {s.colour for s in artwork.shapes if not is_sheet(s.colour, preparation.sheet)}
     return plain and preparation.overlap is Overlap.PICTURE and len({*map(tone, colours)}) > 1
 
 
 class _Tones:
-    """The visible areas of a drawing by how light they are."""
+    """The visible areas of a drawing by their lightness."""
 
     def __init__(self, shapes: Sequence[Shape], sheet: str) -> None:
         self._shapes, self._sheet = shapes, sheet
@@ -207,7 +207,7 @@ class _Tones:
         )
 
     def dark_rim(self, near: float) -> float:
-        """How far the dark goes round the whole: 0 up to a share of _RIM of it, 1 all around."""
+        """How far the outline is dark: 0 up to a share of _RIM, 1 all around."""
         if not self.several:
             return 0.0
         outline = shapely.boundary(_filled(self.whole))
@@ -215,7 +215,7 @@ class _Tones:
         return float(max(0.0, (dark.length / outline.length - _RIM) / (1 - _RIM)))
 
     def _level(self) -> float:
-        """The tone that parts dark from light best (N. Otsu, 1979), by visible area."""
+        """The tone that best separates dark from light (N. Otsu, 1979), by visible area."""
         steps = np.array(list(self.areas))
         weights = np.array([area.area for area in self.areas.values()])
         spread = []
@@ -247,7 +247,7 @@ def _readings(
         inner = robust(shapely.intersection, dark, shapely.buffer(_filled(whole), -2 * web))
         inner = _wide(area_of(inner), card.least_window)
         yield WayKind.DETAILS, area_of(robust(shapely.union, around, inner)), NO_LINES
-        lines = shapely.get_parts(tones.edges())  # one by one: all at once takes ten times as long
+        lines = shapely.get_parts(tones.edges())  # separately: all at once takes ten times as long
         webs = robust(shapely.union_all, shapely.buffer(lines, web / 2, quad_segs=4))
         if 2 * dark.area < _THIN * web * dark.length:
             webs = robust(shapely.union, webs, shapely.buffer(dark, web / 4, quad_segs=4))
@@ -280,7 +280,7 @@ def _filled(area: MultiPolygon) -> MultiPolygon:
 def _score(
     windows: MultiPolygon, slits: MultiLineString, edges: MultiLineString, card: Card
 ) -> float:
-    """The share of the drawing's edges that are cut, times what of it the card allows."""
+    """The share of the drawing's edges that are cut, less for islands and details too fine."""
     cuts = robust(shapely.union_all, [shapely.boundary(windows), slits])
     along = np.linspace(0.0, edges.length, _SAMPLES, endpoint=False)
     lengths = np.array([line.length for line in edges.geoms])

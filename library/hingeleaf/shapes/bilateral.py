@@ -61,7 +61,7 @@ class Leaf:
         validate(self)
 
     def draw(self, web: float) -> ShapeDrawing:
-        """Cut out it is the fields between the veins; where it stays, the veins are cut."""
+        """If cut out, the fields between the veins are windows; if it stays, the veins are."""
         blade = joined([lobe(1.0, self.width, self.foot, self.tip)])
         rib = taper(1.02 if self.reach == 1 else 0.86, 1.4 * web, 0.8 * web)
         held = moved(taper(0.1, 1.4 * web, 1.4 * web), 0, 0.05)
@@ -80,7 +80,7 @@ class Leaf:
         )
 
     def _veins(self, vein: BaseGeometry) -> Iterator[BaseGeometry]:
-        """The vein at every place along the rib, on both sides."""
+        """The vein at each position along the rib, on both sides."""
         for place in np.linspace(0.1, 0.76, self.veins):
             right = moved(turned(bent(vein, 0.9, -self.slope / 2), self.slope), 0, -place)
             yield from (right, mirrored(right))
@@ -94,15 +94,15 @@ class Leaf:
 
 
 CLOSED = 0.2
-"""How far from its foot the fan is paper."""
+"""Distance from the fan's foot within which there is only paper."""
 
 
 @dataclass(frozen=True, slots=True)
 class Heart:
     """A heart two units wide.
 
-    Above its shoulders are half ellipses, below them the half width is 1 - (depth / height)^belly:
-    an area of π/2 · cleft + 2 · height · belly / (belly + 1).
+    Half ellipses above the shoulders; below them the half width is 1 - (depth / height)^belly. Its
+    area is π/2 · cleft + 2 · height · belly / (belly + 1).
     """
 
     height: float = parameter(
@@ -123,7 +123,7 @@ class Heart:
         validate(self)
 
     def draw(self, web: float) -> ShapeDrawing:
-        """Cut out, lines between the drops divide it; where it stays, the drops are cut."""
+        """If cut out, webs between the drops divide it; if it stays, the drops are cut."""
         half = self._half()
         outline = joined([Polygon([*half, *(half * (-1, 1))[::-1]])])
         angles = np.linspace(-1, 1, self.drops) * min(25 * (self.drops - 1), 68)
@@ -134,7 +134,7 @@ class Heart:
         )
 
     def _fan(self, room: MultiPolygon, angles: Points) -> Iterator[BaseGeometry]:
-        """Drops that end before the edge, the larger the more room they have."""
+        """Drops that end before the edge, larger where there is more room."""
         for angle in angles:
             length = reach(room, angle, (0.0, self._foot)) - CLOSED
             if length > 0.2:
@@ -144,14 +144,14 @@ class Heart:
 
     @property
     def _foot(self) -> float:
-        """How far below its shoulders the fan has its foot."""
+        """Depth of the fan's foot below the shoulders."""
         return 0.55 * self.height
 
     def _on_ray(self, part: BaseGeometry, degrees: float) -> BaseGeometry:
         return moved(turned(part, degrees), 0, self._foot)
 
     def _half(self) -> Points:
-        """Its right side, (n, 2)."""
+        """The outline of its right half, (n, 2)."""
         turn, depth = np.linspace(np.pi, 0, STEPS), np.linspace(0, 1, STEPS)
         top = np.column_stack([0.5 + np.cos(turn) / 2, -self.cleft * np.sin(turn)])
         side = np.column_stack([1 - depth**self.belly, depth * self.height])
@@ -160,7 +160,7 @@ class Heart:
 
 @dataclass(frozen=True, slots=True)
 class Wings:
-    """A butterfly or a moth, its upper wings one unit long."""
+    """A butterfly or moth, its upper wings one unit long."""
 
     upper: float = parameter(
         0.74, "How wide the upper wings are, of their length.", SHARE, low=0.2, high=1.2, step=0.02
@@ -191,7 +191,7 @@ class Wings:
         validate(self)
 
     def draw(self, web: float) -> ShapeDrawing:
-        """The right side with its mirror image; cut out, a body of paper stays between them."""
+        """The right side and its mirror image; if cut out, a body of paper stays between them."""
         wings = [*self._wings()]
         outline = joined([*map(_both, (wing.blade for wing in wings)), self._torso()])
         panes, front = [], NO_WINDOWS
@@ -221,7 +221,7 @@ class Wings:
 
 @dataclass(frozen=True, slots=True)
 class _Wing:
-    """A wing on the right: a lobe that leans out from the origin and curves by `sweep` degrees."""
+    """A wing on the right: a lobe tilted at the origin and curved by `sweep` degrees."""
 
     length: float
     width: float
@@ -235,7 +235,7 @@ class _Wing:
         return self._placed(lobe(self.length, self.width, self.foot, self.tip))
 
     def spots(self, count: int) -> Iterator[BaseGeometry]:
-        """Drops along the middle of the wing, the outermost the largest."""
+        """Drops along the middle of the wing, largest at the outer end."""
         place = 0.84
         for number in range(count):
             size = 0.2 * 0.72**number

@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from cattrs import Converter
 
 Figure: TypeAlias = Star | Rosette | Leaf | Heart | Wings | Rings | Snowflake
-"""What is made from parameters alone."""
+"""The shapes defined by parameters alone."""
 Shape: TypeAlias = Figure | Traced
 
 KINDS: dict[str, type[Figure]] = {
@@ -61,14 +61,14 @@ USUAL: dict[type[Shape], Layout] = {
     Snowflake: Layout(cut=CutMode.WINDOW),
     Traced: Layout(cut=CutMode.WINDOW),
 }
-"""How each is cut unless something else is asked for."""
+"""Default layout of each shape."""
 HOLDS = {
     Star: HoldStyle.POINTS,
     Rosette: HoldStyle.POINTS,
     Leaf: HoldStyle.SPINE,
     Wings: HoldStyle.SPINE,
 }
-"""How those are held that stay within their band; others in the style that suits them best."""
+"""Hold style of shapes that stay inside their band; for others the best style is chosen."""
 
 
 SLIVER = 0.2
@@ -253,7 +253,7 @@ def _merged(lines: BaseGeometry) -> MultiLineString:
 
 
 VERSION = 1
-"""Goes up when an older program could no longer read what a newer one writes."""
+"""Incremented when older programs can no longer read what a newer one writes."""
 
 
 def design_to_text(design: Design) -> bytes:
@@ -262,12 +262,12 @@ def design_to_text(design: Design) -> bytes:
 
 
 def is_design(content: bytes) -> bool:
-    """Whether a kept file is a design."""
+    """Whether a stored file's content is a design."""
     return content.startswith(b'{\n "design":')
 
 
 def design_from_text(content: bytes) -> Design:
-    """The design of such a text. Raises UsageError for anything else, naming the place."""
+    """The design in a JSON text. Raises UsageError for anything else, naming the place."""
     try:
         data = json.loads(content)
     except (ValueError, RecursionError) as problem:

@@ -1,4 +1,4 @@
-"""Shapes with equal parts about a centre: star, rosette, rings, snowflake."""
+"""Shapes with equal parts around a centre: star, rosette, rings, snowflake."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ class Star:
         validate(self)
 
     def draw(self, web: float) -> ShapeDrawing:
-        """Cut out it becomes kites about the eye."""
+        """If cut out, the windows are kites around the eye."""
         step, valley = 180 / self.points, 1 - self.depth
         corners = [at_angle(valley if k % 2 else 1.0, k * step) for k in range(2 * self.points)]
         edges = [
@@ -87,12 +87,12 @@ class Star:
 
 
 FOOT = 0.12
-"""How far from the middle petals begin."""
+"""Distance from the centre at which petals begin."""
 
 
 @dataclass(frozen=True, slots=True)
 class Rosette:
-    """Petals about an eye, the inner rings in front."""
+    """Petals around an eye, the inner rings in front."""
 
     petals: int = parameter(8, "How many petals a ring has.", low=3, high=36, step=1)
     layers: int = parameter(2, "How many rings of petals.", low=1, high=5, step=1)
@@ -129,7 +129,7 @@ class Rosette:
         validate(self)
 
     def draw(self, web: float) -> ShapeDrawing:
-        """Cut out, each petal is a window; where it stays, the inner rings are."""
+        """If cut out, each petal is a window; if it stays, only the inner rings are cut."""
         eye = joined([disc(self.eye)]) if self.eye else NO_WINDOWS
         outline = solid(joined([self._ring(), disc(FOOT + web)]))
         half = 180 / self.petals
@@ -148,7 +148,7 @@ class Rosette:
     def _rings_behind_each_other(
         self, first: int, eye: MultiPolygon, web: float
     ) -> Iterator[BaseGeometry]:
-        """The petals of every ring from `first` on, without what those in front of them hide."""
+        """The visible petals of every ring from `first` on, hidden parts removed."""
         apart, front = taper(1.2, web, web), eye
         for layer in reversed(range(first, self.layers)):
             turn = layer * (180 / self.petals if self.twist is None else self.twist)
@@ -159,7 +159,7 @@ class Rosette:
 
     @property
     def _wide(self) -> float:
-        """The width of a petal of the outermost ring."""
+        """The width of a petal in the outermost ring."""
         widest = FOOT + (1 - FOOT) * self.foot / (self.foot + self.tip)
         return self.width * 2 * widest * float(np.tan(np.pi / self.petals))
 
@@ -171,13 +171,13 @@ class Rosette:
         return around(self._placed(petal), self.petals)
 
     def _placed(self, part: BaseGeometry) -> BaseGeometry:
-        """A part of an upright petal where the petal is."""
+        """Part of an upright petal, bent and moved to the petal's position."""
         return moved(bent(part, 1 - FOOT, self.bend), 0, -FOOT)
 
 
 @dataclass(frozen=True, slots=True)
 class Rings:
-    """Rings of even width, held by spokes as wide as the paper between the rings."""
+    """Rings of equal width, held by spokes as wide as the paper between the rings."""
 
     rings: int = parameter(4, "How many rings.", low=1, high=12, step=1)
     spokes: int = parameter(6, "How many spokes hold each ring.", low=2, high=36, step=1)
@@ -202,7 +202,7 @@ class Rings:
     def radii(self, web: float) -> list[tuple[float, float]]:
         """The outer and inner radius of every ring, from the outside in.
 
-        The first is 1, the last leaves `web` about the hole. Raises UsageError where the webs leave
+        The first is 1; the last leaves `web` around the hole. Raises UsageError if the webs leave
         no room for rings.
         """
         if self.hole + web * self.rings >= 1:
@@ -221,7 +221,7 @@ class Rings:
         return radii
 
     def draw(self, web: float) -> ShapeDrawing:
-        """Rings less their spokes."""
+        """Rings minus their spokes."""
         step = 180 / self.spokes if self.twist is None else self.twist
         rings = []
         for number, (outer, inner) in enumerate(self.radii(web)):
@@ -234,7 +234,7 @@ class Rings:
 
 @dataclass(frozen=True, slots=True)
 class Snowflake:
-    """Arms one unit long, branched like ferns."""
+    """Arms one unit long, with fern-like branches."""
 
     arms: int = parameter(6, "How many arms it has.", low=3, high=16, step=1)
     branches: int = parameter(3, "How many pairs of branches an arm has.", low=0, high=8, step=1)
@@ -256,7 +256,7 @@ class Snowflake:
         validate(self)
 
     def draw(self, web: float) -> ShapeDrawing:
-        """Arms that end before they meet those beside them."""
+        """Arms whose branches end before they meet those of the next arm."""
         gap = self.centre + web + self.width / 2 / np.sin(np.pi / self.arms)
         arm = joined([moved(lobe(1 - gap, self.width, 0.3, 0.5), 0, -gap), *self._branches(gap)])
         between = around(taper(2, web, web), self.arms, 180 / self.arms)

@@ -36,7 +36,7 @@ class ShapeDrawing:
 
 @dataclass(frozen=True, slots=True)
 class Traced:
-    """The windows and slits of a motif as they were when it was taken."""
+    """The windows and slits of a motif, copied when the shape was made."""
 
     motif: str
     windows: MultiPolygon
