@@ -6,11 +6,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import NDArray
 from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.effort import Effort
+from hingeleaf.geometry.arrays import connected_groups
 from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import NO_WINDOWS, Points
 
@@ -101,10 +103,10 @@ def _each_once(rings: list[Points], meet: float) -> list[Points]:
 
 def _near(ends: Points, distance: float) -> NDArray[np.intp]:
     """Pairs of points nearer to each other than a distance, nearest first; (n, 2)."""
-    from scipy.spatial import KDTree
-
     count = min(_NEIGHBOURS, len(ends))
-    apart, other = KDTree(ends).query(ends, k=range(1, count + 1), distance_upper_bound=distance)
+    apart, other = scipy.spatial.KDTree(ends).query(
+        ends, k=range(1, count + 1), distance_upper_bound=distance
+    )
     first = np.broadcast_to(np.arange(len(ends))[:, None], other.shape)
     found = np.isfinite(apart) & (first < other)
     order = np.argsort(apart[found], kind="stable")
@@ -114,16 +116,12 @@ def _near(ends: Points, distance: float) -> NDArray[np.intp]:
 
 def _meeting(lines: list[Points], meet: float) -> list[Points]:
     """The lines with ends that nearly meet moved to the first of them."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     ends = np.concatenate([line[[0, -1]] for line in lines]) if lines else np.empty((0, 2))
     places, place = np.unique(ends, axis=0, return_inverse=True)
     pairs = _near(places, meet) if len(places) > 1 else np.empty((0, 2), dtype=np.intp)
     if not len(pairs):
         return lines
-    links = coo_array((np.ones(len(pairs)), pairs.T), shape=(len(places), len(places)))
-    group = connected_components(links, directed=False)[1]
+    group = connected_groups(pairs, len(places))
     first = np.unique(group, return_index=True)[1]
     moved = places[first[group[place.ravel()]]].reshape(-1, 2, 2)
     return [

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
@@ -85,17 +86,17 @@ def find_page(grey: Grey) -> ScannedPage | None:
 
     A page is the largest bright part, nearly rectangular, and drawn on.
     """
-    from scipy import ndimage
-
     step = max(1, max(grey.shape) // SEARCH_PIXELS)
-    small = ndimage.uniform_filter(grey, step)[step // 2 :: step, step // 2 :: step]
+    small = scipy.ndimage.uniform_filter(grey, step)[step // 2 :: step, step // 2 :: step]
     for level in thresholds(small):
-        labels, count = ndimage.label(ndimage.binary_opening(small > level, iterations=2))
+        labels, count = scipy.ndimage.label(
+            scipy.ndimage.binary_opening(small > level, iterations=2)
+        )
         if not count:
             continue
-        sizes = ndimage.sum_labels(np.ones_like(small), labels, np.arange(1, count + 1))
+        sizes = scipy.ndimage.sum_labels(np.ones_like(small), labels, np.arange(1, count + 1))
         part = labels == int(np.argmax(sizes)) + 1
-        whole = ndimage.binary_fill_holes(part)
+        whole = scipy.ndimage.binary_fill_holes(part)
         rows, columns = np.nonzero(whole)
         share = len(rows) / whole.size
         hull = shapely.MultiPoint(np.column_stack([columns, rows])).convex_hull
@@ -104,12 +105,12 @@ def find_page(grey: Grey) -> ScannedPage | None:
             continue
         if np.median(small[~whole]) > level:  # the other half of a folded page
             continue
-        drawn = whole & ~part & ndimage.binary_erosion(whole, iterations=4)
+        drawn = whole & ~part & scipy.ndimage.binary_erosion(whole, iterations=4)
         if drawn.sum() < LEAST_INK * len(rows):
             continue
         corners = shapely.get_coordinates(box)[:4] * step
         rim = math.ceil(RIM * max(grey.shape) / step) + 1
-        inner = ndimage.binary_erosion(whole, iterations=rim, border_value=0)
+        inner = scipy.ndimage.binary_erosion(whole, iterations=rim, border_value=0)
         mask = np.kron(inner, np.ones((step, step), dtype=bool))[: grey.shape[0], : grey.shape[1]]
         missing = [(0, full - have) for full, have in zip(grey.shape, mask.shape, strict=True)]
         return ScannedPage(np.pad(mask, missing), corners)
@@ -121,14 +122,12 @@ def without_shadow(grey: Grey, page: Mask) -> Grey:
 
     A half-dark region that covers a part of the page and reaches its edge is a shadow on paper.
     """
-    from scipy import ndimage
-
     step = max(1, max(grey.shape) // SEARCH_PIXELS)
     small, within = grey[::step, ::step], page[::step, ::step]
     dark, bright = thresholds(small[within])
-    half = ndimage.binary_opening(within & (small > dark) & (small <= bright), iterations=2)
-    edge = within & ~ndimage.binary_erosion(within, iterations=2)
-    labels, count = ndimage.label(half)
+    half = scipy.ndimage.binary_opening(within & (small > dark) & (small <= bright), iterations=2)
+    edge = within & ~scipy.ndimage.binary_erosion(within, iterations=2)
+    labels, count = scipy.ndimage.label(half)
     reaching = np.unique(labels[edge & half])
     shadow = np.isin(labels, reaching[reaching > 0])
     if not count or shadow.sum() < LEAST_SHADOW * within.sum():
@@ -136,13 +135,13 @@ def without_shadow(grey: Grey, page: Mask) -> Grey:
     paper = within & (small > dark) & (shadow | (small > bright))
     light = np.ones_like(small)
     for width in (40.0, 12.0, 2.5):
-        weight = ndimage.gaussian_filter(paper.astype(float), width)
-        near = ndimage.gaussian_filter(np.where(paper, small, 0.0), width)
+        weight = scipy.ndimage.gaussian_filter(paper.astype(float), width)
+        near = scipy.ndimage.gaussian_filter(np.where(paper, small, 0.0), width)
         light = np.where(weight > 0.15, near / np.maximum(weight, 1e-6), light)
-    zoomed = ndimage.zoom(light, step, order=1)[: grey.shape[0], : grey.shape[1]]
+    zoomed = scipy.ndimage.zoom(light, step, order=1)[: grey.shape[0], : grey.shape[1]]
     missing = [(0, full - have) for full, have in zip(grey.shape, zoomed.shape, strict=True)]
     even: Grey = np.clip(grey / np.maximum(np.pad(zoomed, missing, mode="edge"), 0.05), 0, 1)
-    inner = ndimage.binary_erosion(page, iterations=_SEAM, border_value=0)
+    inner = scipy.ndimage.binary_erosion(page, iterations=_SEAM, border_value=0)
     return np.where(inner, even, 1.0)
 
 

@@ -11,6 +11,7 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
@@ -123,8 +124,6 @@ def _tones(picture: GreyImage) -> tuple[NDArray[np.int8], dict[int, str]] | None
     A region whose colour changes only gradually has one tone; soft edges are divided between the
     tones on either side. None if the picture was not drawn, or has fewer than two tones.
     """
-    from scipy import ndimage
-
     colours = picture.colours
     assert colours is not None
     low, high = (edge(axis=2) / np.float32(255) for edge in (colours.min, colours.max))
@@ -132,7 +131,7 @@ def _tones(picture: GreyImage) -> tuple[NDArray[np.int8], dict[int, str]] | None
     if np.concatenate([bare[0], bare[-1], bare[:, 0], bare[:, -1]]).mean() < _WHITE_EDGE:
         return None
     even = _is_even(colours)
-    labels, count = ndimage.label(even & ~bare)
+    labels, count = scipy.ndimage.label(even & ~bare)
     sizes = np.maximum(np.bincount(labels.ravel(), minlength=count + 1), 1)
     if sizes[1:].sum() < _FLAT * np.count_nonzero(~bare):
         return None
@@ -168,16 +167,14 @@ def _divided(
     tones: NDArray[np.int8], edges: NDArray[np.bool_], grey: Grey, levels: dict[int, float]
 ) -> NDArray[np.int8]:
     """The tones with each edge pixel given the neighbouring tone that it resembles most."""
-    from scipy import ndimage
-
-    away, nearest = ndimage.distance_transform_edt(edges, return_indices=True)
+    away, nearest = scipy.ndimage.distance_transform_edt(edges, return_indices=True)
     tones = tones[*nearest]
     thin = away > _THIN_LINE
     alike = np.abs(grey[thin][:, None] - np.array(list(levels.values()))).argmin(axis=1)
     tones[thin] = np.array(list(levels), dtype=np.int8)[alike]
     divided, closest = tones.copy(), np.full(grey.shape, np.inf)
     for step, level in levels.items():
-        beside = edges & ndimage.binary_dilation(tones == step, np.ones((3, 3)))
+        beside = edges & scipy.ndimage.binary_dilation(tones == step, np.ones((3, 3)))
         unlike = np.where(beside, np.abs(grey - level), np.inf)
         better = unlike < closest
         divided[better], closest[better] = step, unlike[better]
@@ -271,9 +268,8 @@ def _surface(weights: Grey, shape: tuple[int, ...]) -> Grey:
 def _outlined(ink: Grey, level: float, name: str) -> MultiPolygon:
     """Where ink exceeds the level, in pixels from the picture's upper left corner."""
     from contourpy import FillType, contour_generator
-    from scipy import ndimage
 
-    soft = np.pad(ndimage.gaussian_filter(ink, _BLUR), 1)
+    soft = np.pad(scipy.ndimage.gaussian_filter(ink, _BLUR), 1)
     generator = contour_generator(z=soft, fill_type=FillType.OuterOffset)
     filled: Any = generator.filled(level, np.inf)
     if sum(len(offsets) - 1 for offsets in filled[1]) > MAX_SPOTS:

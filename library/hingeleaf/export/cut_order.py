@@ -14,9 +14,9 @@ from collections import deque
 from collections.abc import Iterator, Sequence
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import NDArray
-from scipy.spatial import KDTree
 
 from hingeleaf.export.cubics import Complex, Indices
 from hingeleaf.export.drawing import Stroke, StrokeGroup
@@ -235,7 +235,7 @@ class _Path:
 def _neighbours(places: Complex) -> list[list[int]]:
     points = np.column_stack([places.real, places.imag])
     count = min(NEAR + 1, len(places))
-    _, near = KDTree(points).query(points, k=count)
+    _, near = scipy.spatial.KDTree(points).query(points, k=count)
     return [list(_others(row, index)) for index, row in enumerate(near.reshape(-1, count).tolist())]
 
 

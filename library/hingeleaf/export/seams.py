@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import NDArray
 from shapely import LineString, MultiLineString, Polygon
@@ -190,8 +191,6 @@ class _Graph(NamedTuple):
 def _ways(
     site: Site, obstacles: Obstacles, walls: NDArray[np.object_], clearance: float
 ) -> _Graph | None:
-    from scipy.spatial import Voronoi
-
     low, high = site.room
     lines = shapely.get_parts(obstacles.crossable)
     outlines = np.concatenate([shapely.boundary(obstacles.solid), walls, lines])
@@ -201,7 +200,7 @@ def _ways(
     within = (points[:, 0] > low - 3 * clearance) & (points[:, 0] < high + 3 * clearance)
     place = np.arange(len(points))[within]
     points, owner = points[within], owner[within]
-    diagram = Voronoi(points, qhull_options="Qbb Qc QJ")
+    diagram = scipy.spatial.Voronoi(points, qhull_options="Qbb Qc QJ")
     p, q = diagram.ridge_points.T
     a, b = np.array(diagram.ridge_vertices).T
     first = len(outlines) - len(lines)
@@ -258,16 +257,15 @@ def _shortest(
     clearance: float,
 ) -> Points | None:
     """The cheapest way from the edge where seams begin to the one where they end."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import dijkstra
-
     count = len(graph.nodes)
     ends = [_lead_ins(graph.nodes, edge, site, tree, clearance) for edge in (site.start, site.end)]
     one = np.concatenate([graph.one, *(nodes for nodes, _, _ in ends)])
     other = np.concatenate([graph.other, *(np.full(len(ends[at][0]), count + at) for at in (0, 1))])
     cost = np.concatenate([graph.cost, *(costs for _, _, costs in ends)])
-    joined = coo_array((cost, (one, other)), shape=(count + 2, count + 2)).tocsr()
-    _, before = dijkstra(joined, directed=False, indices=count, return_predecessors=True)
+    joined = scipy.sparse.coo_array((cost, (one, other)), shape=(count + 2, count + 2)).tocsr()
+    _, before = scipy.sparse.csgraph.dijkstra(
+        joined, directed=False, indices=count, return_predecessors=True
+    )
     way = [count + 1]
     while way[-1] != count:
         way.append(int(before[way[-1]]))

@@ -12,9 +12,8 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.optimize import linprog
-from scipy.sparse import block_diag, coo_array, hstack, vstack
 
 from hingeleaf.fill.bend_shape import LEAST_AREA, BendShape
 from hingeleaf.fill.container import Container, close_pairs
@@ -165,11 +164,11 @@ def _best_change(shapes: Sequence[BendShape], contacts: Contacts, step: float) -
     gain = np.concatenate([shape.area_slope() @ shape.basis for shape in shapes])
     limits = [shape.limits(step) for shape in shapes]
     paces = [_pace(shape) for shape in shapes]
-    pace = block_diag([coo_array(each) for each in paces])
-    matrix = vstack(
+    pace = scipy.sparse.block_diag([scipy.sparse.coo_array(each) for each in paces])
+    matrix = scipy.sparse.vstack(
         [
             _approach(shapes, contacts, starts),
-            block_diag([coo_array(rows) for rows, _ in limits]),
+            scipy.sparse.block_diag([scipy.sparse.coo_array(rows) for rows, _ in limits]),
             pace,
             -pace,
         ]
@@ -177,12 +176,12 @@ def _best_change(shapes: Sequence[BendShape], contacts: Contacts, step: float) -
     moving = np.full(2 * sum(map(len, paces)), step)
     spare = np.concatenate([contacts.slack, *(bound for _, bound in limits), moving])
     broken = np.flatnonzero(contacts.slack < 0)
-    yielding = coo_array(
+    yielding = scipy.sparse.coo_array(
         (-np.ones(len(broken)), (broken, np.arange(len(broken)))), shape=(len(spare), len(broken))
     )
-    answer = linprog(
+    answer = scipy.optimize.linprog(
         np.concatenate([-gain, np.full(len(broken), INFEASIBILITY_COST)]),
-        A_ub=hstack([matrix, yielding]),
+        A_ub=scipy.sparse.hstack([matrix, yielding]),
         b_ub=spare,
         bounds=[*[(None, None)] * len(gain), *[(0, None)] * len(broken)],
         method="highs-ds",
@@ -201,7 +200,9 @@ def _pace(shape: BendShape) -> Floats:
     return rows
 
 
-def _approach(shapes: Sequence[BendShape], contacts: Contacts, starts: Ints) -> coo_array:
+def _approach(
+    shapes: Sequence[BendShape], contacts: Contacts, starts: Ints
+) -> scipy.sparse.coo_array:
     """How much each contact closes per change: (contacts, all changes)."""
     away = contacts.place - contacts.other_place
     away /= np.hypot(away[:, 0], away[:, 1])[:, None]
@@ -221,8 +222,8 @@ def _approach(shapes: Sequence[BendShape], contacts: Contacts, starts: Ints) -> 
             rows.append(np.repeat(row, closing.shape[1]))
             columns.append(np.tile(starts[index] + np.arange(closing.shape[1]), len(row)))
     if not values:
-        return coo_array((len(away), int(starts[-1])))
-    return coo_array(
+        return scipy.sparse.coo_array((len(away), int(starts[-1])))
+    return scipy.sparse.coo_array(
         (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))),
         shape=(len(away), int(starts[-1])),
     )

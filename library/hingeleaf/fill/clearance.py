@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -88,8 +88,8 @@ def _across(
     """The turn that points a motif's feet at the nearest outer edge, all over the grid."""
     outer = shapely.union_all([Polygon(part.exterior) for part in area.geoms])
     inwards_y, inwards_x = np.gradient(_distance(outer, frame, size))
-    down_x, down_y = -gaussian_filter(inwards_x, blur), -gaussian_filter(inwards_y, blur)
-    turn: NDArray[np.float32] = np.arctan2(-down_x, down_y).astype(np.float32)
+    inwards = scipy.ndimage.gaussian_filter(inwards_x + 1j * inwards_y, blur)
+    turn: NDArray[np.float32] = np.arctan2(inwards.real, -inwards.imag).astype(np.float32)
     return turn
 
 
@@ -103,6 +103,6 @@ def _along(
     down, right = np.gradient(_distance(area, frame, size))
     across = right + 1j * down
     twice = across**2
-    mean = gaussian_filter(twice.real, blur) + 1j * gaussian_filter(twice.imag, blur)
+    mean = scipy.ndimage.gaussian_filter(twice, blur)
     turn: NDArray[np.float32] = ((np.angle(mean) + np.pi) / 2).astype(np.float32)
     return turn

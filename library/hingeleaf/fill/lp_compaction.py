@@ -14,10 +14,9 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import NDArray
-from scipy.optimize import linprog
-from scipy.sparse import coo_array, hstack, vstack
 from shapely import STRtree
 
 from hingeleaf.fill.container import Container, Shapes
@@ -81,7 +80,7 @@ class PoseLimits:
         numbers[:, 2:4] *= (np.clip(sizes, self.smallest, self.largest) / sizes)[:, None]
         return numbers
 
-    def rows(self, numbers: Floats) -> tuple[coo_array, Floats]:
+    def rows(self, numbers: Floats) -> tuple[scipy.sparse.coo_array, Floats]:
         """The limits as rows A · change ≤ b of a linear program."""
         count = len(numbers)
         sizes = np.hypot(numbers[:, 2], numbers[:, 3])
@@ -94,7 +93,7 @@ class PoseLimits:
         across = np.column_stack([-along[:, 1], along[:, 0]])[limited]
         values = np.vstack([along, -along, across, -across])
         row = np.arange(len(motif))
-        matrix = coo_array(
+        matrix = scipy.sparse.coo_array(
             (
                 values.T.ravel(),
                 (np.tile(row, 2), np.concatenate([4 * motif + 2, 4 * motif + 3])),
@@ -312,10 +311,13 @@ def _best_change(
     gain[:, 2:4] = 2 * areas[:, None] * numbers[:, 2:4]
     matrix, spare = limits.rows(numbers)
     broken = np.concatenate([contacts.slack < 0, np.zeros(len(spare), bool)])
-    answer = linprog(
+    answer = scipy.optimize.linprog(
         np.append(-gain.ravel(), INFEASIBILITY_COST),
-        A_ub=hstack(
-            [vstack([_approach(numbers, contacts), matrix]), -broken[:, None].astype(float)]
+        A_ub=scipy.sparse.hstack(
+            [
+                scipy.sparse.vstack([_approach(numbers, contacts), matrix]),
+                -broken[:, None].astype(float),
+            ]
         ),
         b_ub=np.concatenate([contacts.slack, spare]),
         bounds=np.vstack([np.tile([-step, step], (gain.size, 1)), [0, np.inf]]),
@@ -324,7 +326,7 @@ def _best_change(
     return None if answer.x is None else answer.x[:-1].reshape(-1, 4)
 
 
-def _approach(numbers: Floats, contacts: Contacts) -> coo_array:
+def _approach(numbers: Floats, contacts: Contacts) -> scipy.sparse.coo_array:
     """How much each contact closes per change of each number: (contacts, 4 · motifs)."""
     away = contacts.place - contacts.other_place
     away /= np.hypot(away[:, 0], away[:, 1])[:, None]
@@ -342,7 +344,7 @@ def _approach(numbers: Floats, contacts: Contacts) -> coo_array:
         values += [x, y, x * probe.real + y * probe.imag, y * probe.real - x * probe.imag]
         rows += [row] * 4
         columns += [4 * motif + number for number in range(4)]
-    return coo_array(
+    return scipy.sparse.coo_array(
         (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))),
         shape=(len(away), 4 * len(numbers)),
     )

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import rel_entr
 
 from hingeleaf.fill.motif_tables import MotifTables
 from hingeleaf.fill.rasterize import beside
@@ -185,7 +185,7 @@ class Objective:
         if len(wished) < 2 or total == 0:
             return 0.0
         shares = self.shares[wished]
-        divergence = rel_entr(counts[wished] / total, shares).sum()
+        divergence = scipy.special.rel_entr(counts[wished] / total, shares).sum()
         evenness = 1 - float(divergence) / math.log(len(wished))
         least, dear = self._uneven
         return SHARE_COST * (1 - evenness) + dear * max(0.0, least - evenness)

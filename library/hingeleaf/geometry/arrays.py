@@ -1,10 +1,11 @@
-"""Convert between shapes and arrays of points, many at once."""
+"""Convert between shapes and arrays of points, many at once; group linked items."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence, Sized
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
@@ -44,6 +45,13 @@ def rings_through(runs: Sequence[Points]) -> NDArray[np.object_]:
 def owners(runs: Sequence[Sized]) -> NDArray[np.intp]:
     """The index of its run for each point of all runs in order."""
     return np.repeat(np.arange(len(runs)), [len(run) for run in runs])
+
+
+def connected_groups(pairs: NDArray[np.integer], count: int) -> NDArray[np.int64]:
+    """The index of the connected group of each of `count` items, linked by pairs (n, 2)."""
+    graph = scipy.sparse.coo_array((np.ones(len(pairs)), pairs.T), shape=(count, count))
+    groups: NDArray[np.int64] = scipy.sparse.csgraph.connected_components(graph, directed=False)[1]
+    return groups.astype(np.int64)
 
 
 def _points(lines: NDArray[np.object_]) -> Polylines:

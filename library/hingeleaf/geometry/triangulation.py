@@ -10,14 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
-from scipy.spatial import Delaunay
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.geometry.arrays import connected_groups
 from hingeleaf.geometry.members import Geometries, boundary_lines, polygons_of
 from hingeleaf.model import Cuts
 
@@ -146,13 +145,7 @@ def missing_walls(mesh: Mesh) -> Bools:
 
 def connected(walls: Walls) -> Ints:
     """For every sample, the index of the connected cut that it is on."""
-    count = len(walls.points)
-    links = coo_array(
-        (np.ones(len(walls.ends), dtype=np.int8), (walls.ends[:, 0], walls.ends[:, 1])),
-        shape=(count, count),
-    )
-    labels: Ints = connected_components(links, directed=False)[1].astype(np.int64)
-    return labels
+    return connected_groups(walls.ends, len(walls.points))
 
 
 def _noded(paper: BaseGeometry, cuts: Cuts) -> Geometries:
@@ -181,7 +174,7 @@ def _sampled(lines: Geometries, coarse: float) -> Walls:
 
 def _mesh(walls: Walls) -> Mesh:
     middle = walls.points.mean(axis=0)
-    delaunay = Delaunay(walls.points - middle)
+    delaunay = scipy.spatial.Delaunay(walls.points - middle)
     triangles = delaunay.simplices.astype(np.int64)
     across = delaunay.neighbors.astype(np.int64)
     first, corner = np.nonzero(across > np.arange(len(triangles))[:, None])

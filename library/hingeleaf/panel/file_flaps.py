@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import breadth_first_order
 from shapely import LineString, MultiLineString, Polygon
 
 from hingeleaf.geometry.members import GRID, polygons_of
@@ -156,8 +155,10 @@ def _hinges(folds: list[LineString], paper: NDArray[np.object_]) -> list[Hinge]:
     if not joints:
         return []
     one, other = np.array([joint[:2] for joint in joints]).T
-    links = coo_array((np.ones(len(one)), (one, other)), shape=(len(paper), len(paper))).tocsr()
-    order, parent = breadth_first_order(
+    links = scipy.sparse.coo_array(
+        (np.ones(len(one)), (one, other)), shape=(len(paper), len(paper))
+    ).tocsr()
+    order, parent = scipy.sparse.csgraph.breadth_first_order(
         links, int(np.argmax(shapely.area(paper))), directed=False, return_predecessors=True
     )
     children: dict[int, list[int]] = {int(face): [] for face in order}

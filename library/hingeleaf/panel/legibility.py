@@ -9,9 +9,9 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter
 from shapely import MultiPolygon, Polygon
 
 from hingeleaf.errors import HingeleafError
@@ -114,7 +114,7 @@ def _picture(shape: Polygon | MultiPolygon, bounds: tuple[float, float, float, f
     y = (top + bottom) / 2 + step * (np.arange(ROWS) - (ROWS - 1) / 2)
     shapely.prepare(shape)
     inside = shapely.contains_xy(shape, *np.meshgrid(x, y))
-    blurred: Picture = gaussian_filter(inside.astype(float), BLUR)
+    blurred: Picture = scipy.ndimage.gaussian_filter(inside.astype(float), BLUR)
     return blurred
 
 

@@ -14,10 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 from shapely import GeometryType, LineString, Polygon
 
+from hingeleaf.geometry.arrays import connected_groups
 from hingeleaf.geometry.members import multiline_of, windows_of
 from hingeleaf.geometry.triangulation import Sampling
 from hingeleaf.model import Card, Cuts, Finding
@@ -162,10 +161,9 @@ def _web(line: LineString) -> Neck:
 
 def _touching(solid: Geometries) -> Geometries:
     """The cuts, with touching ones combined."""
-    one, other = shapely.STRtree(solid).query(solid, predicate="dwithin", distance=TOUCH)
-    links = coo_array((np.ones(len(one)), (one, other)), shape=(len(solid), len(solid)))
-    count, group = connected_components(links, directed=False)
-    if count == len(solid):
+    pairs = shapely.STRtree(solid).query(solid, predicate="dwithin", distance=TOUCH)
+    group = connected_groups(pairs.T, len(solid))
+    if len(np.unique(group)) == len(solid):
         return solid
     members = np.split(solid[np.argsort(group, kind="stable")], np.cumsum(np.bincount(group))[:-1])
     return np.array([shapely.union_all(each) for each in members], dtype=object)

@@ -11,11 +11,10 @@ from functools import cached_property
 
 import numpy as np
 import shapely
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.geometry.arrays import connected_groups
 from hingeleaf.geometry.members import (
     GRID,
     SPECK,
@@ -83,10 +82,7 @@ class Flood:
 
     def _reached(self, kept: Bools) -> Bools:
         """Mask of the faces connected to the sheet by the kept folds."""
-        count = len(self._faces)
-        rows, columns = self._pairs[kept].T
-        graph = coo_array((np.ones(len(rows)), (rows, columns)), shape=(count, count))
-        _, label = connected_components(graph, directed=False)
+        label = connected_groups(self._pairs[kept], len(self._faces))
         reached: Bools = np.isin(label, label[self._on_sheet])
         return reached
 

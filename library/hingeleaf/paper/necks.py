@@ -6,13 +6,13 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import breadth_first_order, connected_components
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.geometry.arrays import connected_groups
 from hingeleaf.geometry.medial_axis import Basins, Passes, find_basins, find_passes
 from hingeleaf.geometry.triangulation import (
     Floats,
@@ -142,17 +142,18 @@ def _hanging(basins: Basins, passes: Passes, pairs: Ints, at_border: Ints) -> Fl
     """
     count = len(basins.radius)
     tree = passes.pairs[~passes.closes_loop]
-    links = coo_array((np.ones(len(tree)), tree.T), shape=(count, count))
-    parts, part = connected_components(links, directed=False)
+    part = connected_groups(tree, count)
     on_border = np.zeros(count, dtype=bool)
     on_border[at_border[at_border >= 0]] = True
     order = np.lexsort((basins.radius, on_border))
-    roots = np.empty(parts, dtype=np.int64)
+    roots = np.empty(part.max() + 1, dtype=np.int64)
     roots[part[order]] = order
-    top = np.stack([np.full(parts, count), roots], axis=1)
+    top = np.stack([np.full(len(roots), count), roots], axis=1)
     rows, columns = np.concatenate([tree, top]).T
-    graph = coo_array((np.ones(len(rows)), (rows, columns)), shape=(count + 1, count + 1))
-    visited, before = breadth_first_order(graph.tocsr(), count, directed=False)
+    graph = scipy.sparse.coo_array(
+        (np.ones(len(rows)), (rows, columns)), shape=(count + 1, count + 1)
+    )
+    visited, before = scipy.sparse.csgraph.breadth_first_order(graph.tocsr(), count, directed=False)
     total = np.append(basins.area, 0.0)
     for node in visited[:0:-1].tolist():
         total[before[node]] += total[node]
