@@ -1,1 +1,1 @@
-"""Panels as files at true size."""
+"""Write panels to files at true size."""

@@ -23,9 +23,9 @@ from hingeleaf.units import A4, format_mm, format_size
 
 MARGIN = 14.0
 LINE, HEAD = 4.4, 21.0
-"""Height of a row of the table, and of what stands above its first row."""
+"""Height of a row of the table, and of the space above its first row, mm."""
 TEXT = 4.3
-"""From one line of words to the next."""
+"""mm from one line of text to the next."""
 FEW = 8
 """With more flaps than this the plan is on a separate page."""
 
@@ -38,10 +38,10 @@ def write_assembly(
     report: Report | None = None,
     paper: tuple[float, float] = A4,
 ) -> None:
-    """Write the assembly page as PDF, with further pages where the flaps are many.
+    """Write the assembly page as PDF, with further pages if there are many flaps.
 
-    `report` adds what the check found; `paper` is the size of the page. A file at `target` is
-    replaced only once the new one is whole; ExportError if it cannot be.
+    `report` adds the findings of the check; `paper` is the page size. A file at `target` is
+    replaced only once the new one is complete; raises ExportError if it cannot be.
     """
     page = Page(*paper, f"{panel.name}: assembly")
     todo = steps(panel, flaps)
@@ -86,7 +86,7 @@ def _heading(page: Page, panel: Panel, todo: Sequence[FoldStep]) -> None:
 
 
 def _words(page: Page, blocks: Sequence[Block]) -> None:
-    """Blocks in two columns, and on further pages where they take more."""
+    """Blocks in two columns, continued on further pages if needed."""
     width = (_room(page) - 8) / 2
     parts = [_rows(page, title, texts, width) for title, texts in blocks]
     rows = [row for part in parts for row in part]
@@ -107,13 +107,13 @@ def _words(page: Page, blocks: Sequence[Block]) -> None:
 
 
 def _left_column(lengths: Sequence[int]) -> int:
-    """How many lines the left column takes, so that it ends with a block and both are short."""
+    """Number of lines in the left column, so that it ends with a block and both are short."""
     ends = [sum(lengths[:count]) for count in range(1, len(lengths) + 1)]
     return min(ends, key=lambda end: max(end, ends[-1] - end))
 
 
 def _rows(page: Page, title: str, texts: Sequence[str], width: float) -> list[tuple[str, str]]:
-    """A block as lines, each with its face; an empty one at the end."""
+    """A block as lines, each with its face, and an empty one at the end."""
     lines = [line for text in texts for line in page.wrapped(text, width)]
     return [(STRONG, title), *((PLAIN, line) for line in lines), (PLAIN, "")]
 
@@ -131,7 +131,7 @@ def _column(
 
 
 def _table(page: Page, todo: Sequence[FoldStep]) -> None:
-    """The flaps by number, in as many columns and pages as they take."""
+    """The flaps by number, in as many columns and pages as needed."""
     if not todo:
         return
     stops = (0.0, 8.0, 38.0, 57.0, 75.0)
@@ -149,7 +149,7 @@ def _table(page: Page, todo: Sequence[FoldStep]) -> None:
 
 
 def _begin_table(page: Page, wanted: int) -> tuple[float, int]:
-    """Where the table begins and how many rows go under it: here, or on a fresh page."""
+    """Start a table: its top, and the number of rows below, on this page or a new one."""
     room = int((page.height - MARGIN - page.y - HEAD) / LINE)
     if room < min(wanted, 10):
         page.turn()
@@ -163,7 +163,7 @@ def _begin_table(page: Page, wanted: int) -> tuple[float, int]:
 
 
 def _from_the_side(page: Page, x: float, y: float) -> None:
-    """What angle and height are: a flap seen from the side, the sheet at `y`."""
+    """Explain angle and height: a flap seen from the side, the sheet at `y`."""
     page.text(x, y, "from the side", size=8, colour=QUIET)
     hinge, reach, turn = x + 34.0, 11.0, math.radians(60)
     tip = (hinge + reach * math.cos(turn), y - reach * math.sin(turn))
@@ -215,7 +215,7 @@ Block = tuple[str, list[str]]
 
 
 def blocks(panel: Panel, flaps: Sequence[Raised], report: Report | None) -> list[Block]:
-    """All blocks, for a panel with these flaps to be raised."""
+    """All blocks, for a panel and the flaps to be raised."""
     highest = max((flap.lift_range[1] for flap in flaps), default=None)
     return [
         ("You need", _needs(panel, highest)),
@@ -286,7 +286,7 @@ def _first_of_each(faults: Sequence[Finding]) -> list[str]:
 
 
 def credit_lines(panel: Panel) -> list[str]:
-    """Every source once, with all that came from it."""
+    """Every source once, with all motifs that come from it."""
     titles: dict[str, set[str]] = {}
     for piece in panel.pieces:
         source = piece.motif.source

@@ -23,21 +23,21 @@ Flags = NDArray[np.bool_]
 Solved = TypeVar("Solved", Floats, Complex)
 
 ROUNDS = 6
-"""Times that the points' parameters are improved; more gains next to nothing."""
+"""Iterations that improve the points' parameters; more gain next to nothing."""
 GIVE_UP_FACTOR = 8.0
-"""A run that strays this many tolerances at first is not improved: it must be parted anyway."""
+"""A run with an initial error of this many tolerances is not iterated: it must be split anyway."""
 ENOUGH = 64
-"""Points of a run that are compared; a curve cannot deviate much between them."""
+"""Sampled points per run; a curve cannot deviate much between them."""
 BETWEEN = 0.1, 2e-3
-"""A curve may stray beyond its tolerance half-way between two points: by this share, these mm."""
+"""Extra deviation allowed half-way between two points: share of the tolerance, and mm."""
 
 
 @dataclass(frozen=True, slots=True)
 class Runs:
-    """Spans `first` to `last` (both included) of one array of points, one curve wanted for each.
+    """Spans `first` to `last` (inclusive) of one array of points, to be fitted by one curve each.
 
     Directions are unit vectors: along the run at its first point, and backwards along it at its
-    last point. Where an end is `free` its direction is found.
+    last point. At an end that is `free` the direction is found by the fit.
     """
 
     first: Indices
@@ -63,7 +63,7 @@ class Runs:
 
 @dataclass(slots=True)
 class Fit:
-    """Curves (n, 4), how far each strays from its run, and the point that it misses most."""
+    """Curves (n, 4), the error of each, and the point of its run with the largest error."""
 
     controls: Complex
     error: Floats
@@ -72,7 +72,7 @@ class Fit:
 
 @dataclass(slots=True)
 class _Samples:
-    """The points of some runs, run after run, each with its parameter on its run's curve."""
+    """Sampled points of some runs, run after run, each with its parameter on its run's curve."""
 
     index: Indices
     owner: Indices
@@ -89,7 +89,7 @@ class _Samples:
 
 
 def fit(points: Complex, runs: Runs, tolerance: Floats) -> Fit:
-    """The best cubic for every run; the search ends early once it is within its tolerance."""
+    """The best cubic for every run; iteration ends once it is within its tolerance."""
     best = Fit(np.zeros((len(runs), 4), complex), np.full(len(runs), np.inf), runs.first.copy())
     open_ = np.arange(len(runs))
     samples = _sampled(points, runs)
@@ -124,7 +124,7 @@ def evaluate(controls: Complex, u: Floats) -> Complex:
 
 
 def unit(vectors: Complex) -> Complex:
-    """The vectors at length 1; a vector of no length stays as it is."""
+    """The vectors normalised; a zero vector stays as it is."""
     length = np.abs(vectors)
     return np.divide(vectors, length, out=np.zeros_like(vectors), where=length > 0)
 
@@ -136,7 +136,7 @@ def dot(one: Complex, other: Complex) -> Floats:
 
 
 def _sampled(points: Complex, runs: Runs) -> _Samples:
-    """Up to ENOUGH points of every run, evenly spread, at the share of its length before them."""
+    """Up to ENOUGH evenly spread points of every run, with chord-length parameters."""
     whole = runs.last - runs.first
     count = np.minimum(whole + 1, ENOUGH)
     begins = np.concatenate([[0], np.cumsum(count)[:-1]])
@@ -150,7 +150,7 @@ def _sampled(points: Complex, runs: Runs) -> _Samples:
 
 
 def _worst(samples: _Samples, strayed: Floats) -> Indices:
-    """The point of each run that its curve misses most, the first if there are several."""
+    """The point of each run with the largest error, the first if there are several."""
     most = np.maximum.reduceat(strayed, samples.begins)
     peak = np.flatnonzero(strayed == most[samples.owner])
     _, first = np.unique(samples.owner[peak], return_index=True)
@@ -158,9 +158,9 @@ def _worst(samples: _Samples, strayed: Floats) -> Indices:
 
 
 def _bulge(points: Complex, controls: Complex, samples: _Samples) -> Floats:
-    """How far each curve strays from its run half-way between all points, sampled or not.
+    """Greatest distance of each curve from its run half-way between all points, sampled or not.
 
-    What belongs to a chord by its parameter may lie over the chord before or after it.
+    A point may lie over the chord before or after the one that its parameter belongs to.
     """
     ends = np.append(samples.begins[1:], len(samples.u)) - 1
     here = np.delete(np.arange(len(samples.u)), ends)
@@ -195,7 +195,7 @@ def _from_chord(at: Complex, start: Complex, end: Complex) -> Floats:
 
 
 def _solve(samples: _Samples, start: Complex, end: Complex, runs: Runs) -> Complex:
-    """Control points that bring the curves nearest to the samples at their parameters."""
+    """Least-squares control points for the samples at their parameters."""
     u, owner = samples.u, samples.owner
     s = 1.0 - u
     b1, b2 = 3 * u * s * s, 3 * u * u * s
@@ -228,7 +228,7 @@ def _directions(
 
 
 def _two_by_two(a: Floats, b: Floats, c: Floats, x: Solved, y: Solved) -> tuple[Solved, Solved]:
-    """Solve [[a, b], [b, c]] · (p, q) = (x, y); zeros where that cannot be done."""
+    """Solve [[a, b], [b, c]] · (p, q) = (x, y); zeros if singular."""
     determinant = a * c - b * b
     sound = np.abs(determinant) > 1e-12 * a * c
     share = np.divide(1.0, determinant, out=np.zeros_like(determinant), where=sound)
@@ -236,7 +236,7 @@ def _two_by_two(a: Floats, b: Floats, c: Floats, x: Solved, y: Solved) -> tuple[
 
 
 def _nearer(controls: Complex, u: Floats, away: Complex) -> Floats:
-    """One Newton step of every parameter towards the foot of its point on the curve."""
+    """One Newton step of every parameter towards its point's foot on the curve."""
     s = 1.0 - u
     one, two, three = (3 * (controls[:, i + 1] - controls[:, i]) for i in range(3))
     speed = s * s * one + 2 * s * u * two + u * u * three

@@ -1,11 +1,11 @@
 """Fit few curves to polylines within a tolerance, with sharp corners and without crossings.
 
-Cutting machines slow down at every node and some refuse files with too many, so a ring of two
-thousand points should leave as some thirty curves.
+Cutting machines slow down at every node, and some refuse files with too many, so a ring of two
+thousand points should become about thirty curves.
 
-A flattened curve turns a little at every point. What tells a corner from it is a turn that its
-neighbours do not share; what tells a straight stretch is a chord so long that, bent as much as
-its ends turn, it would have strayed from the curve further than flattening allows.
+A flattened curve turns a little at every point. A corner is a turn much larger than those of its
+neighbours; a straight stretch is a chord so long that, as an arc with the turns at its ends, it
+would deviate from the curve by more than the flattening tolerance.
 """
 
 from __future__ import annotations
@@ -22,22 +22,22 @@ from hingeleaf.geometry.arrays import owners
 ALWAYS_CORNER = np.radians(50)
 NEVER_CORNER = np.radians(12)
 STANDS_OUT = 2.2
-"""A corner turns this many times as much as the points beside it."""
+"""Least ratio of a corner's turn to those of the points beside it."""
 SAGS = 2.5
-"""A chord is straight when its arc would sag this many tolerances."""
+"""A chord is straight if its arc would have a sagitta of more than this many tolerances."""
 
 
 @dataclass(frozen=True, slots=True)
 class Chains:
-    """Lines laid end to end as one array; a ring begins and ends at the same point.
+    """Lines concatenated in one array; a ring begins and ends at the same point.
 
     `breaks` marks points where one curve must end and the next begin, `smooth` those breaks where
-    both must head in the same direction, `heading` the unit direction of travel at every point.
+    both must have the same direction, `heading` is the unit direction of travel at every point.
     """
 
     points: Complex
     owner: Indices
-    """Which line each point is of."""
+    """Index of the line that each point belongs to."""
     breaks: Flags
     smooth: Flags
     heading: Complex
@@ -51,8 +51,8 @@ def chains(
 ) -> Chains:
     """Lines of complex points, rings with their first point repeated, ready to be fitted.
 
-    A ring is turned so that it begins at a break where it has one. `tolerance` is per line;
-    `pinned` marks points of each line that must stay where they are.
+    A ring is rotated to begin at a break, if it has one. `tolerance` is per line; `pinned` marks
+    points of each line that must not move.
     """
     bare = [line[:-1] if ring else line for line, ring in zip(lines, closed, strict=True)]
     stay = np.concatenate([pins[: len(line)] for line, pins in zip(bare, pinned, strict=True)])
@@ -106,7 +106,7 @@ def _neighbours(bare: Sequence[Complex], closed: Flags) -> tuple[Indices, Indice
 
 
 def _from_a_break(bare: Sequence[Complex], closed: Flags, breaks: Flags) -> Indices:
-    """The order of points in which every ring begins, and ends again, at a break if it has one."""
+    """An order of points in which every ring begins, and ends again, at a break if it has one."""
     order, start = [], 0
     for line, ring in zip(bare, closed, strict=True):
         index = np.arange(start, start + len(line))
@@ -119,24 +119,24 @@ def _from_a_break(bare: Sequence[Complex], closed: Flags, breaks: Flags) -> Indi
 
 
 SPACING = 0.4
-"""Chords are fitted at their ends and in between at least this often, in mm …"""
+"""Chords are sampled at their ends and in between at least this often, in mm …"""
 PARTS = (1, 4)
-"""… but never at fewer or more parts than these."""
+"""… but in no fewer or more parts than these."""
 
 TRIES = 3
-"""Passes for which a piece counts as new: both its neighbours are tried by then."""
+"""Passes for which a piece counts as new: after that both its neighbours have been tried."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Samples:
-    """The chains' points and more points on the chords between them."""
+    """The chains' points and additional points on the chords between them."""
 
     points: Complex
     of_point: Indices
-    """Which sample each point of the chains is."""
+    """Index of the sample at each point of the chains."""
 
     def nearest_point(self, sample: Indices) -> Indices:
-        """The point of the chains that a sample is, or lies nearest to along its chord."""
+        """The chain point at a sample, or nearest to it along its chord."""
         after = np.searchsorted(self.of_point, sample).clip(1)
         before = after - 1
         nearer = sample - self.of_point[before] < self.of_point[after] - sample
@@ -161,8 +161,8 @@ def fit_strokes(
 ) -> list[Stroke]:
     """A stroke for every line (n, 2) of mm; rings repeat their first point.
 
-    No point of a stroke is further than `tolerance` (one for each line) from its line, but for
-    what the line itself sags between its points. Points that are `pinned` are kept.
+    No point of a stroke is further than `tolerance` (one per line) from its line, apart from the
+    sagitta of the line itself between its points. `pinned` points are kept.
     """
     if not len(lines):
         return []
@@ -197,7 +197,7 @@ def _runs(marked: Chains, samples: _Samples, first: Indices, last: Indices) -> R
 
 
 def _split(marked: Chains, tolerance: Floats) -> _Pieces:
-    """Fit every run between breaks, and part those that do not fit where they stray most."""
+    """Fit every run between breaks, and split those that do not fit at their largest error."""
     at = np.flatnonzero(marked.breaks)
     same = marked.owner[at[:-1]] == marked.owner[at[1:]]
     first, last = at[:-1][same], at[1:][same]
@@ -231,7 +231,7 @@ def _joined(pieces: Sequence[_Pieces]) -> _Pieces:
 
 
 def _merged(marked: Chains, pieces: _Pieces, tolerance: Floats) -> _Pieces:
-    """Join neighbours again where one curve does for both: parting at the worst point is greedy.
+    """Merge neighbours if one curve fits both, since splitting at the largest error is greedy.
 
     Every other pair is tried at a time, and a pair again only while one of the two is new.
     """
@@ -259,7 +259,7 @@ def _merged(marked: Chains, pieces: _Pieces, tolerance: Floats) -> _Pieces:
 def _replaced(
     pieces: _Pieces, age: Indices, left: Indices, new: _Pieces
 ) -> tuple[_Pieces, Indices]:
-    """The pieces with each of `left` and the one after it replaced by a new one, of no age."""
+    """The pieces with each of `left` and its successor replaced by a new one, of age 0."""
     kept = np.ones(len(pieces.first), bool)
     kept[left] = kept[left + 1] = False
     old = _Pieces(pieces.first[kept], pieces.last[kept], pieces.controls[kept])

@@ -1,4 +1,4 @@
-"""Estimate a cut: lengths, travel and nodes, and one line of them for the order list."""
+"""Estimate a cut: lengths, travel and nodes, and a summary line for the order list."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from hingeleaf.units import format_size
 
 CUT = (LineKind.SLITS, LineKind.WINDOWS, LineKind.EDGE)
 EXACT = 0.01
-"""Flattening for lengths, in mm."""
+"""mm: flattening tolerance for lengths."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,18 +33,18 @@ class CutEstimate:
     fold_length: float
     travel: float
     lifts: int
-    """Times that the tool is lifted, once behind each line."""
+    """Number of tool lifts, one after each line."""
     folds: int
-    """Fold lines, whether or not they are in the file."""
+    """Number of fold lines, whether or not they are in the file."""
 
     @property
     def moves(self) -> float:
-        """How far the tool goes in all, mm."""
+        """Total path of the tool, mm."""
         return self.cut_length + self.fold_length + self.travel
 
     @property
     def line(self) -> str:
-        """All of it on one line."""
+        """All figures on one line."""
         return (
             f"{self.name}: {format_size((self.width, self.height))}, {self.card}, "
             f"{plural(self.motifs, 'motif')}, {self.nodes} nodes, "
@@ -54,7 +54,7 @@ class CutEstimate:
 
 
 def estimate(drawing: Drawing, panels: Sequence[Panel]) -> CutEstimate:
-    """The figures of a drawing that some panels lie on; guides and marks are not worked."""
+    """The figures of a drawing of some panels; guides and marks are not counted."""
     worked = [
         layer for layer in drawing.layers if layer.kind not in (LineKind.GUIDES, LineKind.MARKS)
     ]
@@ -75,7 +75,7 @@ def estimate(drawing: Drawing, panels: Sequence[Panel]) -> CutEstimate:
 
 
 def motif_cut(motif: Motif) -> tuple[float, int]:
-    """How long the cuts of a motif as drawn are, in mm, and how many."""
+    """Total length of a motif's cuts as drawn, in mm, and their number."""
     rings = sum(1 + len(window.interiors) for window in motif.windows.geoms)
     return motif.windows.length + motif.slits.length, rings + len(motif.slits.geoms)
 

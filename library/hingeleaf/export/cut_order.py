@@ -1,11 +1,11 @@
 """Order cuts: inside cuts before outside cuts, with little travel between.
 
-What lies inside another cut must be cut while the paper around it still holds. So a cut and all
-that lies within its hull make one group, worked from the inside out, and the route goes from
-group to group: by nearest neighbour, then 2-opt and or-opt over near points. The two improvements
-are Croes' (A Method for Solving Traveling-Salesman Problems, 1958) and Or's (1976), looking only
-at each place's nearest neighbours, and again only at places whose neighbours on the path changed
-(Bentley's don't-look bits, 1992), so that the work grows about linearly.
+A cut inside another one must be made while the paper around it still holds. So a cut and all cuts
+within its hull form a group, worked from the inside out, and the route goes from group to group:
+by nearest neighbour, then 2-opt and or-opt. The two improvements are Croes' (A Method for Solving
+Traveling-Salesman Problems, 1958) and Or's (1976), restricted to each point's nearest neighbours,
+and repeated only where neighbours on the path changed (Bentley's don't-look bits, 1992), so that
+the work is about linear.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from hingeleaf.geometry.arrays import lines_through
 
 
 def in_order(shapes: Sequence[StrokeGroup], start: complex = 0j) -> list[StrokeGroup]:
-    """The shapes in the order in which they should be cut, coming from `start`."""
+    """The shapes in cutting order, starting from `start`."""
     if len(shapes) < 2:
         return list(shapes)
     hulls = shapely.convex_hull(_outlines(shapes))
@@ -34,10 +34,10 @@ def in_order(shapes: Sequence[StrokeGroup], start: complex = 0j) -> list[StrokeG
 
 
 def begun(strokes: Sequence[Stroke], starts: Sequence[Indices], at: complex = 0j) -> list[Stroke]:
-    """The strokes in the given order, each begun where that makes the travel shortest.
+    """The strokes in the given order, with starting points that minimise the travel.
 
-    Closed strokes begin at one of the nodes named in `starts`, open ones at either end. The
-    choice is exact: for every stroke and every start, the shortest way there (Viterbi).
+    Closed strokes begin at one of the nodes in `starts`, open ones at either end. The choice is
+    exact: for every stroke and start, the shortest path to it (Viterbi).
     """
     if not strokes:
         return []
@@ -58,7 +58,7 @@ def begun(strokes: Sequence[Stroke], starts: Sequence[Indices], at: complex = 0j
 
 
 def enclosed(inner: Sequence[StrokeGroup], outer: Sequence[StrokeGroup]) -> int:
-    """How many of the inner shapes lie within the hull of an outer one."""
+    """Number of inner shapes within the hull of an outer one."""
     if not inner or not outer:
         return 0
     hulls = shapely.convex_hull(_outlines(outer))
@@ -67,7 +67,7 @@ def enclosed(inner: Sequence[StrokeGroup], outer: Sequence[StrokeGroup]) -> int:
 
 
 def travel(strokes: Sequence[Stroke], at: tuple[float, float] = (0.0, 0.0)) -> float:
-    """How far the tool moves between cuts, coming from `at`, in mm."""
+    """Travel between cuts in mm, starting from `at`."""
     if not strokes:
         return 0.0
     begins = np.array([stroke.start for stroke in strokes])
@@ -76,12 +76,12 @@ def travel(strokes: Sequence[Stroke], at: tuple[float, float] = (0.0, 0.0)) -> f
 
 
 def _outlines(shapes: Sequence[StrokeGroup]) -> NDArray[np.object_]:
-    """Lines through all points of the shapes, control points too: their hulls hold the shapes."""
+    """Lines through all points of the shapes, control points included: their hulls contain them."""
     return lines_through([np.vstack([each.points for each in shape.strokes]) for shape in shapes])
 
 
 def _within(hulls: NDArray[np.object_]) -> Indices:
-    """For every hull the smallest other hull around it, or -1."""
+    """For every hull the index of the smallest other hull around it, or -1."""
     inner, outer = shapely.STRtree(hulls).query(hulls, predicate="within")
     area = shapely.area(hulls)
     larger = (area[outer] > area[inner]) | ((area[outer] == area[inner]) & (outer > inner))
@@ -93,7 +93,7 @@ def _within(hulls: NDArray[np.object_]) -> Indices:
 
 
 def _inside_out(within: Indices, middles: Complex, around: int, start: complex) -> Iterator[int]:
-    """Everything within `around` in a short route, each after what lies within it."""
+    """Everything within `around` in a short route, each after the cuts inside it."""
     mine = np.flatnonzero(within == around)
     if not len(mine):
         return
@@ -104,7 +104,7 @@ def _inside_out(within: Indices, middles: Complex, around: int, start: complex) 
 
 
 def _choices(stroke: Stroke, nodes: Indices) -> tuple[Complex, Complex]:
-    """Where a stroke may begin, and where it ends then."""
+    """The points where a stroke may begin, and where it ends then."""
     if not stroke.closed:
         ends = np.array([stroke.start, stroke.end]) @ [1, 1j]
         return ends, ends[::-1]
@@ -119,17 +119,17 @@ def _begin(stroke: Stroke, nodes: Indices, choice: int) -> Stroke:
 
 
 NEAR = 8
-"""Neighbours that are tried as the next place."""
+"""Number of nearest neighbours tried as the next point."""
 LOOKS = 20
-"""Greatest and average number of visits of a point; rarely more than three are needed."""
+"""Greatest average number of visits per point; rarely more than three are needed."""
 CARRIED = 3
-"""Places that are moved together at most."""
+"""Greatest number of points moved together."""
 GAIN = 1e-9
-"""mm: a shorter way than this is no gain."""
+"""mm: smaller gains are ignored."""
 
 
 def route(places: Complex, start: complex = 0j) -> list[int]:
-    """The order of a short open path from `start` through all places."""
+    """The order of a short open path from `start` through all points."""
     path = _Path(np.concatenate([[start], places]))
     waiting = deque(path.order)
     idle = [False] * len(path.order)
@@ -146,7 +146,7 @@ def route(places: Complex, start: complex = 0j) -> list[int]:
 
 
 class _Path:
-    """An open path whose first place stays first."""
+    """An open path with a fixed first point."""
 
     def __init__(self, places: Complex) -> None:
         self.at: list[complex] = places.tolist()
@@ -156,9 +156,9 @@ class _Path:
         self._count_from(0, len(self.order))
 
     def improve(self, place: int) -> set[int]:
-        """Try to bring the path from `place` straight to one of its near places.
+        """Try to connect `place` directly to one of its nearest neighbours.
 
-        The result is the places that have other neighbours now.
+        Returns the points whose neighbours on the path changed.
         """
         near = list(self._worth_trying(place))
         for other in near:
@@ -169,7 +169,7 @@ class _Path:
         return next(filter(None, (self._move(place, other) for other in near)), set())
 
     def _worth_trying(self, place: int) -> Iterator[int]:
-        """Near places that are nearer than what comes before or after now: others gain nothing."""
+        """Neighbours nearer than the point before or after on the path; others gain nothing."""
         index = self.position[place]
         longest = self._step(index, index + 1)
         if index:
@@ -181,13 +181,13 @@ class _Path:
             yield other
 
     def _step(self, one: int, two: int) -> float:
-        """The length from position `one` to position `two`; there is none past the end."""
+        """The length from position `one` to position `two`; 0 past the end."""
         if two >= len(self.order):
             return 0.0
         return abs(self.at[self.order[one]] - self.at[self.order[two]])
 
     def _turn(self, first: int, last: int) -> set[int]:
-        """Run positions `first` to `last` backwards if that shortens the path."""
+        """Reverse positions `first` to `last` if that shortens the path."""
         if not 0 < first < last:
             return set()
         before = self._step(first - 1, first) + self._step(last, last + 1)
@@ -199,7 +199,7 @@ class _Path:
         return self._at(first - 1, first, last, last + 1)
 
     def _move(self, place: int, near: int) -> set[int]:
-        """Carry a short stretch that begins at `place` to the far side of `near`."""
+        """Move a short stretch that begins at `place` to the other side of `near`."""
         first, target = self.position[place], self.position[near]
         if first == 0:
             return set()
@@ -244,7 +244,7 @@ def _others(row: list[int], index: int) -> Iterator[int]:
 
 
 def _nearest_first(places: Complex) -> list[int]:
-    """From each place to the nearest that is left."""
+    """An order that goes from each point to the nearest remaining one."""
     order, left = [0], np.arange(1, len(places))
     while len(left):
         nearest = int(np.argmin(np.abs(places[left] - places[order[-1]])))

@@ -1,7 +1,7 @@
 """Drawing in mm for all file writers: strokes, groups, layers and line styles.
 
-Writers know nothing of panels, and this module nothing of file formats. Colours help the eye and
-carry no meaning alone: every kind of line has its own named group and its own dash or width.
+Writers do not depend on panels, nor this module on file formats. Colours are only an aid: every
+kind of line also has its own named group and its own dash or width.
 """
 
 from __future__ import annotations
@@ -27,9 +27,9 @@ class LineKind(StrEnum):
     """The kinds of line, in working order: lines that loosen paper come last."""
 
     GUIDES = "guides"
-    """To see, not to cut."""
+    """Visible, not cut."""
     MARKS = "marks"
-    """To join several sheets by, and their names: not cut."""
+    """Crosses and names for joining several sheets; not cut."""
     FOLDS = "folds"
     SLITS = "slits"
     WINDOWS = "windows"
@@ -48,7 +48,7 @@ TITLES = {
 
 @dataclass(frozen=True, slots=True)
 class Stroke:
-    """One path of the tool: from `start` along segments, each its further points.
+    """One path of the tool: from `start` along segments, each given by its further points.
 
     A segment of shape (1, 2) is a straight line to that point, one of shape (3, 2) a cubic Bézier
     curve with two control points and its end. A closed stroke ends where it starts.
@@ -60,13 +60,13 @@ class Stroke:
 
     @property
     def end(self) -> Points:
-        """Where the tool lifts."""
+        """The point where the tool lifts."""
         end: Points = self.segments[-1][-1]
         return end
 
     @property
     def nodes(self) -> int:
-        """The on-curve points a machine has to pass."""
+        """Number of on-curve points that a machine passes."""
         return len(self.segments) + (not self.closed)
 
     @property
@@ -75,12 +75,12 @@ class Stroke:
         return np.vstack([self.start, *self.segments])
 
     def flattened(self, tolerance: float) -> Points:
-        """Points (n, 2) along the stroke, nowhere further than `tolerance` from it."""
+        """Points (n, 2) along the stroke, within `tolerance` of it."""
         return flatten([self], tolerance)[0]
 
     @property
     def curves(self) -> Points:
-        """Every segment as the four points of a cubic (n, 4, 2), straight lines too."""
+        """Every segment as the four points of a cubic, (n, 4, 2), straight lines included."""
         nodes = [self.start, *(segment[-1] for segment in self.segments)]
         return np.array(
             [
@@ -97,7 +97,7 @@ class Stroke:
         return all(len(segment) == 1 for segment in self.segments)
 
     def reversed(self) -> Stroke:
-        """The same path the other way round."""
+        """The path in the opposite direction."""
         here, back = self.start, []
         for segment in self.segments:
             back.append(np.vstack([segment[-2::-1], here]) if len(segment) > 1 else here[None, :])
@@ -105,11 +105,11 @@ class Stroke:
         return Stroke(here, tuple(back[::-1]), self.closed)
 
     def scaled(self, by: float) -> Stroke:
-        """The same path, all lengths multiplied."""
+        """The path with all lengths multiplied."""
         return Stroke(self.start * by, tuple(each * by for each in self.segments), self.closed)
 
     def starting_at(self, index: int) -> Stroke:
-        """A closed stroke begun at the end of its segment `index - 1`."""
+        """A closed stroke starting at the end of its segment `index - 1`."""
         if index == 0:
             return self
         turned = self.segments[index:] + self.segments[:index]
@@ -138,19 +138,19 @@ class Layer:
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """A sheet's layers, in the order in which they are worked."""
+    """A sheet's layers, in working order."""
 
     name: str
     width: float
     height: float
     layers: tuple[Layer, ...]
     perforated: bool = False
-    """Whether fold lines are dashes that are cut through, not scores."""
+    """Whether fold lines are dashes that are cut through, not scored."""
     purpose: str = ""
-    """As the panel's."""
+    """The panel's purpose."""
 
     def scaled(self, by: float) -> Drawing:
-        """The drawing in another unit, `by` of which make a mm."""
+        """The drawing in another unit, `by` of which are 1 mm."""
         layers = tuple(
             Layer(
                 layer.kind,
@@ -165,19 +165,19 @@ class Drawing:
 
     @property
     def strokes(self) -> tuple[Stroke, ...]:
-        """Every stroke, in the order of work."""
+        """All strokes, in working order."""
         return tuple(stroke for layer in self.layers for stroke in layer.strokes)
 
     @property
     def nodes(self) -> int:
-        """On-curve points of the whole drawing."""
+        """Number of on-curve points in the drawing."""
         return sum(stroke.nodes for stroke in self.strokes)
 
 
 def flatten(strokes: Sequence[Stroke], tolerance: float) -> list[Points]:
-    """Points (n, 2) along every stroke, nowhere further than `tolerance` from it.
+    """Points (n, 2) along every stroke, within `tolerance` of it.
 
-    The steps of a curve follow from its second differences (Wang's bound).
+    The steps on a curve follow from its second differences (Wang's bound).
     """
     controls = np.concatenate([stroke.curves for stroke in strokes])
     bend = np.linalg.norm(np.diff(controls, 2, axis=1), axis=2).max(axis=1)
@@ -197,20 +197,20 @@ _COLOUR = re.compile(r"#[0-9a-f]{6}", re.IGNORECASE)
 
 
 def check_colour(text: str) -> None:
-    """Raise UsageError for what is not a colour `#rrggbb`; none at all is left as it is."""
+    """Raise UsageError for text that is not a colour `#rrggbb`; empty text is allowed."""
     if text and not _COLOUR.fullmatch(text):
         raise UsageError(f"{text!r} is not a colour.", "Write for example #37424f.")
 
 
 def mixed(one: str, other: str, share: float) -> str:
-    """The colour at a share of the way from one colour to another."""
+    """A mix of two colours, with the given share of the second."""
     ways = ((int(each[at : at + 2], 16) for each in (one, other)) for at in (1, 3, 5))
     return "#" + "".join(f"{round(begin + share * (end - begin)):02x}" for begin, end in ways)
 
 
 @dataclass(frozen=True, slots=True)
 class LineStyle:
-    """Colour `#rrggbb`, width and dashes in mm; `fill` is the colour of the inside, if painted."""
+    """Colour `#rrggbb`, width and dashes in mm; `fill` is the fill colour, if any."""
 
     colour: str
     width: float = 0.1
@@ -227,7 +227,7 @@ class LineStyle:
             raise UsageError("A kind of line needs a colour or a fill, or it cannot be seen.")
 
     def scaled(self, by: float) -> LineStyle:
-        """The same style in another unit, `by` of which make a mm."""
+        """The style in another unit, `by` of which are 1 mm."""
         return replace(self, width=self.width * by, dash=tuple(each * by for each in self.dash))
 
 
@@ -243,13 +243,13 @@ STYLE: Style = MappingProxyType(
         LineKind.EDGE: LineStyle("#1f2933", 0.2),
     }
 )
-"""Windows are filled and unstroked: what is painted is exactly what falls away."""
+"""Windows are filled and unstroked, so that the painted area is exactly what is removed."""
 
 
 def read_style(file: Path) -> Style:
     """The user's own style: a TOML file with a table for each kind of line that differs.
 
-    Raises UsageError if it cannot be read, or says what is no style.
+    Raises UsageError if it cannot be read or contains something invalid.
     """
     try:
         changes = tomllib.loads(file.read_text(encoding="utf-8"))

@@ -28,7 +28,7 @@ COLOUR_NUMBERS = {
     LineKind.WINDOWS: 1,
     LineKind.EDGE: 7,
 }
-"""Colour numbers of the layers (DXF group code 62), all different, for software that knows no true
+"""Colour numbers of the layers (DXF group code 62), all different, for software without true
 colours."""
 
 
@@ -40,11 +40,11 @@ def write_dxf(
     polylines: bool = False,
     **how: Unpack[How],
 ) -> None:
-    """Write a panel, or a drawing made of one, as DXF; `how` goes to `draw`.
+    """Write a panel, or a drawing of one, as DXF; `how` is passed to `draw`.
 
-    With `polylines` curves are straight pieces within the tolerance, for software without splines.
-
-    A file at `target` is replaced only once the new one is whole; ExportError if it cannot be.
+    With `polylines`, curves become straight segments within the tolerance, for software without
+    splines. A file at `target` is replaced only once the new one is complete; raises ExportError if
+    it cannot be.
     """
     drawing = draw(panel, **how) if isinstance(panel, Panel) else panel
     text = io.StringIO()
@@ -65,7 +65,7 @@ def _document(drawing: Drawing, style: Style, flattening: float) -> Document:
         for stroke in layer.strokes:
             _add_stroke(space, _upwards(stroke, drawing.height), name, flattening)
     for kind in sorted(document.entitydb.dxf_types_in_use()):
-        document.classes.add_class(kind)  # in one order, or they are written in that of a set
+        document.classes.add_class(kind)  # explicit order; otherwise that of a set
     document.header["$MEASUREMENT"] = 1
     document.header["$EXTMIN"] = (0.0, 0.0, 0.0)
     document.header["$EXTMAX"] = (drawing.width, drawing.height, 0.0)
@@ -75,7 +75,7 @@ def _document(drawing: Drawing, style: Style, flattening: float) -> Document:
 
 @contextmanager
 def _timeless() -> Iterator[None]:
-    """No times and no new identifiers in the file, so that equal panels give equal files."""
+    """Suppress times and new identifiers in the file, so that equal panels give equal files."""
     from ezdxf._options import options
 
     before = options.write_fixed_meta_data_for_testing

@@ -1,7 +1,7 @@
-"""Write files completely or not at all, and never over a file from elsewhere.
+"""Write files completely or not at all, and never over a file from another program.
 
-What is written carries a mark with a digest of the rest, so that a later export may take its
-place while nobody has changed it. A library is never replaced, by whatever name.
+Written files carry a mark with a digest of their content, so that a later export may replace them
+while they are unchanged. A library is never replaced, whatever its name.
 """
 
 from __future__ import annotations
@@ -41,15 +41,15 @@ _MARK = re.compile(
 )
 _PNG_END = struct.pack(">I4sI", 0, b"IEND", zlib.crc32(b"IEND"))
 _LARGEST = 256 << 20
-"""Bytes of a file that is looked through for the mark."""
+"""Largest file, in bytes, that is searched for the mark."""
 _BESIDE = ("-wal", "-shm", "-journal")
-"""What SQLite keeps beside a database."""
+"""Suffixes of files that SQLite keeps next to a database."""
 _may_replace: ContextVar[bool] = ContextVar("may_replace", default=False)
 
 
 @contextlib.contextmanager
 def replacing_any() -> Iterator[None]:
-    """Within this block any file but a library may be replaced."""
+    """Within this block any file except a library may be replaced."""
     before = _may_replace.set(True)
     try:
         yield
@@ -58,7 +58,7 @@ def replacing_any() -> Iterator[None]:
 
 
 def may_replace() -> bool:
-    """Whether this is within `replacing_any`."""
+    """Whether `replacing_any` is active."""
     return _may_replace.get()
 
 
@@ -66,7 +66,7 @@ def check_target(target: Path) -> None:
     """Refuse a file that must not be replaced, before any work is done for it.
 
     Raises WouldReplaceError for a file that Hingeleaf did not write or that was changed since
-    (not within `replacing_any`), ExportError for a library, a device or a pipe.
+    (unless `replacing_any`), ExportError for a library, a device or a pipe.
     """
     target = Path(os.path.realpath(target))
     if target.is_dir() or not target.exists():
@@ -105,7 +105,7 @@ def _is_library(file: Path) -> bool:
 
 
 def _is_ours(file: Path) -> bool:
-    """Whether a file carries our mark, and the mark fits the rest of it."""
+    """Whether a file carries our mark, and its digest matches."""
     content = read_start(file, _LARGEST)
     marks = list(_MARK.finditer(content))
     if len(marks) != 1:
@@ -116,7 +116,7 @@ def _is_ours(file: Path) -> bool:
 
 
 def _marked(content: bytes) -> bytes:
-    """The content of a file with our mark where its format allows it."""
+    """The content of a file with our mark, if its format allows one."""
     mark = b"Hingeleaf " + hashlib.sha256(content).hexdigest().encode()
     text = b"tEXtSoftware\0" + mark
     chunk = struct.pack(">I", len(text) - 4) + text + struct.pack(">I", zlib.crc32(text))
@@ -134,10 +134,10 @@ def _marked(content: bytes) -> bytes:
 
 @contextlib.contextmanager
 def replacing(target: Path) -> Iterator[BinaryIO]:
-    """A new file beside `target` that takes its place when the block ends well.
+    """A new file next to `target` that replaces it when the block ends without an error.
 
-    If the block fails or is interrupted, the new file goes and the old one stays as it was.
-    Raises ExportError when the file cannot be written, and as `check_target` does.
+    If the block fails or is interrupted, the new file is deleted and the old one stays. Raises
+    ExportError if the file cannot be written, and as `check_target` does.
     """
     target = Path(os.path.realpath(target))
     check_target(target)
@@ -167,7 +167,7 @@ def written(content: bytes, target: Path | BinaryIO) -> None: ...
 
 
 def written(content: str | bytes, target: Any) -> None:
-    """Write to a stream, or as a file that replaces an old one only once it is whole."""
+    """Write to a stream, or to a file that replaces an old one only once it is complete."""
     marked = _marked(content.encode() if isinstance(content, str) else content)
     if isinstance(target, Path):
         with replacing(target) as stream:
@@ -184,7 +184,7 @@ def write_picture(picture: Image, target: Path | BinaryIO, dpi: float | None = N
 
 
 def _mode(target: Path) -> int:
-    """The permissions of the file that is replaced, or those of any new file."""
+    """The permissions of the file to be replaced, or the default for new files."""
     if target.exists():
         return target.stat().st_mode & 0o777
     mask = os.umask(0)

@@ -1,6 +1,6 @@
 """HP-GL for plotters and cutters: absolute moves, pen up and down, one pen per kind of line.
 
-Only commands that every such device knows: IN, SP, PU, PD and PA, at 40 plotter units to the mm
+Only commands that every such device supports: IN, SP, PU, PD and PA, at 40 plotter units per mm
 (the published HP-GL command set; from memory). y points up.
 """
 
@@ -20,9 +20,9 @@ from hingeleaf.params import TOLERANCE
 UNITS_PER_MM = 40
 """Plotter units of 0.025 mm (HP-GL)."""
 PENS = {LineKind.FOLDS: 1, LineKind.SLITS: 2, LineKind.WINDOWS: 3, LineKind.EDGE: 4}
-"""Guides and marks are not cut, so they are not in the file."""
+"""Pen numbers. Guides and marks are not cut, so they are not in the file."""
 POINTS_PER_LINE = 20
-"""Long commands are broken, since devices read into small buffers."""
+"""Long commands are split, since devices have small input buffers."""
 
 
 def write_hpgl(
@@ -32,11 +32,11 @@ def write_hpgl(
     tip_offset: float = 0.0,
     **how: Unpack[How],
 ) -> None:
-    """Write a panel, or a drawing made of one, as HP-GL; `how` goes to `draw`.
+    """Write a panel, or a drawing of one, as HP-GL; `how` is passed to `draw`.
 
-    `tip_offset` is how many mm the tip of a drag knife trails behind its axis; the path is then
-    that of the axis. A file at `target` is replaced only once the new one is whole; ExportError if
-    it cannot be.
+    `tip_offset` is the distance in mm by which the tip of a drag knife trails its axis; the path is
+    then that of the axis. A file at `target` is replaced only once the new one is complete; raises
+    ExportError if it cannot be.
     """
     drawing = draw(panel, **how) if isinstance(panel, Panel) else panel
     tolerance = how.get("tolerance", TOLERANCE)

@@ -1,4 +1,4 @@
-"""Options of an export: its format, folds, sheets and tool, and how a picture of it looks."""
+"""Options of an export: format, folds, sheets and tool, and the looks of a picture."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from hingeleaf.units import MM_PER_INCH
 
 
 class Format(StrEnum):
-    """The kinds of file that are cut from."""
+    """The formats of cut files."""
 
     SVG = "svg"
     DXF = "dxf"
@@ -31,7 +31,7 @@ class Format(StrEnum):
 
 
 class Folds(StrEnum):
-    """How fold lines go into a file."""
+    """How fold lines are written to a file."""
 
     SCORE = "score"
     PERFORATE = "perforate"
@@ -39,37 +39,37 @@ class Folds(StrEnum):
 
     @property
     def kind(self) -> FoldKind:
-        """What folds become that way."""
+        """The kind of fold that results."""
         kinds = {Folds.SCORE: FoldKind.SCORED, Folds.PERFORATE: FoldKind.PERFORATED}
         return kinds.get(self, FoldKind.PLAIN)
 
 
 class Units(StrEnum):
-    """What one number in the file stands for."""
+    """The unit of the numbers in a file."""
 
     MM = "mm"
-    """Millimetres, said in the file: right wherever units are read."""
+    """Millimetres, stated in the file: correct wherever units are read."""
     PT = "pt"
-    """Points, 72 to the inch, said in the file."""
+    """Points, 72 to the inch, stated in the file."""
     PX96 = "px96"
-    """Bare numbers, 96 to the inch (CSS pixels): for software that takes them so."""
+    """Numbers without unit, 96 to the inch (CSS pixels), for software that assumes this."""
     PX72 = "px72"
-    """Bare numbers, 72 to the inch: for software that takes them so; others read it larger."""
+    """Numbers without unit, 72 to the inch, for software that assumes this; larger in others."""
 
     @property
     def per_mm(self) -> float:
-        """How many of them make a millimetre."""
+        """How many of them are 1 mm."""
         per_inch = {Units.MM: MM_PER_INCH, Units.PX96: 96.0}.get(self, 72.0)
         return per_inch / MM_PER_INCH
 
     @property
     def suffix(self) -> str:
-        """What is written behind width and height."""
+        """The suffix of width and height."""
         return self.value if self in (Units.MM, Units.PT) else ""
 
 
 class Shown(StrEnum):
-    """What a picture shows on the panel."""
+    """What a picture shows on top of the panel."""
 
     PANEL = "panel"
     PULL = "pull"
@@ -161,7 +161,7 @@ class ExportOptions:
 
 @dataclass(frozen=True, slots=True)
 class LookOptions:
-    """How a picture, a proof or the page to fold by looks. Raises UsageError as above."""
+    """The looks of a picture, a proof or a folding page. Raises UsageError as above."""
 
     show: Shown = parameter(
         Shown.PANEL,

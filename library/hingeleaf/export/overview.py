@@ -21,7 +21,7 @@ from hingeleaf.units import A4
 MARGIN, GUTTER, TOP, FOOT = 12.0, 6.0, 24.0, 12.0
 COLUMNS, ROWS = 4, 5
 LINE, LINES = 3.6, 4
-"""From one line of words under a picture to the next, and how many there may be."""
+"""mm between lines of text under a picture, and the greatest number of them."""
 QUIET, INK = "#5b6570", "#27343f"
 
 
@@ -31,7 +31,7 @@ class OverviewEntry:
 
     name: str
     cuts: Cuts
-    """As it is cut; any size, it is drawn as large as there is room."""
+    """Its cuts, at any size; they are drawn as large as fits."""
     lines: tuple[str, ...] = ()
     """Further lines, most important first."""
 
@@ -43,9 +43,10 @@ def write_overview(
     *,
     paper: tuple[float, float] = A4,
 ) -> int:
-    """Write the pages as PDF and return how many there are.
+    """Write the pages as PDF and return their number.
 
-    A file at `target` is replaced only once the new one is whole; ExportError if it cannot be.
+    A file at `target` is replaced only once the new one is complete; raises ExportError if it
+    cannot be.
     """
     page = Page(*paper, title)
     per_page = COLUMNS * ROWS
@@ -84,7 +85,7 @@ def _cell(page: Page, entry: OverviewEntry, place: int) -> None:
 
 
 def _picture(page: Page, cuts: Cuts, box: tuple[float, float, float, float]) -> None:
-    """Windows dark, slits and folds as lines, in the middle of the box."""
+    """Windows dark, slits and folds as lines, centred in the box."""
     parts = [part for part in (cuts.windows, cuts.slits) if not part.is_empty]
     if not parts:
         return

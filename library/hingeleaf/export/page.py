@@ -1,4 +1,4 @@
-"""PDF pages to draw and write on in mm, from the top left corner (reportlab)."""
+"""PDF pages for drawing and text in mm, from the top left corner (reportlab)."""
 
 from __future__ import annotations
 
@@ -25,15 +25,13 @@ INK = "#1f2933"
 
 
 class Page:
-    """A document of equal pages; `y` is where the next line of running text goes."""
+    """A document of pages of one size; `y` is the position of the next line of running text."""
 
     def __init__(self, width: float, height: float, title: str) -> None:
         from reportlab import rl_config
         from reportlab.pdfgen.canvas import Canvas
 
-        rl_config.useA85 = (
-            0  # compressed streams as bytes: written sooner than as text, and smaller
-        )
+        rl_config.useA85 = 0  # compressed streams as bytes: faster than as text, and smaller
         _register_faces()
         self.width, self.height = width, height
         self._file = io.BytesIO()
@@ -55,7 +53,7 @@ class Page:
         colour: str = INK,
         align: str = "left",
     ) -> None:
-        """One line with its base line at `y`; `size` is in points."""
+        """One line with its baseline at `y`; `size` is in points."""
         canvas, words = self._canvas, visible(words)
         canvas.setFont(face, size)
         canvas.setFillColor(colour)
@@ -70,14 +68,14 @@ class Page:
     def wrapped(
         self, words: str, width: float, *, size: float = 9.0, face: str = PLAIN
     ) -> list[str]:
-        """The words as lines no wider than `width`."""
+        """The text broken into lines no wider than `width`."""
         from reportlab.lib.utils import simpleSplit
 
         lines: list[str] = simpleSplit(visible(words, lines=True), face, size, width / POINT)
         return lines
 
     def fitted(self, words: str, width: float, *, size: float = 9.0, face: str = PLAIN) -> str:
-        """The words, shortened with an ellipsis until they are no wider than `width`."""
+        """The text, shortened with an ellipsis to at most `width`."""
         words = visible(words)
         if self.width_of(words, size=size, face=face) <= width:
             return words
@@ -86,7 +84,7 @@ class Page:
         return words.rstrip() + "…"
 
     def width_of(self, words: str, *, size: float = 9.0, face: str = PLAIN) -> float:
-        """How wide a line of words is."""
+        """Width of a line of text."""
         width: float = self._canvas.stringWidth(words, face, size) * POINT
         return width
 
@@ -100,7 +98,7 @@ class Page:
         fill: str = "",
         close: bool = False,
     ) -> None:
-        """A polyline, closed and filled if wanted."""
+        """A polyline, optionally closed and filled."""
         path = self._canvas.beginPath()
         for index, (x, y) in enumerate(points):
             place = (x / POINT, (self.height - y) / POINT)
@@ -152,7 +150,7 @@ class Page:
         canvas.circle(x / POINT, (self.height - y) / POINT, radius / POINT, stroke=1, fill=1)
 
     def turn(self) -> None:
-        """Begin the next page."""
+        """Start the next page."""
         self._canvas.showPage()
         self.y = 0.0
 
@@ -175,14 +173,14 @@ class Page:
 
 
 def face_file() -> str:
-    """The file of the face of running text."""
+    """The font file of running text."""
     import font_source_sans_pro as faces
 
     return str(Path(faces.SourceSansPro).with_suffix(".ttf"))
 
 
 def _register_faces() -> None:
-    """Source Sans Pro (OFL), which has Latin, Greek and Cyrillic letters."""
+    """Register Source Sans Pro (OFL), which has Latin, Greek and Cyrillic letters."""
     import font_source_sans_pro as faces
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont

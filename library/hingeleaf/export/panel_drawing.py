@@ -21,15 +21,15 @@ from hingeleaf.params import TOLERANCE
 SKETCHED = 0.03
 """mm by which lines may deviate in pictures."""
 CLEAR = 2.0
-"""A cut begins at least so far from a bridge where it can: its start is its weakest place."""
+"""mm: preferred distance of a cut's start, its weakest place, from a bridge."""
 
 
 NOT_CUT = (LineKind.GUIDES, LineKind.MARKS, LineKind.FOLDS)
-"""Where these meet a cut, the cut need not keep that place."""
+"""Kinds of line whose intersections with cuts need not be preserved."""
 
 
 class How(TypedDict, total=False):
-    """Options of every writer about its lines; see `draw`."""
+    """Line options of every writer; see `draw`."""
 
     tolerance: float
     folding: Folding
@@ -45,8 +45,8 @@ def draw(
 ) -> Drawing:
     """The panel's lines by kind, in mm from the sheet's top left corner, in cutting order.
 
-    Curves stray at most `tolerance`. `overcut_by` lets closed cuts run on past their start, for
-    drag knives, whose tip trails behind.
+    Curves deviate by at most `tolerance`. Closed cuts continue past their start by `overcut_by` mm,
+    for drag knives, whose tip trails the axis.
     """
     width, height = panel.size
     found = _found(panel)
@@ -64,7 +64,7 @@ def draw(
 
 
 def sketch(panel: Panel, tolerance: float = SKETCHED) -> Drawing:
-    """The panel's lines to look at, in no order of work and without curves."""
+    """The panel's lines for display, unordered and without curves."""
     width, height = panel.size
     origin = np.array(panel.origin)
     layers = []
@@ -95,7 +95,7 @@ def _run_on(layer: Layer, by: float) -> Layer:
 def _traced(
     found: dict[LineKind, list[list[Points]]], origin: Points, tolerance: float
 ) -> dict[LineKind, list[StrokeGroup]]:
-    """Shapes of all kinds, traced together: lines that meet go on meeting."""
+    """Shapes of all kinds, traced together so that lines that meet still meet."""
     lines = [line - origin for shapes in found.values() for line in _flat(shapes)]
     strokes = iter(trace(lines, tolerance))
     return {
@@ -109,7 +109,7 @@ def _lines(geometry: shapely.Geometry) -> list[list[Points]]:
 
 
 def _rings(geometry: shapely.Geometry) -> list[list[Points]]:
-    """Holes before the ring around them: inside cuts come first."""
+    """Holes before the ring around them, since inside cuts come first."""
     return [
         [shapely.get_coordinates(ring) for ring in (*area.interiors, area.exterior)]
         for area in shapely.get_parts(geometry)
@@ -128,7 +128,7 @@ def _ties(panel: Panel, origin: Points) -> NDArray[np.object_]:
 
 
 def _worked(shapes: dict[LineKind, list[StrokeGroup]], ties: NDArray[np.object_]) -> list[Layer]:
-    """Layers in the order of work, and each layer's shapes in theirs."""
+    """Layers in working order, with each layer's shapes in cutting order."""
     layers, at = [], 0j
     for kind in _kinds_in_order(shapes):
         ordered = in_order(shapes[kind], at)
@@ -150,7 +150,7 @@ def _kinds_in_order(shapes: dict[LineKind, list[StrokeGroup]]) -> Sequence[LineK
 
 
 def _starts(strokes: Sequence[Stroke], ties: NDArray[np.object_]) -> list[Indices]:
-    """The nodes of every closed stroke that are clear of bridges, else the one that is farthest."""
+    """The nodes of every closed stroke that are clear of bridges, else the farthest one."""
     nodes = [np.vstack([stroke.start, *(seg[-1] for seg in stroke.segments)]) for stroke in strokes]
     if not len(ties) or not strokes:
         return [np.arange(len(points) - 1) for points in nodes]

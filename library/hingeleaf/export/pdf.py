@@ -1,8 +1,8 @@
 """PDF at true size: one page per sheet, one layer per kind of line, marked with its process.
 
-The layers are optional content (ISO 32000-1, 8.11). Each names its processing step in the way of
-ISO 19593-1 (Structural: Cutting, Creasing, Perforating); conformance to that standard is not
-claimed, since its own text was not at hand.
+The layers are optional content (ISO 32000-1, 8.11). Each names its processing step as in ISO
+19593-1 (Structural: Cutting, Creasing, Perforating); conformance to that standard is not claimed,
+since its text was not available.
 """
 
 from __future__ import annotations
@@ -51,10 +51,10 @@ def write_pdf(
     style: Style = STYLE,
     **how: Unpack[How],
 ) -> None:
-    """Write a panel, or drawings made of one, as PDF, a page each; `how` goes to `draw`.
+    """Write a panel, or drawings of one, as PDF, a page each; `how` is passed to `draw`.
 
-    A file at `target` is replaced only once the new one is whole. ExportError if it cannot be,
-    or if a sheet is larger than a page can be.
+    A file at `target` is replaced only once the new one is complete. Raises ExportError if it
+    cannot be, or if a sheet exceeds the largest page.
     """
     if isinstance(panel, Panel):
         panel = draw(panel, **how)
@@ -63,7 +63,7 @@ def write_pdf(
 
 
 def _saved(pdf: Pdf) -> bytes:
-    """The file, equal for equal pages; made in memory, since QPDF aborts where a disk is full."""
+    """The file, equal for equal pages; made in memory, since QPDF aborts if a disk is full."""
     stream = io.BytesIO()
     pdf.save(stream, min_version="1.7", deterministic_id=True)
     return stream.getvalue()

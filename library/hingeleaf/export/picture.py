@@ -1,7 +1,7 @@
 """PNG preview of a panel as it will look, from above, lit from the top left; and ways to cut.
 
-Windows show the backing, in the shade of the card's edge. Raised flaps are foreshortened by their
-opening, lighter than the card, and throw the shadow that their lift gives.
+Windows show the backing, in the shadow of the card's edge. Raised flaps are foreshortened by their
+opening, lighter than the card, and cast a shadow according to their lift.
 """
 
 from __future__ import annotations
@@ -29,21 +29,21 @@ if TYPE_CHECKING:
     from PIL import Image, ImageDraw
 
 FINER = 2
-"""Areas and lines are drawn so many times as large, then made smaller: smooth edges."""
+"""Oversampling factor of areas and lines, for smooth edges."""
 DPI = 150.0
-"""Resolution when nobody names one, as long as the picture stays under …"""
+"""Default resolution, as long as the picture has fewer than …"""
 ENOUGH = 6_000_000
-"""… so many points; above, the resolution goes down."""
+"""… this many pixels; above, the resolution is reduced."""
 LARGEST = 40_000_000
-"""A picture with more points is refused."""
+"""Largest picture, in pixels, that is drawn."""
 LIGHT = (0.55, 0.75)
-"""How far a shadow falls per mm of height, rightwards and down."""
+"""Displacement of a shadow per mm of height, to the right and down."""
 EDGE = 1.2
-"""mm by which the card stands off its backing."""
+"""mm: distance of the card from its backing."""
 SEAM = 0.06
-"""Where a flap was cut out, no hair of card is left along the cut."""
+"""mm: margin around cut-out flaps, so that no sliver of card is left along the cut."""
 SHADE = 0.62
-"""What is left of a colour in the shade."""
+"""Factor on a colour in the shade."""
 TILE = 360
 """Points of the side of each picture of a way to cut, its rim included."""
 _RIM, _MARGIN, _TITLE = 2, 20, 30
@@ -66,7 +66,7 @@ PALETTE = Palette()
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """An area of the panel that is shown in a colour, `#rrggbb`."""
+    """An area of the panel drawn in a colour, `#rrggbb`."""
 
     area: BaseGeometry
     colour: str
@@ -83,10 +83,9 @@ def write_png(
 ) -> None:
     """Write a picture of a panel with the given flaps raised, at true size at its `dpi`.
 
-    `marks` are drawn over it, in their order.
-
-    A file at `target` is replaced only once the new one is whole; ExportError if it cannot be,
-    UsageError for a picture too small or too large to draw.
+    `marks` are drawn over it, in their order. A file at `target` is replaced only once the new one
+    is complete; raises ExportError if it cannot be, UsageError for a picture too small or too
+    large.
     """
     dpi = dpi or fitting_dpi(panel)
     picture = paint(panel, flaps=flaps, palette=palette, dpi=dpi, marks=marks)
@@ -94,7 +93,7 @@ def write_png(
 
 
 def fitting_dpi(panel: Panel) -> float:
-    """The usual resolution, or one at which the picture does not get unwieldy."""
+    """The default resolution, reduced for large panels."""
     width, height = panel.size
     return min(DPI, MM_PER_INCH * math.sqrt(ENOUGH / (width * height)))
 
@@ -129,7 +128,7 @@ def paint(
 
 @dataclass(frozen=True, slots=True)
 class _Canvas:
-    """Turns mm into points of a picture, `scale` points to the mm."""
+    """Converts mm to pixels of a picture, at `scale` pixels per mm."""
 
     origin: NDArray[np.float64]
     """The top left corner in mm."""
@@ -165,7 +164,7 @@ class _Canvas:
         return mask.reduce(FINER)
 
     def lines(self, lines: Sequence[BaseGeometry], width: float) -> Image.Image:
-        """White where lines `width` mm wide run."""
+        """White along lines, `width` mm wide."""
         mask, pen = self._fine()
         for line in shapely.get_parts(list(lines)):
             points = self._points(line)
@@ -173,7 +172,7 @@ class _Canvas:
         return mask.reduce(FINER)
 
     def shade(self, picture: Image.Image, areas: Sequence[BaseGeometry]) -> None:
-        """Darken a picture softly where the areas are."""
+        """Softly darken a picture where the areas are."""
         from PIL import ImageFilter
 
         if not areas:
@@ -183,7 +182,7 @@ class _Canvas:
         picture.paste(darker, mask=self.mask(areas).filter(blur))
 
     def _fine(self) -> tuple[Image.Image, ImageDraw.ImageDraw]:
-        """A black mask, finer than the picture, and a pen for it."""
+        """A black mask, oversampled, and a drawing context for it."""
         from PIL import Image, ImageDraw
 
         mask = Image.new("L", (self.size[0] * FINER, self.size[1] * FINER))
@@ -197,9 +196,9 @@ class _Canvas:
 def write_way_sheet(
     ways: Sequence[tuple[str, MultiPolygon, MultiLineString]], target: Path, columns: int = 4
 ) -> None:
-    """Write a picture for each title, windows and slits: paper is light, what is cut out is dark.
+    """Write a picture for each title, windows and slits: paper is light, cut-out areas are dark.
 
-    Raises ExportError when the file cannot be written.
+    Raises ExportError if the file cannot be written.
     """
     from PIL import Image, ImageDraw, ImageFont
 

@@ -22,20 +22,20 @@ from hingeleaf.paper.mechanics.strength import PlaceKind, WeakPlace
 from hingeleaf.params import TOLERANCE
 
 WEAKEST, STRONGEST = "#b2182b", "#2166ac"
-"""Red and blue, told apart by all common kinds of colour vision."""
+"""Red and blue, distinguishable with all common forms of colour vision."""
 MIDDLE = "#ebd796"
 WIDTH, DOT = 1.0, 0.8
-"""mm: how wide lines are drawn, and the radius of a slit's end."""
+"""mm: width of lines, and radius of the dot at a slit's end."""
 RING, RIM = 5.0, 0.7
-"""mm: radius and width of the rings around the places that a report names."""
+"""mm: radius and width of the rings around the places listed in a report."""
 RING_COLOUR = "#1d1d1d"
 
 
 def pull_marks(places: Sequence[WeakPlace]) -> list[Mark]:
-    """Every place in its colour, the weakest on top, with a ring around those that are named.
+    """Every place in its colour, the weakest on top, with a ring around those listed in a report.
 
-    Colours go in the steps of `PULL_STEPS`, from red (weakest) over sand to blue (strongest), so
-    that they mean the same in every picture.
+    Colours follow `PULL_STEPS`, from red (weakest) over sand to blue (strongest), so that they mean
+    the same in every picture.
     """
     last = len(PULL_STEPS)
     marks = [
@@ -65,15 +65,15 @@ def colour_between(share: float) -> str:
 
 
 BANDS = 8
-"""Steps from the nearest to the farthest points."""
+"""Number of colours from the nearest to the farthest points."""
 FARTHEST = 2.0
-"""Distance in gaps from which points have the last colour."""
+"""Distance, in gaps, from which points have the last colour."""
 
 
 def gap_marks(panel: Panel) -> list[Mark]:
-    """Bands of equal distance, from blue (within half the gap) over sand to red (two gaps).
+    """Areas of equal distance, from blue (within half the gap) over sand to red (two gaps).
 
-    A panel that tells no gap is judged by the usual one.
+    A panel without a known gap is judged by the default gap.
     """
     gap = FillOptions().gap if panel.gap is None else panel.gap
     taken = shapely.disjoint_subset_union_all([piece.footprint for piece in panel.pieces])
@@ -88,17 +88,17 @@ def gap_marks(panel: Panel) -> list[Mark]:
 
 TRAVEL, AXIS, TIP = "#9aa3ad", WEAKEST, STRONGEST
 THIN, WIDE = 0.08, 0.16
-"""mm: half the width of the axis' and of the tip's line."""
+"""mm: half the line widths of the axis and of the tip."""
 TRAVELLED = 0.05
-"""mm: half the width of the moves between cuts."""
+"""mm: half the line width of moves between cuts."""
 NOT_CUT = (LineKind.GUIDES, LineKind.MARKS)
 
 
 def path_marks(drawing: Drawing, origin: tuple[float, float], tip_offset: float) -> list[Mark]:
-    """Moves with the blade up, the tip's path, and the axis' path on top of it, in this order.
+    """Moves with the blade up, the tip's path, and above it the axis' path, in this order.
 
-    `origin` is the sheet's top left corner; `tip_offset` is how many mm the tip trails behind the
-    axis, 0 for blades and lasers that do not trail.
+    `origin` is the sheet's top left corner; `tip_offset` is the distance in mm by which the tip
+    trails the axis, 0 for tools that do not trail.
     """
     strokes = [
         stroke for layer in drawing.layers if layer.kind not in NOT_CUT for stroke in layer.strokes

@@ -1,7 +1,7 @@
 """Folding plan of a panel: the order of its flaps, then cuts, tinted flaps, numbers and a legend.
 
-Motifs are taken from the far side of the sheet towards the near one, row by row, and the flaps of
-each together, so that the hand that folds never lies on one that is already up.
+Motifs are taken from the far side of the sheet to the near one, row by row, and the flaps of each
+together, so that the hand never rests on a flap that is already up.
 """
 
 from __future__ import annotations
@@ -32,27 +32,27 @@ SIDES = (
 
 @dataclass(frozen=True, slots=True)
 class FoldStep:
-    """One flap to fold, by its number."""
+    """One flap to fold, with its number."""
 
     number: int
     raised: Raised
     motif: str
     at: Points
-    """A place well inside the flap, from the sheet's top left corner."""
+    """A point well inside the flap, from the sheet's top left corner."""
     origin: Points
     """That corner, in the coordinates of the flap."""
     across: Points
-    """The unit vector square to the hinge, towards the rest of the flap."""
+    """The unit normal of the hinge, towards the flap."""
 
     @property
     def lift_at(self) -> str:
-        """The side of the flap that comes up, as it lies on the page."""
+        """The side of the flap that comes up, as seen on the page."""
         x, y = self.across
         return SIDES[round(math.degrees(math.atan2(y, x)) / 45) % 8]
 
 
 def steps(panel: Panel, flaps: Sequence[Raised]) -> list[FoldStep]:
-    """The flaps in the order of folding."""
+    """The flaps in folding order."""
     origin = np.array(panel.origin)
     middles = [_inside(flap) - origin for flap in flaps]
     of_piece: dict[int, list[Points]] = {}
@@ -79,13 +79,13 @@ def steps(panel: Panel, flaps: Sequence[Raised]) -> list[FoldStep]:
 
 
 def _line_and_place(middle: Points) -> tuple[int, float]:
-    """Two wings at one height are taken from left to right."""
+    """Sort key: row, then position, so that two level wings are taken from left to right."""
     x, y = middle.tolist()
     return round(y / LEVEL), x
 
 
 def _inside(flap: Raised) -> Points:
-    """The middle of the largest circle in a flap."""
+    """The centre of the largest circle in a flap."""
     circle = shapely.maximum_inscribed_circle(flap.hinge.flap, tolerance=0.1)
     middle: Points = shapely.get_coordinates(circle)[0]
     return middle
@@ -108,9 +108,9 @@ LOOKS: dict[LineKind, dict[str, Any]] = {
     LineKind.EDGE: {"width": 0.3},
 }
 SMALL = 7.0
-"""An arrow shorter than this has its number beside it, not on itself."""
+"""Arrows shorter than this have their number beside them, not on them."""
 GAP = 0.2
-"""Left between a number and any line, where there is room."""
+"""mm between a number and any line, if there is room."""
 WEEDING = "Weed the motifs in this order, row by row from the far side, each from its ends."
 WORSE = 100
 """Penalty for covering another number, in covered lines."""
@@ -119,9 +119,9 @@ WORSE = 100
 def draw_plan(
     page: Page, panel: Panel, todo: Sequence[FoldStep], room: tuple[float, float]
 ) -> None:
-    """The panel in outline with its flaps numbered, in the middle of the page from its `y` down.
+    """The panel in outline with its flaps numbered, centred on the page from its `y` down.
 
-    It is drawn no larger than true size, and than `room` allows: width and height in mm.
+    It is no larger than true size or than `room` (width and height in mm).
     """
     drawing, rebate = sketch(panel), panel.frame.rebate
     scale, corner = _placed(page, drawing, room)
@@ -135,7 +135,7 @@ def draw_plan(
 def draw_weeding_plan(
     page: Page, panel: Panel, order: Sequence[WeedingStep], room: tuple[float, float]
 ) -> None:
-    """The panel in outline, its motifs numbered in the order in which they are weeded."""
+    """The panel in outline, its motifs numbered in weeding order."""
     drawing = sketch(panel)
     scale, corner = _placed(page, drawing, room)
     _outline(page, panel, drawing, scale, corner, without_folds=True)
@@ -147,7 +147,7 @@ def draw_weeding_plan(
 
 
 def _placed(page: Page, drawing: Drawing, room: tuple[float, float]) -> tuple[float, Points]:
-    """The scale of a plan, and where its top left corner lies on the page."""
+    """The scale of a plan, and the position of its top left corner on the page."""
     scale = min(1.0, room[0] / drawing.width, room[1] / drawing.height)
     return scale, np.array([(page.width - scale * drawing.width) / 2, page.y])
 
@@ -161,7 +161,7 @@ def _outline(
     *,
     without_folds: bool,
 ) -> None:
-    """What is cut, and where the frame begins."""
+    """Cuts, and the inner edge of the frame."""
     for layer in drawing.layers:
         if layer.shapes and not (without_folds and layer.kind is LineKind.FOLDS):
             page.strokes(layer.strokes, scale, corner, **LOOKS[layer.kind])
@@ -173,7 +173,7 @@ def _outline(
 def _captions(
     page: Page, drawing: Drawing, scale: float, corner: Points, lines: Iterable[str]
 ) -> None:
-    """Lines of words below a plan."""
+    """Lines of text below a plan."""
     page.y = float(corner[1]) + scale * drawing.height + 5
     for line in lines:
         page.text(page.width / 2, page.y, line, size=8, colour=QUIET, align="middle")
@@ -193,7 +193,7 @@ def _legend(scale: float, rebate: float, folds: bool) -> Iterator[str]:
 
 
 def _tint(page: Page, todo: Sequence[FoldStep], scale: float, corner: Points) -> None:
-    """What folds up."""
+    """Tint the flaps."""
     for step in todo:
         region = shapely.simplify(step.raised.hinge.flap, SKETCHED)
         rings = [shapely.get_coordinates(ring) - step.origin for ring in shapely.get_rings(region)]
@@ -201,7 +201,7 @@ def _tint(page: Page, todo: Sequence[FoldStep], scale: float, corner: Points) ->
 
 
 def _numbers(page: Page, todo: Sequence[FoldStep], scale: float, corner: Points) -> None:
-    """Hinges and arrows first, then the numbers, each where it covers nothing if that can be."""
+    """Hinges and arrows, then the numbers, each where it covers nothing if possible."""
     arrows = [_arrow(step, scale, corner) for step in todo]
     for arrow in arrows:
         arrow.draw(page)
@@ -213,9 +213,7 @@ def _numbers(page: Page, todo: Sequence[FoldStep], scale: float, corner: Points)
 
 
 def _free_places(arrows: Sequence[_Arrow], radius: float) -> Iterator[Points]:
-    """Where the number of each arrow goes: the first place that is clear of other arrows and of
-    the numbers before it, else the clearest.
-    """
+    """Position of each arrow's number: the first that covers no arrow or number, else the best."""
     if not arrows:
         return
     tree = shapely.STRtree([arrow.lines for arrow in arrows])
@@ -234,7 +232,7 @@ def _free_places(arrows: Sequence[_Arrow], radius: float) -> Iterator[Points]:
 
 @dataclass(frozen=True, slots=True)
 class _Arrow:
-    """A hinge and the way its flap comes up, in mm of the page."""
+    """A hinge and the direction in which its flap comes up, in mm on the page."""
 
     start: Points
     end: Points
@@ -243,11 +241,11 @@ class _Arrow:
 
     @property
     def foot(self) -> Points:
-        """The middle of the hinge."""
+        """The midpoint of the hinge."""
         return (self.start + self.end) / 2
 
     def draw(self, page: Page) -> None:
-        """The hinge dashed, the arrow thin."""
+        """Draw the hinge dashed and the arrow thin."""
         side = np.array([-self.across[1], self.across[0]])
         neck = self.tip - 1.6 * self.across
         barbs = [neck + 0.9 * side, self.tip, neck - 0.9 * side]
@@ -257,11 +255,11 @@ class _Arrow:
 
     @property
     def lines(self) -> shapely.MultiLineString:
-        """What a number should not cover."""
+        """Lines that a number should not cover."""
         return shapely.MultiLineString([[self.start, self.end], [self.foot, self.tip]])
 
     def places(self, radius: float) -> list[Points]:
-        """Where its number may go, best first: on a long arrow, before its tip, by the hinge."""
+        """Positions for its number, best first: on a long arrow, before its tip, by the hinge."""
         back = radius + 0.6
         along = np.array([self.across[1], -self.across[0]])
         half = float(np.hypot(*(self.end - self.start))) / 2 + back

@@ -22,17 +22,18 @@ if TYPE_CHECKING:
 
 MARGIN = 14.0
 LINE = 4.4
-"""mm from one line of words to the next."""
+"""mm between lines of text."""
 FOOT = 3.2
-"""mm: height of the words below a picture."""
+"""mm: height of the text below a picture."""
 BLACK = "#000000"
 LIGHTER, DARKER = 0.55, 0.3
-"""How far flaps are on the way from the card's colour to white, and its lines to black."""
+"""How far flaps are mixed from the card's colour towards white, and lines towards black."""
 
 
 def palette_of(card: str, backing: str) -> Palette:
-    """The colours of a picture of card and backing in colours `#rrggbb`; those left empty are
-    the usual ones. Raises UsageError for what is no colour.
+    """The colours of a picture from card and backing colours `#rrggbb`; empty means the default.
+
+    Raises UsageError for an invalid colour.
     """
     check_colour(card)
     check_colour(backing)
@@ -61,10 +62,9 @@ def write_proof(
 ) -> None:
     """Write a proof as PDF on a page of `paper`, or as PNG at true size at its `dpi`.
 
-    `facts` are lines above the credits: for whom it is, what it takes.
-
-    A file at `target` is replaced only once the new one is whole; ExportError if it cannot be,
-    UsageError for a picture too small or too large to draw.
+    `facts` are lines above the credits, such as the customer and the time it takes. A file at
+    `target` is replaced only once the new one is complete; raises ExportError if it cannot be,
+    UsageError for a picture too small or too large.
     """
     dpi = dpi or fitting_dpi(panel)
     picture = paint(panel, flaps=flaps, palette=palette, dpi=dpi)
@@ -78,7 +78,7 @@ def write_proof(
 def _page(
     panel: Panel, picture: Image.Image, paper: tuple[float, float], told: Sequence[str]
 ) -> bytes:
-    """The picture with words above and below, no larger than true size."""
+    """The picture with text above and below, no larger than true size."""
     page = Page(*paper, f"{panel.name}: proof")
     room = page.width - 2 * MARGIN
     page.text(MARGIN, 21, page.fitted(panel.name, room, size=20, face=STRONG), size=20, face=STRONG)
@@ -97,7 +97,7 @@ def _page(
 
 
 def _with_foot(panel: Panel, picture: Image.Image, dpi: float, lines: Sequence[str]) -> Image.Image:
-    """The picture on white, its facts and credits below."""
+    """The picture on white, with its facts and credits below."""
     from PIL import Image, ImageDraw, ImageFont
 
     per_mm = dpi / MM_PER_INCH

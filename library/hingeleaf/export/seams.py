@@ -1,7 +1,7 @@
 """Find seams across a panel: straight where possible, otherwise around motifs through the webs.
 
-A way round leads over the edges of a Voronoi diagram, which are as far from the motifs as can be;
-it is then pulled straight as far as its clearance allows.
+A path around motifs follows edges of a Voronoi diagram, which are as far from the motifs as
+possible; it is then straightened as far as its clearance allows.
 """
 
 from __future__ import annotations
@@ -25,36 +25,36 @@ Indices = NDArray[np.intp]
 Stretch = tuple[float, float]
 
 SPACING = 0.15
-"""mm between the points that stand for outlines in the Voronoi diagram."""
+"""mm between the points that represent outlines in the Voronoi diagram."""
 LEAST_SHARE = 0.5
-"""A way with less than this share of the wanted clearance is none."""
+"""Paths with less than this share of the requested clearance are rejected."""
 NARROW = 50.0
 """Cost factor on the length of a path with too little clearance."""
 CROSSING = 50.0
-"""mm that it costs to cross a line that may be crossed."""
+"""mm of extra cost for crossing a line that may be crossed."""
 BEYOND = 0.01
-"""mm that a seam runs on beyond the paper, so that it surely parts it."""
+"""mm that a seam extends beyond the paper, so that it reliably divides it."""
 LEAD_INS = 3000
-"""So many places are tried where a way may leave the paper."""
+"""Number of places tried where a path may leave the paper."""
 TRIES = 7
-"""Places that are tried for a straight seam in every gap between the motifs."""
+"""Places tried for a straight seam in each gap between motifs."""
 
 
 @dataclass(frozen=True, slots=True)
 class Obstacles:
-    """What a seam keeps clear of, and what it may cross where it must."""
+    """Geometry that a seam must avoid, and lines that it may cross if necessary."""
 
     solid: NDArray[np.object_]
     crossable: MultiLineString
 
     @property
     def turned(self) -> Obstacles:
-        """With x and y exchanged."""
+        """The obstacles with x and y exchanged."""
         return Obstacles(turned(self.solid), turned(self.crossable))
 
 
 class Seam(NamedTuple):
-    """Where a sheet is parted, and how far that is from the nearest motif, mm."""
+    """A seam, and its distance in mm from the nearest motif."""
 
     line: LineString
     clearance: float
@@ -62,17 +62,17 @@ class Seam(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """The paper that a seam crosses from top to bottom, and where it may run."""
+    """The paper that a seam crosses from top to bottom, and its allowed range."""
 
     paper: Polygon
     start: BaseGeometry
     """The part of the paper's edge where seams begin, …"""
     end: BaseGeometry
-    """… and the one where they end."""
+    """… and the part where they end."""
     room: Stretch
-    """The least and the greatest x."""
+    """Least and greatest x."""
     wish: float
-    """The best x."""
+    """Preferred x."""
 
 
 def turned(geometry: Any) -> Any:
@@ -81,9 +81,9 @@ def turned(geometry: Any) -> Any:
 
 
 def find_seam(site: Site, obstacles: Obstacles, clearance: float) -> Seam | None:
-    """The best seam there is: straight, else round the motifs; None if every way leads through one.
+    """The best seam: straight, else around the motifs; None if every path crosses one.
 
-    Its clearance is the wanted one, or less where no way is so wide.
+    Its clearance is the requested one, or less if no path has that much.
     """
     low, high = site.room
     if high < low:
@@ -95,13 +95,13 @@ def find_seam(site: Site, obstacles: Obstacles, clearance: float) -> Seam | None
     solid = obstacles.solid[shapely.intersects(obstacles.solid, region)]
     least, _, greatest, _ = shapely.bounds(solid).reshape(-1, 4).T
     if ((least <= low) & (greatest >= high)).any():
-        return None  # it bars the whole room
+        return None  # it blocks the whole range
     near = Obstacles(solid, multiline_of(obstacles.crossable.intersection(region)))
     return _straight(site, near, clearance) or _winding(site, near, clearance)
 
 
 def parted(paper: Polygon, seam: LineString) -> tuple[Polygon, Polygon] | None:
-    """What is left and right of a seam; None if it does not part the paper in two."""
+    """The paper left and right of a seam; None if it does not divide the paper in two."""
     faces = list(polygonize(shapely.union_all([paper.boundary, _run_on(seam)])))
     if len(faces) != 2:
         return None
@@ -127,7 +127,7 @@ def _straight(site: Site, obstacles: Obstacles, clearance: float) -> Seam | None
 
 
 def _straight_places(site: Site, obstacles: Obstacles, clearance: float) -> list[float]:
-    """Where no motif is in the way, best first: near the wish and far from the motifs."""
+    """Positions without a motif in the way, best first: near the preferred x, far from motifs."""
     low, high = site.room
     bounds = shapely.bounds(obstacles.solid).reshape(-1, 4)
     blocked = bounds[np.argsort(bounds[:, 0])][:, [0, 2]] + (-clearance, clearance)
@@ -145,7 +145,7 @@ def _straight_places(site: Site, obstacles: Obstacles, clearance: float) -> list
 
 
 def _crosses_steeply(line: LineString, crossable: MultiLineString, clearance: float) -> bool:
-    """Whether a seam meets lines only squarely, and away from their ends, where ties are."""
+    """Whether a seam meets lines only at steep angles, and away from their ends, where ties are."""
     if not line.intersects(crossable):
         return not shapely.dwithin(line, crossable, clearance)
     met = multiline_of(line.intersection(crossable.buffer(clearance)))
@@ -155,7 +155,7 @@ def _crosses_steeply(line: LineString, crossable: MultiLineString, clearance: fl
 
 
 def _winding(site: Site, obstacles: Obstacles, clearance: float) -> Seam | None:
-    """A way round the motifs."""
+    """A seam around the motifs."""
     walls = _walls(site, clearance)
     lines = shapely.get_parts(obstacles.crossable)
     tree = shapely.STRtree(np.concatenate([obstacles.solid, walls, lines]))
@@ -170,7 +170,7 @@ def _winding(site: Site, obstacles: Obstacles, clearance: float) -> Seam | None:
 
 
 def _walls(site: Site, clearance: float) -> NDArray[np.object_]:
-    """What keeps a way within its room."""
+    """Walls that keep a path within its range."""
     low, high = site.room
     _, top, _, bottom = site.paper.bounds
     return np.array(
@@ -180,7 +180,7 @@ def _walls(site: Site, clearance: float) -> NDArray[np.object_]:
 
 
 class _Graph(NamedTuple):
-    """Ways between the motifs: nodes, pairs of them, and what each pair costs."""
+    """A graph of paths between the motifs: nodes, edges, and the cost of each edge."""
 
     nodes: Points
     one: Indices
@@ -233,7 +233,7 @@ def _away_from_ends(points: Points, lines: NDArray[np.object_], least: float) ->
 
 
 def _clearances(a: Points, b: Points, p: Points, q: Points, crossing: NDArray[np.bool_]) -> Points:
-    """How near the ways from `a` to `b` come to what they run between."""
+    """Least distance of the segments from `a` to `b` to the points `p`, `q` that they separate."""
     along = b - a
     length = np.maximum((along**2).sum(axis=1), 1e-18)
     foot = (((p + q) / 2 - a) * along).sum(axis=1) / length
@@ -244,7 +244,7 @@ def _clearances(a: Points, b: Points, p: Points, q: Points, crossing: NDArray[np
 
 
 def _dearness(clear: Points, clearance: float) -> Points:
-    """How many times its length a way costs: the less room, the more."""
+    """Cost factor on the length of a path, higher the less clearance there is."""
     share = clearance / np.maximum(clear, 1e-9)
     cost: Points = np.where(share > 1.02, NARROW * share**2, 1 + share**2)
     return cost
@@ -256,7 +256,7 @@ def _shortest(
     tree: shapely.STRtree,
     clearance: float,
 ) -> Points | None:
-    """The cheapest way from the edge where seams begin to the one where they end."""
+    """The cheapest path from the edge where seams begin to the one where they end."""
     count = len(graph.nodes)
     ends = [_lead_ins(graph.nodes, edge, site, tree, clearance) for edge in (site.start, site.end)]
     one = np.concatenate([graph.one, *(nodes for nodes, _, _ in ends)])
@@ -286,7 +286,7 @@ def _lead_ins(
     tree: shapely.STRtree,
     clearance: float,
 ) -> tuple[Indices, NDArray[np.object_], Points]:
-    """Straight ways from nodes to an edge of the paper: the nodes, the lines, their costs."""
+    """Straight connections from nodes to an edge of the paper: nodes, lines, costs."""
     lines = shapely.shortest_line(shapely.points(nodes), edge)
     nearest = np.argsort(shapely.length(lines), kind="stable")[:LEAD_INS]
     lines = lines[nearest]
@@ -321,7 +321,7 @@ def _pulled(
 
 
 def _furthest(here: int, last: int, free: Callable[[int, int], bool]) -> int:
-    """How far along a path a straight line may lead, found by doubling and halving."""
+    """Furthest position on a path that a straight line can reach, by doubling and bisection."""
     reached, step = here + 1, 2
     while here + step <= last and free(here, here + step):
         reached, step = here + step, 2 * step

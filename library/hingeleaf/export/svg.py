@@ -24,7 +24,7 @@ from hingeleaf.export.panel_drawing import How, draw
 from hingeleaf.panel.compose import Panel
 
 DECIMALS = 4
-"""0.1 µm: far below what a blade can follow, and windows stay simple."""
+"""0.1 µm: far finer than any blade, and windows stay simple polygons."""
 
 
 def write_svg(
@@ -35,9 +35,10 @@ def write_svg(
     units: Units = Units.MM,
     **how: Unpack[How],
 ) -> None:
-    """Write a panel, or a drawing made of one, as SVG; `how` goes to `draw`.
+    """Write a panel, or a drawing of one, as SVG; `how` is passed to `draw`.
 
-    A file at `target` is replaced only once the new one is whole; ExportError if it cannot be.
+    A file at `target` is replaced only once the new one is complete; raises ExportError if it
+    cannot be.
     """
     drawing = draw(panel, **how) if isinstance(panel, Panel) else panel
     written("\n".join(_document(drawing, style, units)) + "\n", target)

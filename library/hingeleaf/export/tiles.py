@@ -1,7 +1,7 @@
-"""Split a panel over several sheets, along seams that keep clear of everything that is cut.
+"""Split a panel over several sheets, along seams that keep clear of all cuts.
 
-Each sheet is cut along its seams. Those that follow have laps besides: strips of paper to glue
-under the sheets before them, as far as there is room between the motifs.
+Each sheet is cut along its seams. Later sheets also have laps: strips of paper to glue under the
+earlier sheets, as far as there is room between the motifs.
 """
 
 from __future__ import annotations
@@ -25,21 +25,21 @@ from hingeleaf.panel.tiling import OVERLAP, fits, refuse_small_cells, rows_and_c
 from hingeleaf.units import format_size
 
 LAP_CLEARANCE = 0.6
-"""mm that laps keep from the cuts of the sheet above them: sheets are not laid more exactly."""
+"""mm between laps and the cuts of the sheet above them, the accuracy of joining by hand."""
 LEAST_LAP = 3.0
 """mm: laps narrower than this, or shorter along the seam, are left out."""
 ARM = 3.0
 """mm: half the length of a mark's arms."""
 ROUGHLY = 0.01
-"""mm that cuts may stand out from their motif's footprint."""
+"""mm that cuts may extend beyond their motif's footprint."""
 NEAR_END = 0.2
-"""Marks stand so far from either end of a lap, as shares of its length."""
+"""Distance of marks from either end of a lap, as shares of its length."""
 LETTERS, INSET = 3.0, 2.5
-"""mm: height of the capitals of a sheet's name, and how far from the edges it stands."""
+"""mm: height of capitals of a sheet's name, and its distance from the edges."""
 ENOUGH = 0.99
 """Share of the required clearance that suffices for a seam, since widths are shown to 0.01 mm."""
 MORE = 1
-"""How many more rows and columns than needed are tried where no seam is free."""
+"""Number of extra rows and columns tried if no seam is free."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,12 +64,11 @@ def tiles(panel: Panel, area: tuple[float, float], *, overlap: float = OVERLAP) 
     """The panel as panels that each fit `area`, row by row, named A1, A2 … B1 …
 
     Seams keep the card's least web from every motif, flap, fold and letter; where motifs are too
-    near to each other for that, they run in the middle between them. They are straight where they
-    can be. A sheet has laps up to `overlap` wide under the sheets named before it. `marks` holds
-    its name, and crosses that lie on those of its neighbours. A panel that fits as it is comes
-    back alone.
+    close for that, seams run half-way between them. They are straight where possible. A sheet has
+    laps up to `overlap` wide under sheets named earlier. `marks` holds its name, and crosses that
+    coincide with those of its neighbours. A panel that fits is returned alone.
 
-    Raises UsageError if the overlap leaves no room, or if every seam would lead through a motif.
+    Raises UsageError if the overlap leaves no room, or if every seam would cross a motif.
     """
     refuse_small_cells(area, overlap)
     if fits(panel.size, area):
@@ -83,9 +82,7 @@ def tiles(panel: Panel, area: tuple[float, float], *, overlap: float = OVERLAP) 
 
 
 def obstacles_of(panel: Panel) -> Obstacles:
-    """What no seam may touch: motifs with all within them, and letters. An outline that is cut
-    out may be crossed.
-    """
+    """What seams must avoid: motifs, all within them, and letters; not cut outlines."""
     letters = [Polygon(each.exterior) for each in panel.lettering.geoms]
     whole = [*(piece.footprint for piece in panel.pieces), *letters]
     known = shapely.union_all([*whole, panel.outline]).buffer(ROUGHLY)
@@ -95,7 +92,7 @@ def obstacles_of(panel: Panel) -> Obstacles:
 
 
 def _parts(panel: Panel, area: tuple[float, float], overlap: float) -> list[_Part]:
-    """The panel's sheet parted by seams, with as few sheets as can be."""
+    """The panel's sheet divided by seams into as few sheets as possible."""
     obstacles, clearance = obstacles_of(panel), panel.card.least_web
     best: tuple[float, list[_Part]] | None = None
     for (rows, columns), cell in _arrangements(panel.size, area, overlap):
@@ -121,7 +118,7 @@ def _parts(panel: Panel, area: tuple[float, float], overlap: float) -> list[_Par
 def _arrangements(
     size: tuple[float, float], area: tuple[float, float], overlap: float
 ) -> list[tuple[tuple[int, int], tuple[float, float]]]:
-    """Rows and columns, and the sheet upright or across, fewest sheets first."""
+    """Numbers of rows and columns, with the sheet upright or across, fewest sheets first."""
     choices = []
     for cell in dict.fromkeys([area, area[::-1]]):
         rows, columns = rows_and_columns(size, cell, overlap)
@@ -141,9 +138,9 @@ def _divided(
     *,
     first_across: bool,
 ) -> tuple[float, list[_Part]] | None:
-    """The parts in rows and columns with their seams' least clearance; None where there are none.
+    """The parts in rows and columns and the least clearance of their seams; None if impossible.
 
-    The sheet is parted into columns first, and each of them into rows, or the other way round.
+    The sheet is divided into columns first, and each of them into rows, or the other way round.
     """
     sheet, clearance = panel.sheet, panel.card.least_web
     (rows, columns), (width, height) = counts, cell
@@ -184,13 +181,14 @@ def _strips(
     obstacles: Obstacles,
     clearance: float,
 ) -> tuple[float, list[_Strip]]:
-    """Paper parted by upright seams into strips at most `most` wide with their laps; none where
-    it cannot be. The strips have their seams as `start` and `end`.
+    """Paper divided by upright seams into strips at most `most` wide with laps; none if impossible.
+
+    The strips have their seams as `start` and `end`.
     """
     left, _, right, _ = whole.paper.bounds
     equal = [end - overlap / 2 for _, end in stretches(left, right - left, count, overlap)]
     found: tuple[float, list[_Strip]] = 0.0, []
-    # Of equal width if that can be, else each as wide as can be.
+    # Of equal width if possible, else each as wide as possible.
     for wishes in (equal, [right] * count)[: 2 if count > 2 else 1]:
         found = max(
             found,
@@ -211,7 +209,7 @@ def _seamed(
     obstacles: Obstacles,
     clearance: float,
 ) -> tuple[float, list[_Strip]]:
-    """The strips whose seams are as near to the wishes as can be."""
+    """The strips whose seams are as near to the preferred positions as possible."""
     left, _, right, _ = whole.paper.bounds
     rest, begin, before = whole.paper, left, sides[0]
     strips, least = [], np.inf
@@ -234,7 +232,7 @@ def _seamed(
 def _lap(
     paper: Polygon, before: list[Polygon], obstacles: BaseGeometry, overlap: float
 ) -> MultiPolygon:
-    """What a sheet has more than its share, to lie under the sheets before it."""
+    """The extra paper of a sheet, to lie under earlier sheets."""
     if not before or overlap <= 0:
         return NO_WINDOWS
     left, top, right, bottom = paper.bounds
@@ -265,7 +263,7 @@ def _crosses(papers: list[Polygon], laps: list[MultiPolygon], cuts: Cuts) -> lis
 
 
 def _in_lap(shared: BaseGeometry) -> Iterator[LineString]:
-    """Crosses near either end of what two sheets share."""
+    """Crosses near both ends of the area that two sheets share."""
     for arm in (ARM, ARM / 2):
         room = shared.buffer(-arm, join_style="mitre")
         if not room.is_empty:
@@ -284,7 +282,7 @@ def _in_lap(shared: BaseGeometry) -> Iterator[LineString]:
 
 
 def _across_seam(seam: BaseGeometry, cuts: Cuts) -> list[LineString]:
-    """Strokes across a seam, clear of what is cut."""
+    """Strokes across a seam, clear of all cuts."""
     seam = max(shapely.get_parts(shapely.line_merge(seam)), key=shapely.length)
     if not isinstance(seam, LineString) or seam.length < 2 * ARM:
         return []
@@ -315,7 +313,7 @@ def _tile(panel: Panel, part: _Part, lap: MultiPolygon, crosses: list[LineString
     sheet = max(joined, key=shapely.area)
     label = _label(part.row, part.column)
     name = f"{panel.name} {label}"
-    # One by one, or lines that cross would be broken where they do.
+    # Separately, since lines that cross would be split there.
     marks = multiline_of(list(shapely.intersection(np.array(crosses, dtype=object), sheet)))
     cuts = Cuts(
         windows=windows_of(_within(panel.cuts.windows, part.paper)),
@@ -343,14 +341,14 @@ def _within(shapes: BaseGeometry, paper: Polygon) -> list[BaseGeometry]:
 
 
 def _name(name: str, sheet: Polygon, cuts: Cuts, marks: MultiLineString) -> list[LineString]:
-    """A sheet's name, as near to its top left corner as nothing is in the way."""
+    """A sheet's name, as near to its top left corner as space allows."""
     words = text_outlines(name, 0.0, 0.0, LETTERS, sheet.bounds[2] - sheet.bounds[0] - 2 * INSET)
     left, top, right, bottom = shapely.total_bounds(words)
     width, height = right - left, bottom - top
     taken = shapely.union_all([cuts.windows, cuts.slits, cuts.folds, marks]).buffer(1.0, 2)
     free = sheet.buffer(-INSET, join_style="mitre").difference(taken)
-    # Where a box fits is where its middle may lie, the paper eaten away by half a box all round;
-    # by half its diagonal where edges run askew.
+    # A box fits where its middle is inside the paper eroded by half a box all round, or by half its
+    # diagonal where edges are slanted.
     squeeze = height / width
     square = shapely.transform(free, lambda points: points * (squeeze, 1))
     corner = Point(sheet.bounds[0] * squeeze, sheet.bounds[1])

@@ -1,7 +1,7 @@
 """Tool paths: folds scored, perforated or left out, cuts with overcut, and for drag knives.
 
 The tip of a drag knife trails its axis by a fixed offset, in the direction of travel. So the axis
-runs the offset ahead of the wanted line along its tangent, and at a corner it swings about the tip
+runs the offset ahead of the wanted line along its tangent, and at a corner it swings around the tip
 until the tip points along the next side.
 """
 
@@ -43,7 +43,7 @@ class Perforation:
     def of_strength(cls, strength: float, dash: float = 2.0) -> Perforation:
         """The perforation that leaves this share of the paper uncut, between 0 and 1.
 
-        Raises UsageError for any other.
+        Raises UsageError for any other value.
         """
         if not 0 < strength < 1:
             raise UsageError(
@@ -53,13 +53,13 @@ class Perforation:
 
     @property
     def strength(self) -> float:
-        """The share of the fold's paper that stays uncut, at least."""
+        """Least share of the fold's paper that stays uncut."""
         return self.gap / (self.dash + self.gap)
 
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """Nothing in the file: the hinge is found between the bridges by hand."""
+    """No line in the file: the hinge is found between the bridges by hand."""
 
 
 Folding = Score | Perforation | LeftOut
@@ -78,8 +78,8 @@ def fold_lines(lines: list[Points], folding: Folding) -> list[Points]:
 def _dashes(line: Points, perforation: Perforation) -> list[Points]:
     """Dashes with a gap before, between and after them, so that no end of a fold tears open.
 
-    Dash and gap grow or shrink together by a little until a whole number of them fits: their
-    ratio stays, and with one gap more than there are dashes the fold is never weaker than asked.
+    Dash and gap are scaled together until a whole number fits: their ratio stays, and with one more
+    gap than dashes the fold is never weaker than requested.
     """
     path = LineString(line)
     dash, gap = perforation.dash, perforation.gap
@@ -93,7 +93,7 @@ def _dashes(line: Points, perforation: Perforation) -> list[Points]:
 
 
 def overcut(layer: Layer, length: float) -> Layer:
-    """The layer with every closed stroke run on by `length` mm, at most once around."""
+    """The layer with every closed stroke extended by `length` mm, at most once around."""
     return Layer(
         layer.kind,
         tuple(
@@ -125,7 +125,7 @@ def _length_of(here: Points, segment: Points) -> float:
 
 
 def _first_part(here: Points, segment: Points, share: float) -> Points:
-    """A segment up to a share of it; the share is taken of the curve's parameter."""
+    """The start of a segment, up to a share of the curve's parameter."""
     if len(segment) == 1:
         return here + share * (segment - here)
     first, _ = splitCubicAtT(here, *segment, share)
@@ -133,14 +133,14 @@ def _first_part(here: Points, segment: Points, share: float) -> Points:
 
 
 SWING = math.radians(5)
-"""Largest step of a swing about a corner."""
+"""Largest step of a swing at a corner, radians."""
 
 
 def compensated(line: Points, offset: float) -> Points:
     """The path of the axis for the tip to follow `line`, points (n, 2) in mm.
 
-    An offset of 0 gives the line itself. The knife is taken to point along the first side when it
-    goes down.
+    An offset of 0 returns the line. The knife is assumed to point along the first side when it is
+    lowered.
     """
     steps = np.diff(line, axis=0)
     lengths = np.hypot(*steps.T)
@@ -163,9 +163,9 @@ def compensated(line: Points, offset: float) -> Points:
 
 
 def tip_path(axis: Points, offset: float, direction: float, step: float = 0.005) -> Points:
-    """Where the tip goes when the axis runs along a path, at first pointing in `direction`.
+    """The path of the tip when the axis runs along a path, at first pointing in `direction`.
 
-    The tip is drawn after the axis like the end of a stick (a tractrix), in steps of at most
+    The tip follows the axis like the end of a stick being pulled (a tractrix), in steps of at most
     `step` mm. `direction` is in radians.
     """
     tip = axis[0] - offset * np.array([math.cos(direction), math.sin(direction)])

@@ -1,8 +1,8 @@
 """Replace a sheet's lines by curves without changing which of them meet or cross.
 
-A curve may stray by the tolerance, so two lines that lie closer than that could come to cross.
-Lines near each other get a tighter tolerance, lines that meet keep the place where they meet, and
-a stroke that tangles with itself all the same is fitted more tightly, or follows its line exactly.
+A curve may deviate by the tolerance, so two lines closer than that could come to cross. Lines near
+each other get a tighter tolerance, lines that meet keep their common point, and a stroke that still
+crosses itself is fitted more tightly, or follows its line exactly.
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ from hingeleaf.export.drawing import Points, Stroke, flatten
 from hingeleaf.geometry.arrays import lines_through
 
 EXACT = 1e-4
-"""mm: lines nearer than this meet, and places nearer than this are one."""
+"""mm: lines nearer than this meet, and points nearer than this are one."""
 SILENT = 1e-3
-"""mm: points nearer than this to the line without them say nothing."""
+"""mm: points nearer than this to the line without them are redundant."""
 KEEP_APART = 3.0
-"""A line's tolerance is at most its clearance from the next line, divided by this."""
+"""A line's tolerance is at most its distance from the next line divided by this."""
 
 TIGHTER = 0.25
-"""A stroke that tangles is fitted again to this share of its tolerance."""
+"""Factor on the tolerance for refitting a stroke that crosses itself."""
 
 
 def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
@@ -58,9 +58,9 @@ def exact_stroke(line: Points) -> Stroke:
 def _thinned(
     lines: NDArray[np.object_], by: float
 ) -> tuple[NDArray[np.object_], NDArray[np.bool_]]:
-    """The lines without points that say nothing, and which of them do not cross themselves.
+    """The lines without redundant points, and a mask of those that do not cross themselves.
 
-    A line that comes to do so, or a ring that collapses, stays as it was.
+    A line that would start to cross itself, or a ring that would collapse, stays unchanged.
     """
     thin = shapely.simplify(lines, by, preserve_topology=False)
     flat = shapely.is_closed(lines) & (shapely.get_num_coordinates(thin) < 4)
@@ -72,7 +72,7 @@ def _thinned(
 
 
 def _meetings(geometries: NDArray[np.object_], allowed: Points) -> dict[int, Points]:
-    """Where lines meet others, by line; tightens what is `allowed` near others."""
+    """Points where lines meet others, by line; reduces `allowed` tolerances near others."""
     reach = KEEP_APART * allowed.max()
     one, other = shapely.STRtree(geometries).query(geometries, predicate="dwithin", distance=reach)
     one, other = one[one < other], other[one < other]
@@ -86,7 +86,7 @@ def _meetings(geometries: NDArray[np.object_], allowed: Points) -> dict[int, Poi
 def _shared_points(
     geometries: NDArray[np.object_], one: Indices, other: Indices
 ) -> dict[int, Points]:
-    """Points where pairs of lines meet: crossings, shared stretches' ends, ends that touch."""
+    """Points where pairs of lines meet: crossings, ends of shared stretches, touching ends."""
     shared = shapely.intersection(geometries[one], geometries[other])
     nearest = shapely.shortest_line(geometries[one], geometries[other])
     places = np.where(shapely.is_empty(shared), nearest, shared)
@@ -100,7 +100,7 @@ def _shared_points(
 def _with_points(
     line: Points, geometry: shapely.LineString, places: Points
 ) -> tuple[Points, NDArray[np.bool_]]:
-    """The line with points at `places`, and which of its points those are."""
+    """The line with points at `places` inserted, and a mask of those points."""
     steps = np.hypot(*np.diff(line, axis=0).T)
     along = np.concatenate([[0.0], np.cumsum(steps)])
     wanted = np.unique(shapely.line_locate_point(geometry, shapely.points(places)))
@@ -114,6 +114,6 @@ def _with_points(
 
 
 def _tangled(simple: NDArray[np.bool_], strokes: Sequence[Stroke], tolerance: float) -> Indices:
-    """Strokes that cross themselves although their lines do not."""
+    """Indices of strokes that cross themselves although their lines do not."""
     flat = lines_through(flatten(strokes, tolerance / 4))
     return np.flatnonzero(simple & ~shapely.is_simple(flat))

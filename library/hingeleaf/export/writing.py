@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from hingeleaf.panel.lifting import Raised
 
 TEXT_COLOUR = "#5c646b"
-"""The colour of guides that are text, darker than that of other guides."""
+"""Colour of guides that are text, darker than that of other guides."""
 
 
 def draw_arguments(options: ExportOptions) -> How:
@@ -34,7 +34,7 @@ def draw_arguments(options: ExportOptions) -> How:
 
 
 def sheets_of(panel: Panel, options: ExportOptions) -> list[tuple[Panel, Drawing]]:
-    """The sheets that a panel is cut from, each with its drawing."""
+    """The sheets from which a panel is cut, each with its drawing."""
     from hingeleaf.export.panel_drawing import draw
     from hingeleaf.export.tiles import tiles
 
@@ -49,10 +49,10 @@ def write_drawings(
     options: ExportOptions,
     style: Style = STYLE,
 ) -> list[Path]:
-    """Write drawings to be cut from; the files.
+    """Write drawings to cut files; returns the files.
 
-    A PDF holds them all, of other kinds there is one file each, named after its sheet. Raises
-    ExportError for what cannot be written, UsageError for several sheets in one stream.
+    A PDF holds them all; of other formats there is one file per drawing, named after its sheet.
+    Raises ExportError if a file cannot be written, UsageError for several sheets in one stream.
     """
     if isinstance(target, Path) and options.format is Format.PDF:
         from hingeleaf.export.pdf import write_pdf
@@ -77,9 +77,9 @@ def write_drawings(
 
 
 def write_panel(panel: Panel, target: Path, style: Style = STYLE) -> None:
-    """Write a panel by the usual options in the format that the name of its file ends with.
+    """Write a panel with default options, in the format given by the file's extension.
 
-    Raises ExportError for another ending than those of `Format` and .png, or a failed write.
+    Raises ExportError for an extension other than those of `Format` and .png, or a failed write.
     """
     from hingeleaf.export.picture import write_png
 
@@ -96,7 +96,7 @@ def write_panel(panel: Panel, target: Path, style: Style = STYLE) -> None:
 
 
 def write_test_sheet(panel: Panel, target: Path) -> None:
-    """Write a panel whose guides are text to be read: darker, and with solid lines."""
+    """Write a panel whose guides are text to be read: darker, with solid lines."""
     guides = replace(STYLE[LineKind.GUIDES], dash=(), colour=TEXT_COLOUR)
     write_panel(panel, target, {**STYLE, LineKind.GUIDES: guides})
 
@@ -110,7 +110,7 @@ def _flaps(panel: Panel, options: ExportOptions, looks: LookOptions) -> Sequence
 def write_picture(
     panel: Panel, target: Path, report: Report, options: ExportOptions, looks: LookOptions
 ) -> None:
-    """Write a picture (PNG) of a panel with what is to be shown on it."""
+    """Write a picture (PNG) of a panel with the requested marks on it."""
     from hingeleaf.export.picture import write_png
 
     if looks.show is Shown.PANEL:
@@ -135,7 +135,7 @@ def write_picture(
 def write_fold_page(
     panel: Panel, target: Path, report: Report, options: ExportOptions, looks: LookOptions
 ) -> None:
-    """Write the page to fold by. Raises UsageError for another ending than .pdf."""
+    """Write the folding page. Raises UsageError for an extension other than .pdf."""
     from hingeleaf.export.assembly import write_assembly
 
     if target.suffix.casefold() != ".pdf":
@@ -146,9 +146,9 @@ def write_fold_page(
 def write_proof_of(
     panel: Panel, target: Path, looks: LookOptions, facts: Sequence[str] = ()
 ) -> None:
-    """Write a proof to show, with further lines of facts.
+    """Write a proof for a customer, with additional lines of facts.
 
-    Raises UsageError for another ending than .pdf or .png.
+    Raises UsageError for an extension other than .pdf or .png.
     """
     from hingeleaf.export.proof import palette_of, write_proof
     from hingeleaf.panel.lifting import raise_flaps
@@ -182,7 +182,7 @@ def _folding(options: ExportOptions) -> Folding:
 
 
 def _writer(options: ExportOptions, style: Style) -> Callable[[Drawing, Path | TextIO], None]:
-    """What writes one drawing into a file of that kind."""
+    """The function that writes one drawing to a file of the chosen format."""
     if options.format is Format.DXF:
         from hingeleaf.export.dxf import write_dxf
 
