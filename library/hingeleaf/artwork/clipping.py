@@ -7,14 +7,19 @@ from dataclasses import replace
 
 from lxml import etree
 
-from hingeleaf.artwork.basic_shapes import Measures, is_shape
-from hingeleaf.artwork.document import Document, place, reference, tag_of
+from hingeleaf.artwork.document import (
+    Document,
+    RenderContext,
+    place,
+    reference,
+    tag_of,
+    transform_of,
+)
 from hingeleaf.artwork.lengths import Viewport
-from hingeleaf.artwork.matrices import Matrix, multiply
+from hingeleaf.artwork.matrices import Box, Matrix, multiply
 from hingeleaf.artwork.painted_path import Clip, PaintedPath, box_matrix, clipped, rectangle_clip
-from hingeleaf.artwork.render_context import RenderContext, transform_of
+from hingeleaf.artwork.path_data import Measures, is_shape
 from hingeleaf.artwork.styles import computed
-from hingeleaf.artwork.viewports import Box
 
 Walk = Callable[[etree._Element, RenderContext], list[PaintedPath]]
 

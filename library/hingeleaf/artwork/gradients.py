@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from lxml import etree
 
-from hingeleaf.artwork.basic_shapes import add_ellipse
 from hingeleaf.artwork.colours import BLACK, Colour, looks_bare, parse_colour
 from hingeleaf.artwork.document import Document, tag_of
 from hingeleaf.artwork.lengths import Viewport, parse_length, parse_share
 from hingeleaf.artwork.matrices import IDENTITY, Matrix, parse_transform
+from hingeleaf.artwork.path_data import add_ellipse
 from hingeleaf.artwork.paths import Path, PathBuilder
 from hingeleaf.artwork.styles import computed
 from hingeleaf.model import Points

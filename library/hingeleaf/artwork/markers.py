@@ -9,23 +9,24 @@ from dataclasses import replace
 import numpy as np
 from lxml import etree
 
-from hingeleaf.artwork.basic_shapes import Measures
-from hingeleaf.artwork.document import Document, reference, tag_of
+from hingeleaf.artwork.document import Document, RenderContext, reference, tag_of
 from hingeleaf.artwork.lengths import parse_length
 from hingeleaf.artwork.matrices import (
+    Box,
     Matrix,
     apply,
+    fit_optional,
     is_usable,
     multiply,
     parse_transform,
+    parse_view_box,
     scaling,
     translation,
 )
 from hingeleaf.artwork.painted_path import PaintedPath, clipped, rectangle_clip
 from hingeleaf.artwork.painting import stroke_of
+from hingeleaf.artwork.path_data import Measures
 from hingeleaf.artwork.paths import Path
-from hingeleaf.artwork.render_context import RenderContext
-from hingeleaf.artwork.viewports import Box, fit_optional, parse_view_box
 
 MAX_MARKERS = 5000
 """Greatest number in one drawing."""

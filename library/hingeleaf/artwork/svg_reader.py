@@ -1,4 +1,4 @@
-"""Read SVG and SVGZ as artwork in millimetres."""
+"""SVG and SVGZ to artwork in millimetres."""
 
 from __future__ import annotations
 
@@ -7,19 +7,20 @@ from dataclasses import dataclass, replace
 from enum import Enum, auto
 
 import numpy as np
+import shapely
 from lxml import etree
+from numpy.typing import NDArray
+from shapely import MultiPolygon
 
-from hingeleaf.artwork.areas import Areas, bounds, reach
-from hingeleaf.artwork.coats import Coats, may_add_up
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.document import Document
 from hingeleaf.artwork.lengths import MM_PER_PX, BadNumberError, Viewport, parse_length
-from hingeleaf.artwork.matrices import IDENTITY, Matrix, multiply, scaling
-from hingeleaf.artwork.painted_path import PaintedPath, rectangle_clip
+from hingeleaf.artwork.matrices import IDENTITY, Box, Matrix, fit, multiply, parse_view_box, scaling
+from hingeleaf.artwork.painted_path import Areas, PaintedPath, bounds, reach, rectangle_clip
 from hingeleaf.artwork.sanitize import open_svg
-from hingeleaf.artwork.viewports import Box, fit, parse_view_box
 from hingeleaf.artwork.walk import Walker
 from hingeleaf.errors import NothingToCutError, UnreadableArtworkError
+from hingeleaf.geometry.members import area_of, robust
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Severity, Shape
 
 MAX_COATS = 60
@@ -196,3 +197,55 @@ def _name(ink: PaintedPath) -> str:
 
 def _description(ink: PaintedPath) -> str:
     return f"{_name(ink)} in line {ink.line_number}"
+
+
+MAX_REGIONS = 200
+"""Greatest number of regions of different opacity; further coats are left out."""
+
+
+def may_add_up(
+    boxes: NDArray[np.float64], alphas: NDArray[np.float64], least: float
+) -> NDArray[np.bool_]:
+    """Mask of the coats that may become opaque together: their boxes meet enough others.
+
+    `boxes` is (n, 4): left, top, right, bottom; `alphas` the opacity of each.
+    """
+    left, top, right, bottom = boxes.T
+    meet = (left[:, None] < right) & (left < right[:, None])
+    meet &= (top[:, None] < bottom) & (top < bottom[:, None])
+    through = np.where(meet, np.log1p(-np.minimum(alphas, 1 - 1e-9)), 0.0).sum(axis=1)
+    able: NDArray[np.bool_] = -np.expm1(through) >= least
+    return able
+
+
+class Coats:
+    """Accumulates transparent coats; an area gets the colour of the coat that makes it opaque."""
+
+    def __init__(self, least: float) -> None:
+        self._through = 1 - least
+        self._areas: list[MultiPolygon] = []
+        self._shares: list[float] = []
+
+    def add(self, area: MultiPolygon, alpha: float) -> MultiPolygon:
+        """Add a coat; returns the area that it makes opaque."""
+        if len(self._areas) > MAX_REGIONS:
+            return NO_WINDOWS
+        solid, kept, rest = [], [(NO_WINDOWS, 1.0)], area
+        for region, share in zip(self._areas, self._shares, strict=True):
+            inside = NO_WINDOWS
+            if shapely.intersects(region, area):
+                inside = area_of(robust(shapely.intersection, region, area))
+            if inside.is_empty:
+                kept.append((region, share))
+                continue
+            rest = area_of(robust(shapely.difference, rest, region))
+            kept.append((area_of(robust(shapely.difference, region, area)), share))
+            if share * (1 - alpha) <= self._through + 1e-9:
+                solid.append(inside)
+            else:
+                kept.append((inside, share * (1 - alpha)))
+        kept.append((rest, 1 - alpha))
+        kept = [(region, share) for region, share in kept if not region.is_empty]
+        self._areas = [region for region, _ in kept]
+        self._shares = [share for _, share in kept]
+        return area_of(robust(shapely.union_all, solid)) if solid else NO_WINDOWS

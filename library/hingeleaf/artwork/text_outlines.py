@@ -12,10 +12,9 @@ from typing import Any
 
 from lxml import etree
 
-from hingeleaf.artwork.document import Document, place, tag_of
+from hingeleaf.artwork.document import Document, RenderContext, place, tag_of
 from hingeleaf.artwork.lengths import parse_length, parse_numbers
 from hingeleaf.artwork.paths import Path, PathBuilder
-from hingeleaf.artwork.render_context import RenderContext
 from hingeleaf.artwork.styles import Style
 from hingeleaf.errors import FontError
 from hingeleaf.fonts import FontFace, built_in, find_fonts, harfbuzz_font, nearest

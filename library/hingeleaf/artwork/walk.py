@@ -11,19 +11,34 @@ from dataclasses import replace
 
 from lxml import etree
 
-from hingeleaf.artwork.basic_shapes import Measures, is_shape, shape_path
 from hingeleaf.artwork.clipping import Clipper
-from hingeleaf.artwork.document import Document, is_layer, label, place, tag_of
+from hingeleaf.artwork.document import (
+    FAINT,
+    Document,
+    RenderContext,
+    is_layer,
+    label,
+    place,
+    tag_of,
+    transform_of,
+)
 from hingeleaf.artwork.lengths import BadNumberError, Viewport, parse_length, parse_share
 from hingeleaf.artwork.markers import Markers
-from hingeleaf.artwork.matrices import Matrix, is_usable, multiply, translation
+from hingeleaf.artwork.matrices import (
+    Box,
+    Matrix,
+    fit_optional,
+    is_usable,
+    multiply,
+    parse_view_box,
+    translation,
+)
 from hingeleaf.artwork.painted_path import PaintedPath, clipped, rectangle_clip
 from hingeleaf.artwork.painting import Painter
+from hingeleaf.artwork.path_data import Measures, is_shape, shape_path
 from hingeleaf.artwork.paths import Path
-from hingeleaf.artwork.render_context import FAINT, RenderContext, transform_of
 from hingeleaf.artwork.styles import words
 from hingeleaf.artwork.text_outlines import Typesetter
-from hingeleaf.artwork.viewports import Box, fit_optional, parse_view_box
 from hingeleaf.errors import HostileArtworkError
 from hingeleaf.model import Severity
 

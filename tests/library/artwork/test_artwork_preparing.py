@@ -7,8 +7,7 @@ import math
 import pytest
 from shapely import Point
 
-from hingeleaf.artwork.part_names import chosen
-from hingeleaf.artwork.preparation import Border, Overlap, Preparation, Side
+from hingeleaf.artwork.preparation import Border, Overlap, Preparation, Side, chosen
 from hingeleaf.artwork.preparing import Prepared, prepare
 from hingeleaf.errors import NothingToCutError, UsageError
 from hingeleaf.model import Cuts

@@ -12,7 +12,7 @@ import shapely
 from PIL import Image, ImageDraw, ImageFilter
 from shapely import MultiPolygon, Point, box
 
-from hingeleaf.artwork import pixels, png_strips
+from hingeleaf.artwork import pixels
 from hingeleaf.artwork.pixels import WORKED_ON
 from hingeleaf.artwork.reading import read
 from hingeleaf.artwork.trace import even_light, otsu
@@ -130,18 +130,18 @@ def test_strips_of_a_picture_are_reduced_as_the_whole(
     mode: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Pillow decodes the whole; a grainy picture uses every way of storing a row by the last."""
-    monkeypatch.setattr(png_strips, "_STRIP", 2000)
+    monkeypatch.setattr(pixels, "_STRIP", 2000)
     grain = (
         np.random.default_rng(3).normal(0, 20, (103, 90, 4)) + np.indices((103, 90))[1, ..., None]
     )
     picture = Image.fromarray(grain.clip(0, 255).astype("uint8")).convert(mode)
     data = stored(picture)
-    assert png_strips.is_divisible(data)
+    assert pixels.is_divisible(data)
     whole = Image.open(io.BytesIO(data))
     expected = (whole.convert("RGBA") if mode == "P" else whole).reduce(4)
-    assert np.array_equal(np.asarray(png_strips.reduced(data, 4)), np.asarray(expected))
+    assert np.array_equal(np.asarray(pixels.reduced_png(data, 4)), np.asarray(expected))
     with pytest.raises(ValueError, match="fewer rows"):
-        png_strips.reduced(data[: len(data) // 2], 4)
+        pixels.reduced_png(data[: len(data) // 2], 4)
 
 
 @pytest.mark.parametrize("dpi", [None, 1, 1e6])
