@@ -3,4 +3,4 @@
 KERNELS = tuple(
     f"hingeleaf.fill.{name}" for name in ("distance", "rasterize", "placement_search", "relax")
 )
-"""Modules of compiled code, which take their time to load."""
+"""Modules with compiled code, which are slow to load."""

@@ -16,54 +16,54 @@ from hingeleaf.fill.table_columns import AREA, LARGEST
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-# Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
+# Values found by trial; tests/benchmarks/fit_filler.py compares others.
 FIRST_TRIES, KEPT_PLACES = 2000, 6
 """Random poses tested for each motif, and how many of them are improved."""
 NAMED_SHARE = 0.5
-"""Share of the field that motifs asked for by name are to take at first, all together."""
+"""Share of the field that motifs requested by name may take at first, all together."""
 FOCAL_SHARE, FOCAL_APART = 0.25, 0.45
-"""Share of the field that focal motifs are to take at most, and how far they keep apart at first,
-as a share of their least size."""
+"""Greatest share of the field for focal motifs, and their initial distance from each other, as a
+share of their least size."""
 MISSES = 3
-"""Times in a row that nothing is found, with twice the tries each time, before it is full."""
+"""Number of misses in a row, each with twice the tries, after which the field counts as full."""
 OUT = (0.1, 0.4, 0.35, 0.15)
-"""How often none, one, two or three motifs are taken out."""
+"""Probabilities that none, one, two or three motifs are taken out."""
 TRIES, TRIES_PER_KIND, MORE_TRIES, KEEP = 400, 15, 0.5, 6
-"""Random poses tested for the first motif put in, at least and for each kind; what share of them
-for every other motif; how many are improved."""
+"""Random poses tested for the first motif put in: least number, and number per kind; share of these
+for every further motif; how many poses are improved."""
 TEMPERATURE = 35.0
-"""How much worse a filling may get at first, in square units."""
+"""Score loss accepted at first, in square units."""
 PRUNE_SCORE, PRUNE_SCORE_HOT = 10.0, 30.0
-"""What relaxing hardly ever makes up for, in square units, at the end and in addition at first."""
+"""Score loss beyond what relaxation makes up for, in square units: at the end, added at first."""
 EXTRA = 150.0
-"""What small motifs beside a new one may add, in square units."""
+"""Area that small motifs next to a new one may add, in square units."""
 SPOT_CANDIDATES = 10
-"""Of how many random free places the one with most container is where a change begins."""
+"""Number of random free places of which the roomiest becomes the spot of a change."""
 OVERLAP = 0.6
-"""How far a motif put in may reach into others before they relax, in units, on average."""
+"""Mean initial overlap of a new motif with others, before relaxation, in units."""
 AROUND, ALONG = 40.0, 16
-"""How far away motifs relax along, in units, and how many at most."""
+"""Distance within which neighbours relax along, in units, and their greatest number."""
 JIGGLE, SHAKEN = 1.5, 0.7
-"""How far motifs are shaken before they relax, in units, and how often where none is out."""
+"""Random displacement before relaxation, in units, and its probability if no motif is out."""
 GROWTH, ROUNDS = 0.012, 12
-"""How motifs grow while they relax."""
+"""Growth per round, and number of rounds of a relaxation."""
 ENOUGH, TOO_MUCH = 0.015, 0.06
-"""Lack of distance at which relaxing ends, and beyond which it has failed, in units."""
+"""Violation at which relaxing ends, and above which it has failed, in units."""
 ROOMY, EMPTY = 2.3, 10.0
-"""From what clearance on a place counts as empty, in units, and what it costs."""
+"""Clearance above which a place counts as empty, in units, and the weight of its cost."""
 VARIETY = 0.2
-"""How much chance has a say in which kind is put in."""
+"""Standard deviation of the random factor in choosing a kind."""
 NEIGHBOURS, SHY = 5, 0.5
-"""How many motifs around a spot hold their own kinds back, and to what share."""
+"""Number of motifs around a spot whose kinds are disfavoured, and the factor on their weight."""
 
 
 def place_greedily(
     packing: Packing, objective: Objective, state: NDArray[np.uint64], most: int
 ) -> Iterator[int]:
-    """Add motifs until nothing fits or there are `most`; yields how many there are.
+    """Add motifs until nothing fits or there are `most`; yields their number.
 
-    First what is asked for by name, then, in a varied filling, a few focal motifs well apart, then
-    the best motif for the best place, in a varied filling none as large as the focal ones.
+    First the motifs requested by name; then, in a varied filling, a few focal motifs well apart;
+    then the best motif for the best place, in a varied filling none as large as the focal ones.
     """
     focal = objective.focal_size
     yield from _place_missing(packing, objective, state)
@@ -75,7 +75,7 @@ def place_greedily(
 def place_more(
     packing: Packing, objective: Objective, state: NDArray[np.uint64], most: int
 ) -> Iterator[int]:
-    """Add the best motif for the best place until nothing fits; yields how many there are."""
+    """Add the best motif for the best place until nothing fits; yields the number of motifs."""
     focal, misses = objective.focal_size, 0
     while misses < MISSES and len(packing.kinds) < most:
         weights = objective.weights(packing.kinds)
@@ -89,7 +89,7 @@ def place_more(
 def _place_missing(
     packing: Packing, objective: Objective, state: NDArray[np.uint64]
 ) -> Iterator[int]:
-    """Place what is asked for, none so large that it would leave too little for the others."""
+    """Place requested motifs, none so large that it leaves too little room for the others."""
     missing = objective.missing(packing.kinds)
     areas = packing.tables.traits[:, AREA]
     while missing.any():
@@ -104,7 +104,7 @@ def _place_missing(
 def _place_focal(
     packing: Packing, objective: Objective, state: NDArray[np.uint64]
 ) -> Iterator[int]:
-    """Place a few large motifs, with room for a middle one between any two."""
+    """Place a few large motifs, with room for a middle-sized one between any two."""
     traits = packing.tables.traits
     largest = float((traits[:, AREA] * traits[:, LARGEST] ** 2)[objective.shares > 0].max())
     for _ in range(int(FOCAL_SHARE * objective.field_area / largest)):
@@ -135,7 +135,7 @@ def _place_one(
 
 @dataclass(frozen=True, slots=True)
 class _Before:
-    """What a change may have to go back to."""
+    """State to restore if a change is rejected."""
 
     poses: Floats
     kinds: Ints
@@ -146,8 +146,8 @@ class _Before:
 class Annealer:
     """Tries one change after another and keeps those that are better, or by chance a bit worse.
 
-    What a change may cost sinks with the temperature that the caller sets. `poses` and `kinds`
-    are the best so far. The same random numbers make the same changes.
+    The accepted loss falls with the temperature set by the caller. `poses` and `kinds` are the best
+    so far. The same random numbers make the same changes.
     """
 
     def __init__(self, packing: Packing, objective: Objective, random: np.random.Generator) -> None:
@@ -161,13 +161,13 @@ class Annealer:
         self.poses, self.kinds = packing.poses, packing.kinds
 
     def fill_empty(self) -> None:
-        """From now on, count large empty places too; what was best before counts no more."""
+        """From now on count large empty places too; the previous best score is void."""
         self.fills_empty = True
         self.score = self.best = self.area_score - self._emptiness(self.packing.whole)
         self.poses, self.kinds = self.packing.poses, self.packing.kinds
 
     def step(self, temperature: float) -> None:
-        """One change; `temperature` goes from 1 (bold) to 0 (only better ones are kept)."""
+        """Make one change; `temperature` goes from 1 (bold) to 0 (only improvements are kept)."""
         may_cost = (
             -temperature * TEMPERATURE * self.area_unit * math.log(max(1e-9, self.random.random()))
         )
@@ -197,7 +197,7 @@ class Annealer:
         return self.objective.score(self.packing.tables, poses, self.packing.kinds)
 
     def _spot(self) -> Floats:
-        """A random free place (x, y), or a random motif's where there is hardly any."""
+        """A random free point (x, y), or a random motif's origin if there is hardly any."""
         packing = self.packing
         rows, columns = packing.clearance.shape
         cells = self.random.random((64, 2)) * (rows, columns)
@@ -211,7 +211,7 @@ class Annealer:
         return packing.poses[self.random.integers(len(packing.kinds)), :2]
 
     def _choose(self, spot: Floats) -> Ints:
-        """Which motifs go out: those nearest to the spot, or some of the nearest."""
+        """The motifs to take out: those nearest to the spot, or a random choice of these."""
         packing = self.packing
         drawn = np.searchsorted(np.cumsum(OUT), self.random.random())
         count = min(int(drawn), len(OUT) - 1, len(packing.kinds))
@@ -278,7 +278,7 @@ class Annealer:
     ) -> Floats | None:
         """All poses after those around the change have relaxed; None if they cannot.
 
-        Nor if they do not gain the area that is needed, mm², before they give way.
+        Also None if growing gains less than the area `needed`, mm².
         """
         packing = self.packing
         centres = np.vstack([spot, taken[:, :2]])
@@ -320,7 +320,7 @@ class Annealer:
         packing.clearance[rows, columns] = before.clearance
 
     def _emptiness(self, window: Window) -> float:
-        """What the empty places in a window cost, mm²."""
+        """Cost of the empty places in a window, mm²."""
         if not self.fills_empty:
             return 0.0
         packing = self.packing
@@ -330,7 +330,7 @@ class Annealer:
         return EMPTY * total * float(packing.frame[2]) ** 2
 
     def _accept(self, poses: Floats, area_score: float, bar: float, before: _Before) -> None:
-        """Let a change stand, unless it leaves too large a place empty."""
+        """Accept a change, unless the cost of the empty places it leaves outweighs its gain."""
         packing = self.packing
         kinds = packing.kinds
         moved = np.flatnonzero((poses != packing.poses).any(axis=1))
@@ -356,7 +356,7 @@ class Annealer:
 
 
 def _spanning(one: Window, other: Window) -> Window:
-    """The window that spans two."""
+    """The smallest window that contains both."""
     return (
         min(one[0], other[0]), max(one[1], other[1]),
         min(one[2], other[2]), max(one[3], other[3]),

@@ -16,13 +16,13 @@ from hingeleaf.fill.options import Feet, FillOptions
 from hingeleaf.fill.pool import PoolItem, place_items
 from hingeleaf.model import XY, Placement, Pose
 
-# Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
+# Values found by trial; tests/benchmarks/fit_filler.py compares others.
 ALIKE = 0.04
-"""Share of its area by which a footprint may differ from its image: less is not seen."""
+"""Share of its area by which a footprint may differ from its image without being noticed."""
 KINDS, SIZES, SPOTS = 6, 6, 13
-"""Kinds drawn for each motif on the axis, and their sizes and places that are tried."""
+"""Kinds drawn for each motif on the axis, and sizes and places tried for each."""
 GROWTH = 1.02
-"""Factor by which the motif chosen is enlarged while it still fits."""
+"""Factor by which the chosen motif is enlarged while it still fits."""
 
 Span = tuple[float, float]
 
@@ -30,7 +30,7 @@ Span = tuple[float, float]
 def place_on_axis(
     axis: Axis, pool: Sequence[PoolItem], container: Container, rules: FillOptions
 ) -> tuple[Placement, ...]:
-    """Motifs along the axis, large ones first; each keeps all distances, and so does its image."""
+    """Motifs along the axis, large ones first; they and their images keep all distances."""
     kinds = [item for item in pool if item.weight > 0 and _turns(axis, item, rules.feet)]
     if not kinds or container.open.is_empty:
         return ()
@@ -55,7 +55,7 @@ def place_on_axis(
 
 
 def _turns(axis: Axis, item: PoolItem, feet: Feet | None) -> list[float]:
-    """The turns at which a motif mirrors about the axis and that its limit allows."""
+    """The turns, within its limit, at which a motif is symmetric about the axis."""
     turns = []
     for own in (90.0, 0.0):
         image = Axis((0.0, 0.0), own).image(item.footprint)
@@ -74,7 +74,7 @@ def _turns(axis: Axis, item: PoolItem, feet: Feet | None) -> list[float]:
 
 
 def _spans(axis: Axis, container: Container) -> Iterator[Span]:
-    """The stretches of the axis within the container, in mm along it."""
+    """The intervals of the axis within the container, in mm along it."""
     left, top, right, bottom = container.open.bounds
     far = math.hypot(right - left, bottom - top) + math.dist(axis.at, (left, top))
     line = LineString([_at(axis, -far), _at(axis, far)])
@@ -85,7 +85,7 @@ def _spans(axis: Axis, container: Container) -> Iterator[Span]:
 def _random_kinds(
     kinds: Sequence[PoolItem], before: Sequence[Placement], random: np.random.Generator
 ) -> list[PoolItem]:
-    """Some kinds, the wanted ones more often; not the one used just before, if there are others."""
+    """A random choice of kinds by weight, without the one used just before, if possible."""
     others = [item for item in kinds if item.name not in {each.motif for each in before}]
     others = others or list(kinds)
     weights = np.array([item.weight for item in others])
@@ -97,7 +97,7 @@ def _random_kinds(
 def _largest(
     axis: Axis, kinds: Sequence[PoolItem], container: Container, rules: FillOptions, span: Span
 ) -> tuple[Placement, Polygon] | None:
-    """The placement of most area that fits within a stretch of the axis."""
+    """The placement of largest area that fits within an interval of the axis."""
     tried = [
         (item, Pose(*_at(axis, along), turn, size))
         for item in kinds
@@ -135,7 +135,7 @@ def _shapes(posed: Sequence[tuple[PoolItem, Pose]]) -> Shapes:
 def _fits(
     axis: Axis, container: Container, shapes: Shapes
 ) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Which footprints keep all distances, and their images too."""
+    """Mask of the footprints that, with their images, keep all distances."""
     fits = container.violation(shapes) <= 0
     images = np.array([axis.image(shape) for shape in shapes[fits]], dtype=object)
     if len(images):
@@ -144,7 +144,7 @@ def _fits(
 
 
 def _is_upright(axis: Axis, container: Container, feet: Feet, along: float, turn: float) -> bool:
-    """Whether feet point at the nearest outer edge that the axis meets, or away from it."""
+    """Whether feet point at (or away from) the nearest outer edge that the axis meets."""
     outer = shapely.get_exterior_ring(shapely.get_parts(container.area))
     line = LineString([_at(axis, along - 1e5), _at(axis, along + 1e5)])
     ends = shapely.get_coordinates(shapely.intersection(outer, line))

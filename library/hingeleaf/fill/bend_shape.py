@@ -21,38 +21,38 @@ Rows = tuple[Floats, Floats]
 """Rows A and b of A · change ≤ b."""
 
 STRETCH = 1.25
-"""By how much a bent motif is stretched or squeezed anywhere, at most."""
+"""Greatest stretch factor of a bent motif anywhere, also of squeezing."""
 LEAST_AREA, SPARE_AREA = 0.8, 0.87
-"""What is left of a motif's area at least, in the end and before all are made exact."""
+"""Least share of a motif's area that remains: in the end, and before distances are made exact."""
 UNROUND = 0.02
-"""How far the points of a round part may get from a circle, as a share of its radius."""
+"""Greatest deviation of the points of a round part from a circle, as a share of its radius."""
 SAGITTA = 0.004
-"""How far a fold may be from straight, as a share of its length."""
+"""Greatest deviation of a fold from a straight line, as a share of its length."""
 DIRECTIONS = 8
-"""Directions in half a turn along which the stretch is checked."""
+"""Number of directions in a half turn along which the stretch is checked."""
 ROUGH, ROUGH_SIDE = 2e-3, 0.06
-"""How far a rough outline may be from the footprint, and its longest side, at size 1."""
+"""Deviation of a rough outline from the footprint, and its longest side, at size 1."""
 REACH = 20.0
-"""By how much the stretch may change in a step, as a multiple of step over size."""
+"""Greatest change of the stretch per step, as a multiple of step over size."""
 LATTICE = 4
-"""Points at which it is checked, along and across the footprint's box."""
+"""Points at which it is checked, in each direction of the footprint's box."""
 USABLE_SHARE = 0.88
-"""The share of what is allowed that a linear program may use, since it knows slopes only."""
+"""Share of the allowance that a linear program may use, since it only knows slopes."""
 NEWTON = 6
-"""Steps of Newton's method."""
+"""Number of Newton iterations."""
 STRAIGHT = 1e-9
-"""What no coefficient of what bends a straight motif exceeds, at size 1."""
+"""Coefficients below this count as no bend, at size 1."""
 LASTING = ("base", "powers", "_inside", "_checked", "_fit", "_rounds")
-"""What stays the same while the map changes."""
+"""Cached properties that stay valid while the map changes."""
 ON_FOLD, ON_CIRCLE = 5, 12
-"""Points at which folds and round parts are checked."""
+"""Number of points at which folds and round parts are checked."""
 
 
 @dataclass(frozen=True)
 class BendShape:
-    """One motif: `mapping` (2, 10) takes it from size 1 to where it lies, in mm.
+    """One motif: `mapping` (2, 10) takes it from size 1 to its place, in mm.
 
-    Where it no longer `bends` it is only moved, turned and made larger.
+    If `bends` is False it is only moved, turned and scaled.
     """
 
     item: PoolItem
@@ -60,13 +60,13 @@ class BendShape:
     mapping: Floats
     bends: bool = True
     area: float = field(default=0.0)
-    """mm² that it had at first."""
+    """mm²: its initial area."""
     is_rough: bool = False
-    """Whether its outline is only near its footprint."""
+    """Whether its outline only approximates its footprint."""
 
     @classmethod
     def at(cls, item: PoolItem, pose: Pose, *, bends: bool) -> BendShape:
-        """A motif as it is placed."""
+        """The shape of a placed motif."""
         unit = pose.matrix(1.0)
         mapping = np.zeros((2, 10))
         mapping[0, :3], mapping[1, :3] = (unit[4], *unit[:2]), (unit[5], *unit[2:4])
@@ -78,7 +78,7 @@ class BendShape:
 
     @cached_property
     def base(self) -> Floats:
-        """The vertices of its outline at size 1, the first again at the end."""
+        """The vertices of its outline at size 1, the first repeated at the end."""
         unit = shapely.transform(self.item.footprint, lambda at: at / self.item.drawn_size)
         if self.is_rough:
             unit = shapely.simplify(unit, ROUGH)
@@ -88,33 +88,33 @@ class BendShape:
 
     @cached_property
     def powers(self) -> Floats:
-        """The monomials at these."""
+        """The monomials at the vertices."""
         return monomials(self.base)
 
     @cached_property
     def vertices(self) -> Floats:
-        """The vertices where they lie, mm."""
+        """The vertices at their place, mm."""
         return image(self.mapping, self.base)
 
     @property
     def outline(self) -> Polygon:
-        """Its footprint."""
+        """Its footprint at its place."""
         return Polygon(self.vertices)
 
     @cached_property
     def size(self) -> float:
-        """How long it would be if it were straight and as large."""
+        """The size of a straight motif of equal scale, mm."""
         return math.sqrt(self.outline.area / Polygon(self.base).area)
 
     @property
     def is_straight(self) -> bool:
-        """Whether nothing bends it."""
+        """Whether its map has no bend."""
         off = np.abs(self.mapping - self.straighter(0.0).mapping).max()
         return bool(off < STRAIGHT * self.size)
 
     @cached_property
     def basis(self) -> Floats:
-        """(20, n): how each thing that may change changes the map."""
+        """(20, n): the change of the map for each of n variables."""
         if self.bends:
             return np.eye(20)
         basis = np.zeros((20, 4))
@@ -124,20 +124,20 @@ class BendShape:
         return basis
 
     def changed(self, change: Floats) -> BendShape:
-        """The same, changed along its basis."""
+        """The shape with its map changed along its basis."""
         step = (self.basis @ change).reshape(2, 10)
         return self._with(self.mapping + step)
 
     def fixed(self) -> BendShape:
-        """The same, not to be bent any more."""
+        """The shape, no longer to be bent."""
         return replace(self, bends=False)
 
     def rough(self, is_rough: bool) -> BendShape:
-        """The same with a rough or a fine outline."""
+        """The shape with a rough or a fine outline."""
         return self if is_rough == self.is_rough else replace(self, is_rough=is_rough)
 
     def straighter(self, share: float) -> BendShape:
-        """The same with so large a share of what bends it, beside moving, turning and growing."""
+        """The shape with its bend scaled by a share; position, turn and size stay."""
         a = self.similarity
         flip = -1.0 if self.pose.mirrored else 1.0
         mapping = np.zeros((2, 10))
@@ -148,7 +148,7 @@ class BendShape:
         return self._with(mapping + share * (self.mapping - mapping))
 
     def scaled(self, by: float) -> BendShape:
-        """The same, `by` times as large about its centroid."""
+        """The shape scaled about its centroid."""
         centre = np.array(self.outline.centroid.coords[0])
         mapping = self.mapping * by
         mapping[:, 0] += (1 - by) * centre
@@ -162,7 +162,7 @@ class BendShape:
         return made
 
     def powers_at(self, places: Floats) -> Floats:
-        """The monomials of what lies at places on its outline, by Newton's method."""
+        """The monomials of the preimages of points on its outline, by Newton's method."""
         back = np.linalg.inv(self.mapping[:, 1:3])
         points: Floats = (places - self.mapping[:, 0]) @ back.T
         for _ in range(NEWTON):
@@ -172,7 +172,7 @@ class BendShape:
         return monomials(points)
 
     def area_slope(self) -> Floats:
-        """How its area changes with its map: (20,)."""
+        """(20,): derivative of its area by the map."""
         ahead, behind = np.roll(self.vertices[:-1], -1, 0), np.roll(self.vertices[:-1], 1, 0)
         across = (ahead - behind) / 2
         turn = 1.0 if shapely.is_ccw(shapely.LinearRing(self.vertices)) else -1.0
@@ -182,7 +182,7 @@ class BendShape:
 
     @cached_property
     def _inside(self) -> Floats:
-        """Points within the outline at size 1, and its vertices farthest out."""
+        """Points inside the outline at size 1, and its extreme vertices."""
         outline = Polygon(self.base)
         left, top, right, bottom = outline.bounds
         grid = np.stack(
@@ -194,13 +194,13 @@ class BendShape:
 
     @cached_property
     def _checked(self) -> Floats:
-        """Its vertices, and what lies halfway from its middle to them, at size 1."""
+        """Its vertices and the points half-way from its middle to them, at size 1."""
         middle = np.array(Polygon(self.base).centroid.coords[0])
         return np.vstack([self.base[:-1], (self.base[:-1] + middle) / 2])
 
     @cached_property
     def _fit(self) -> Floats:
-        """(2, 20): what of a map is its best similarity's a = size · e^(i·turn), and no bend."""
+        """(2, 20): linear form that gives a = size · e^(i·turn) of the best similarity of a map."""
         points = self.base[:-1] - self.base[:-1].mean(axis=0)
         flip = -1.0 if self.pose.mirrored else 1.0
         probes = flip * points[:, 0] + 1j * points[:, 1]
@@ -211,12 +211,12 @@ class BendShape:
 
     @property
     def similarity(self) -> complex:
-        """The a = size · e^(i·turn) of the similarity that its map is nearest to."""
+        """The a = size · e^(i·turn) of the similarity nearest to its map."""
         real, imag = self._fit @ self.mapping.ravel()
         return complex(real, imag)
 
     def limits(self, step: float) -> Rows:
-        """The rows that keep it within its size, turn and stretch where it moves `step` mm."""
+        """Rows that keep it within its size, turn and stretch limits for a step of `step` mm."""
         rows = [*self._size_rows(), *self._turn_rows()]
         if self.bends:
             rows += [*self._stretch_rows(step), *self._fold_rows(), *self._round_rows()]
@@ -233,7 +233,7 @@ class BendShape:
         yield -slope, np.array([area - least])
 
     def _turn_rows(self) -> Iterator[tuple[Floats, Floats]]:
-        """A motif that may not turn freely keeps its turn."""
+        """Rows that keep the turn of a motif that may not turn freely."""
         if self.item.turn_limit >= 180:
             return
         start = np.exp(1j * math.radians(self.pose.turn))
@@ -243,7 +243,7 @@ class BendShape:
         yield -row, np.array([max(0.0, lean)])
 
     def _strains(self, points: Floats, size: float) -> tuple[Floats, Floats, Floats, Floats]:
-        """Slopes (n, 2, 10), unit directions there (d, 2), and turned ones (n, d, 2); stretch."""
+        """Slopes (n, 2, 10), unit directions (d, 2), turned directions (n, d, 2), and stretch."""
         matrices = jacobians(self.mapping, points) / size
         left, _, right = np.linalg.svd(matrices)
         turns = left @ right
@@ -254,7 +254,7 @@ class BendShape:
         return np.moveaxis(slopes(points), 0, 1), along, images, stretch
 
     def _by_direction(self, points: Floats, size: float) -> tuple[Floats, Floats]:
-        """How the stretch along each direction changes with the map: (n, d, 20), and what it is."""
+        """Derivative of the stretch along each direction by the map, (n, d, 20), and its value."""
         steep, along, images, stretch = self._strains(points, size)
         powers = np.einsum("dj,njk->ndk", along, steep) / size
         rows = np.einsum("ndi,ndk->ndik", images, powers)
@@ -271,7 +271,7 @@ class BendShape:
         yield -flat[tight], np.maximum(0.0, now[tight] - least)
 
     def _fold_rows(self) -> Iterator[tuple[Floats, Floats]]:
-        """Folds stay straight: what lies on them stays on the chord from end to end."""
+        """Rows that keep folds straight: points on them stay on the chord from end to end."""
         assert self.item.stiff is not None
         share = np.linspace(0, 1, ON_FOLD)[:, None]
         for start, end in self.item.stiff.folds:
@@ -287,7 +287,7 @@ class BendShape:
             yield -rows, np.maximum(0.0, spare + now)
 
     def _round_rows(self) -> Iterator[tuple[Floats, Floats]]:
-        """Round parts stay round: points of a circle stay near those of a similarity's."""
+        """Rows that keep round parts round: points of a circle stay near those of a similarity."""
         for rows, spare in self._rounds:
             now = rows @ self.mapping.ravel()
             yield rows, np.maximum(0.0, USABLE_SHARE * spare * self.size - now)
@@ -295,8 +295,7 @@ class BendShape:
 
     @cached_property
     def _rounds(self) -> list[tuple[Floats, float]]:
-        """For each round part: (2n, 20), how far n points get from the nearest similarity's by x
-        and y; and how far they may, at size 1."""
+        """Per round part: (2n, 20), deviation of n points from the nearest similarity, and limit."""
         assert self.item.stiff is not None
         turns = np.arange(ON_CIRCLE) * 2 * math.pi / ON_CIRCLE
         circle = np.column_stack([np.cos(turns), np.sin(turns)])
@@ -312,7 +311,7 @@ class BendShape:
 
     @property
     def is_sound(self) -> bool:
-        """Whether it keeps to all limits, by what it is and not by its slopes alone."""
+        """Whether it is within all limits, by exact values rather than slopes."""
         if not self.bends:
             return True
         outline = self.outline
@@ -330,7 +329,7 @@ class BendShape:
 
     @property
     def placed(self) -> Pose:
-        """Where it lies, and how it is bent."""
+        """Its pose, with its bend."""
         turn = math.degrees(np.angle(self.similarity))
         if self.item.turn_limit < 180:
             turn = self.pose.turn

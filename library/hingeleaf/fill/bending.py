@@ -1,7 +1,7 @@
 """Bend motifs into the space around them, by linear programs over cubic maps.
 
 As in `lp_compaction`, each vertex near another outline must keep its distance along their shortest
-connection; a vertex's place is linear in the coefficients of its motif's map.
+connection; a vertex's position is linear in the coefficients of its motif's map.
 """
 
 from __future__ import annotations
@@ -36,38 +36,38 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 STEPS = (0.6, 0.6, 0.6, 0.6, 0.4, 0.4, 0.2, 0.1, 0.1, 0.05, 0.02)
-"""How far any vertex may move in each round, mm."""
+"""Greatest movement of any vertex in each round, mm."""
 FINE_STEPS = 3
-"""How many steps are made with fine outlines, at last."""
+"""Number of final steps made with fine outlines."""
 GROUP = 8
-"""Motifs in one program at most."""
+"""Greatest number of motifs in one program."""
 STRAIGHTER, HALVINGS = 0.9, 4
-"""What share of what bends a motif is left at least where it is bent too far, and how often the
-range is halved in which that share is sought."""
+"""Least share of the bend that remains where a motif is bent too far, and number of bisections to
+find that share."""
 WATCHED = 24
-"""Vertices of a motif that must not move farther than the step."""
+"""Number of vertices of a motif whose movement is limited to the step."""
 SWEEPS = 60
-"""Rounds of shrinking that bring all to exact distances, at most."""
+"""Greatest number of rounds of shrinking to exact distances."""
 OUTSIDE = 0.005
-"""How far a motif that is not wholly within the field is taken to stick out, mm."""
+"""mm: assumed excess of a motif that is not wholly within the field."""
 TESTED = (2, 4, 6)
-"""After which rounds it is tried whether all still hold. What does not is put back to where it was
-at the last trial: that is less than the gap away, so that no outlines cross."""
+"""Rounds after which all motifs are tested for strength. Those that do not hold go back to their
+last tested shape: that is less than the gap away, so that no outlines cross."""
 ATTEMPTS = 4
-"""How often it is begun anew, without bending what did not hold or was in the way, before all are
-left as they were."""
+"""Attempts, each without bending the motifs that failed in the one before, until all are left as
+they were."""
 
 Holds = Callable[[PoolItem, Pose], bool]
-"""Whether a bent motif holds on its card."""
+"""Returns whether a bent motif holds on its card."""
 
 
 def bend_filling(
     problem: Problem, container: Container, filling: Filling, holds: Holds, end: float = math.inf
 ) -> Task[Filling]:
-    """The filling with those motifs bent that may be: covering more, all distances exact.
+    """The filling with bendable motifs bent to cover more, all distances exact.
 
-    What is fixed stays. Where a motif does not hold bent it is made straight again; the filling
-    stays as it was where that does not help. By the problem's clock it ends at about `end`.
+    Fixed motifs stay. A motif that does not hold when bent is made straight again; if that does not
+    help, the filling is unchanged. Ends at about `end` by the problem's clock.
     """
     if not any(problem.item(each).stiff for each in filling.placements):
         return filling
@@ -117,7 +117,7 @@ def _bent(
     holds: Holds,
     steps: Iterable[float],
 ) -> Generator[Progress[Any], None, list[BendShape]]:
-    """The shapes bent; what did not hold is no longer bent than it did."""
+    """The bent shapes; those that did not hold keep their last shape that did."""
     fixed, held = fixed_outlines(container), shapes
     for number, step in enumerate(steps, 1):
         shapes = [shape.rough(step > STEPS[-FINE_STEPS]) for shape in shapes]
@@ -144,7 +144,7 @@ def _lines(shapes: Sequence[BendShape], gap: float) -> Lines:
 
 
 def _sound(shape: BendShape, change: Floats) -> BendShape:
-    """The changed shape, somewhat straighter where it is bent too far; else as it was."""
+    """The changed shape, made straighter if it is bent too far; unchanged if that does not help."""
     changed = shape.changed(change)
     if changed.is_sound:
         return changed
@@ -192,7 +192,7 @@ def _best_change(shapes: Sequence[BendShape], contacts: Contacts, step: float) -
 
 
 def _pace(shape: BendShape) -> Floats:
-    """How some vertices move with the basis: rows for x, then for y."""
+    """The derivative of some vertices' positions by the basis: rows for x, then for y."""
     some = np.unique(np.linspace(0, len(shape.base) - 2, WATCHED).astype(int))
     powers = shape.powers[some]
     zero = np.zeros_like(powers)
@@ -203,7 +203,7 @@ def _pace(shape: BendShape) -> Floats:
 def _approach(
     shapes: Sequence[BendShape], contacts: Contacts, starts: Ints
 ) -> scipy.sparse.coo_array:
-    """How much each contact closes per change: (contacts, all changes)."""
+    """The derivative of each contact's closing by all changes: (contacts, changes)."""
     away = contacts.place - contacts.other_place
     away /= np.hypot(away[:, 0], away[:, 1])[:, None]
     values, rows, columns = [], [], []
@@ -230,7 +230,7 @@ def _approach(
 
 
 def _shrunk(shapes: list[BendShape], container: Container) -> tuple[list[BendShape], set[int]]:
-    """Shrink what is too near until all holds exactly; and which would have to shrink too far."""
+    """The shapes shrunk until all distances are exact, and the indices of those that failed."""
     items = [shape.item for shape in shapes]
     smallest = np.array([item.sizes.smallest for item in items])
     for sweep in range(SWEEPS):

@@ -15,34 +15,35 @@ from hingeleaf.fill.container import Container
 from hingeleaf.fill.distance import signed_distance
 from hingeleaf.fill.options import Feet
 
-# Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
+# Values found by trial; tests/benchmarks/fit_filler.py compares others.
 STEP = 1.2
 """Grid step, in units of the pool's scale."""
 MOST_CELLS = 1600
-"""Grid points along the field's longer side, at most."""
+"""Greatest number of grid points along the field's longer side."""
 STROKE = 5.0
-"""Over how many units the direction of a stroke is averaged."""
+"""Distance over which the direction of a stroke is averaged, in units."""
 TURNING = 8.0
-"""Within how many units the direction across a border turns at a corner."""
+"""Distance within which the direction across a border turns at a corner, in units."""
 
 
 @dataclass(frozen=True, slots=True)
 class Grids:
-    """A container on a grid. `frame` is (x, y) of the first grid point and the step, mm."""
+    """Grids of a container. `frame` is (x, y) of the first grid point and the step, mm."""
 
     frame: NDArray[np.float64]
     clearance: NDArray[np.float32]
-    """The distance to whatever is in the way, less what must be kept from it, mm."""
+    """Distance to the nearest obstacle minus the distance to be kept from it, mm."""
     facing: NDArray[np.float32]
-    """The turn that counts as upright, radians; a single cell where it is the same all over."""
+    """The turn that counts as upright, radians; a single cell if it is the same everywhere."""
 
 
 def lay_grid(
     container: Container, unit: float, feet: Feet | None = None, *, along: bool = False
 ) -> Grids:
-    """The grid of a container for a pool whose scale is `unit` mm.
+    """The grids of a container for a pool whose scale is `unit` mm.
 
-    It faces across a border by `feet`, `along` its strokes, or upright everywhere.
+    The facing is across a border with `feet`, along strokes with `along`, or else upright
+    everywhere.
     """
     left, top, right, bottom = container.open.bounds
     step = max(unit * STEP, max(right - left, bottom - top) / MOST_CELLS)
@@ -85,7 +86,7 @@ def _distance(
 def _across(
     area: MultiPolygon, frame: NDArray[np.float64], size: tuple[int, int], blur: float
 ) -> NDArray[np.float32]:
-    """The turn that points a motif's feet at the nearest outer edge, all over the grid."""
+    """The turn that points a motif's feet at the nearest outer edge, over the grid."""
     outer = shapely.union_all([Polygon(part.exterior) for part in area.geoms])
     inwards_y, inwards_x = np.gradient(_distance(outer, frame, size))
     inwards = scipy.ndimage.gaussian_filter(inwards_x + 1j * inwards_y, blur)
@@ -96,9 +97,9 @@ def _across(
 def _along(
     area: MultiPolygon, frame: NDArray[np.float64], size: tuple[int, int], blur: float
 ) -> NDArray[np.float32]:
-    """The direction of the stroke all over the grid: that of the edges around, on average.
+    """The direction of the stroke over the grid: the mean direction of the edges around.
 
-    A stroke runs either way, so directions are averaged as twice their angle.
+    A stroke has no sense of direction, so directions are averaged by their doubled angles.
     """
     down, right = np.gradient(_distance(area, frame, size))
     across = right + 1j * down

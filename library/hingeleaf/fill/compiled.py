@@ -1,6 +1,6 @@
 """Compile inner loops with numba and cache the machine code on disk.
 
-Importing this module imports numba; nothing in the package does so before a filling runs.
+Importing this module imports numba; the package does so only when a filling runs.
 """
 
 from __future__ import annotations
@@ -19,18 +19,18 @@ from hingeleaf.fill.machine_code import FOLDER
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 LIBERTIES = frozenset({"nnan", "ninf", "nsz"})
-"""What the compiler may take for granted: no NaN, no infinity, no sign of a zero.
+"""Floating-point assumptions of the compiler: no NaN, no infinity, no sign of zero.
 
-Sums are never rearranged nor fused with products: how it would do that hangs on which helpers it
-inlines, and that on which of them came from disk. So a seed repeats to the last bit.
+Sums are never rearranged or fused with products: that would depend on which helpers are inlined,
+and thus on which of them came from the cache. So a seed repeats to the last bit.
 """
 
 
 def compiled(signature: str | Signature, *, inline: bool = False) -> Callable[[Function], Function]:
-    """Compile at once for one signature, or read the machine code from disk if it is there.
+    """Compile for one signature immediately, or load the machine code from the cache.
 
-    Where no folder can be written the code is compiled for this process only. `inline` marks
-    helpers that only other compiled code calls.
+    If no folder is writable the code is compiled for this process only. `inline` marks helpers
+    called by other compiled code only.
     """
     options: dict[str, Any] = {"fastmath": set(LIBERTIES), "error_model": "numpy", "nogil": True}
     if inline:
@@ -50,7 +50,7 @@ def compiled(signature: str | Signature, *, inline: bool = False) -> Callable[[F
 
 
 def tuple_type(made: type, members: list[types.Type]) -> types.Type:
-    """What a signature calls a named tuple with `members` of these types."""
+    """The numba type of a named tuple with `members` of these types."""
     named: Any = types.NamedTuple
     result: types.Type = named(members, made)
     return result
@@ -58,10 +58,10 @@ def tuple_type(made: type, members: list[types.Type]) -> types.Type:
 
 @contextmanager
 def _our_cache() -> Iterator[None]:
-    """Keep machine code in the user's cache folder, by the sources it was made from.
+    """Keep machine code in the user's cache folder, keyed by the sources it was made from.
 
-    Left alone, numba notices a change in the module of a function, but not in one that its
-    helpers or constants come from, and writes beside the installed package.
+    By default numba notices changes in a function's own module only, not in those of its helpers or
+    constants, and writes next to the installed package.
     """
     settings: Any = numba.config
     before = settings.CACHE_DIR
@@ -75,7 +75,7 @@ def _our_cache() -> Iterator[None]:
 
 @contextmanager
 def _no_collection() -> Iterator[None]:
-    """Leave the garbage of compiling for later: looking for it takes a tenth of the time."""
+    """Disable garbage collection while compiling, which saves a tenth of the time."""
     was_on = gc.isenabled()
     gc.disable()
     try:

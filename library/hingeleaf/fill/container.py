@@ -14,18 +14,18 @@ from shapely.geometry.base import BaseGeometry
 Shapes = NDArray[np.object_]
 
 EPS_DIST = 2e-7
-"""What exact distances are kept above what was asked, mm: GEOS rounds in the 16th digit."""
+"""mm added to required distances, since GEOS rounds in the 16th digit."""
 
 
 @dataclass(frozen=True, slots=True)
 class Container:
-    """A field less its margin, less what is already there, within the region to be filled."""
+    """A field minus its margin and minus taken footprints, within the region to be filled."""
 
     area: MultiPolygon
     margin: float
     gap: float
     taken: tuple[Polygon, ...] = ()
-    """Footprints that stay where they are."""
+    """Footprints that are fixed."""
     region: BaseGeometry | None = None
 
     @property
@@ -34,9 +34,9 @@ class Container:
         return self.area if self.region is None else shapely.intersection(self.area, self.region)
 
     def violation(self, footprints: Shapes) -> NDArray[np.float64]:
-        """For every footprint, the mm by which it is too near the field's edge or what is taken.
+        """For every footprint, the mm by which it is too near the field's edge or taken footprints.
 
-        0 or less is well placed; infinite is a footprint that leaves the field or the region.
+        0 or less means valid; infinite means that it leaves the field or the region.
         """
         wanted = self.margin + EPS_DIST
         boundary = self.area.boundary
@@ -59,9 +59,9 @@ class Container:
 def close_pairs(
     footprints: Sequence[Polygon] | Shapes, gap: float, some: NDArray[np.int64] | None = None
 ) -> list[tuple[int, int, float]]:
-    """Pairs of footprints less than `gap` mm (and the slack) apart, and by how much, in order.
+    """Pairs of footprints less than `gap` mm (plus a tolerance) apart, and by how much, in order.
 
-    With `some` only pairs that one of these footprints is in.
+    With `some`, only pairs that include one of these footprints.
     """
     shapes = np.asarray(footprints, dtype=object)
     some = np.arange(len(shapes)) if some is None else some

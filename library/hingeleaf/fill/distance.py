@@ -22,7 +22,7 @@ class Search(NamedTuple):
     frame: NDArray[np.float64]
     """(x, y) of the first cell and the step, mm."""
     nearest: NDArray[np.int32]
-    """The number of the nearest line each cell knows, -1 for none."""
+    """Number of the nearest known line for each cell, -1 for none."""
     best: NDArray[np.float64]
     """Its squared distance, mm²."""
 
@@ -44,7 +44,7 @@ def _squared_distance(lines: Lines, line: int, x: float, y: float) -> float:
 
 @compiled(types.void(_SEARCH, types.i8, types.i8, types.i8), inline=True)
 def _offer(search: Search, row: int, column: int, line: int) -> None:
-    """Keep `line` for a cell if it is nearer than what the cell knows."""
+    """Store `line` for a cell if it is nearer than the known one."""
     frame = search.frame
     x = frame[0] + column * frame[2]
     y = frame[1] + row * frame[2]
@@ -56,7 +56,7 @@ def _offer(search: Search, row: int, column: int, line: int) -> None:
 
 @compiled(types.void(_SEARCH), inline=True)
 def _seed(search: Search) -> None:
-    """Tell the cells along each line about it."""
+    """Set the nearest line of the cells along each line."""
     lines, frame = search.lines, search.frame
     step = frame[2]
     rows, columns = search.best.shape
@@ -76,7 +76,7 @@ def _seed(search: Search) -> None:
 
 @compiled(types.void(_SEARCH, types.i8, types.i8, types.i8, types.i8), inline=True)
 def _hand_on(search: Search, row: int, column: int, from_row: int, from_column: int) -> None:
-    """Offer a cell the nearest line of another, if there is one and it is news."""
+    """Offer a cell the nearest line of another, if that is known and different."""
     rows, columns = search.best.shape
     if 0 <= from_row < rows and 0 <= from_column < columns:
         line = search.nearest[from_row, from_column]
@@ -86,7 +86,7 @@ def _hand_on(search: Search, row: int, column: int, from_row: int, from_column: 
 
 @compiled(types.void(_SEARCH), inline=True)
 def _sweep(search: Search) -> None:
-    """Hand the nearest line on from cell to cell, down and up, right and left."""
+    """Propagate the nearest line from cell to cell, down and up, right and left."""
     rows, columns = search.best.shape
     for turn in range(2):
         step = 1 - 2 * turn
@@ -103,7 +103,7 @@ def _sweep(search: Search) -> None:
 
 @compiled("void(f8[:,::1], f8[::1], b1[:,::1])", inline=True)
 def _mark_inside(lines: Lines, frame: NDArray[np.float64], inside: NDArray[np.bool_]) -> None:
-    """Even-odd rule, one scan line per row. `inside` comes in all false."""
+    """Even-odd rule, one scan line per row. `inside` is initially all False."""
     rows, columns = inside.shape
     step = frame[2]
     for line in range(lines.shape[0]):
@@ -124,7 +124,7 @@ def _mark_inside(lines: Lines, frame: NDArray[np.float64], inside: NDArray[np.bo
 
 @compiled(types.void(_SEARCH, types.b1[:, ::1], types.f4[:, ::1]))
 def _measure(search: Search, inside: NDArray[np.bool_], result: Grid) -> None:
-    """Fill `result`; the other grids come in blank. (Making arrays takes long to compile.)"""
+    """Fill `result`; the other arrays are passed in, since creating them is slow to compile."""
     _seed(search)
     _sweep(search)
     _mark_inside(search.lines, search.frame, inside)
@@ -138,9 +138,9 @@ def _measure(search: Search, inside: NDArray[np.bool_], result: Grid) -> None:
 def signed_distance(lines: Lines, frame: NDArray[np.float64], rows: int, columns: int) -> Grid:
     """Signed distance from every grid point to closed rings given as lines (x1, y1, x2, y2).
 
-    `frame` is (x, y) of the first grid point and the step, mm. Each cell learns its nearest line
-    from its neighbours (the vector distance transform of Danielsson, 1980, carried from points
-    to lines): exact next to the lines, off by a small part of a step in rare cells far away.
+    `frame` is (x, y) of the first grid point and the step, mm. Each cell gets its nearest line from
+    its neighbours (the vector distance transform of Danielsson, 1980, extended from points to
+    lines): exact next to the lines, off by a small part of a step in rare cells far away.
     """
     shape = rows, columns
     result = np.empty(shape, np.float32)

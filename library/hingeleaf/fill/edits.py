@@ -17,12 +17,12 @@ from hingeleaf.model import Field, Motif, Placement, place_all
 from hingeleaf.units import format_mm
 
 SHRINK = 0.85
-"""What is left of a motif's size when it is shrunk once: of its area, seven tenths."""
+"""Factor on a motif's size when it is shrunk once: about 0.72 of its area."""
 POCKET = 6.0
-"""How far around an edited motif its pocket reaches, beyond the gap, mm: half the smallest size
-that motifs have unless told otherwise."""
+"""How far the pocket around an edited motif extends beyond the gap, mm: half the default smallest
+size of motifs."""
 BEST = "best"
-"""Stands for whatever fits best in a swap."""
+"""Stands for the best-fitting motif in a swap."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,24 +32,24 @@ class Edits:
     drop: tuple[int, ...] = ()
     shrink: tuple[int, ...] = ()
     swap: tuple[tuple[int, str], ...] = ()
-    """Numbers, and the motifs to put there instead; BEST for any but the one that stands there."""
+    """Numbers, and the motifs to put there; BEST for any except the present one."""
     nudge: tuple[tuple[int, float, float], ...] = ()
-    """Numbers, and how far to move each to the right and down."""
+    """Numbers, and distances to the right and down."""
     turn: tuple[tuple[int, float], ...] = ()
-    """Numbers, and by how many degrees to turn each clockwise."""
+    """Numbers, and degrees clockwise."""
 
     def __bool__(self) -> bool:
         return any((self.drop, self.shrink, self.swap, self.nudge, self.turn))
 
     @property
     def numbers(self) -> list[int]:
-        """All numbers, one for each edit."""
+        """All numbers, once per edit."""
         swapped = [number for number, _ in self.swap]
         return [*self.drop, *self.shrink, *swapped, *self.moved]
 
     @property
     def moved(self) -> list[int]:
-        """The numbers of what is nudged or turned."""
+        """The numbers of placements that are nudged or turned."""
         return [number for number, _, _ in self.nudge] + [number for number, _ in self.turn]
 
 
@@ -70,10 +70,10 @@ def apply_edits(
     gap: float,
     margin: float,
 ) -> EditedPlacements:
-    """Edit placements; all others stay as they are, in their order.
+    """Edit placements; all others stay unchanged, in their order.
 
-    Raises UsageError for a number that is not there or that two edits are for, and where a motif
-    that was moved or turned comes nearer to others than `gap` or to the field's edge than `margin`.
+    Raises UsageError for a number that does not exist or has two edits, and if a motif that was
+    moved or turned is nearer to others than `gap` or to the field's edge than `margin`.
     """
     _refuse_numbers(edits.numbers, len(placements))
     gone = {*edits.drop, *(number for number, _ in edits.swap)}

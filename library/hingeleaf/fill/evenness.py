@@ -32,9 +32,9 @@ class Evenness:
 
     mean: float
     p95: float
-    """95 % of the free area lies nearer than that."""
+    """95th percentile of the distances over the free area."""
     share_within_half_gap: float
-    """Share of the free area within half the gap: 1 where the gaps are all as narrow as asked."""
+    """Share of the free area within half the gap: 1 if all gaps are as narrow as requested."""
 
 
 def distance_map(
@@ -42,8 +42,8 @@ def distance_map(
 ) -> DistanceMap:
     """Distance from each free point of a field to the nearest footprint or the field's edge.
 
-    Free is what no footprint covers. The lattice has about `points` points over the field's
-    bounding box; every distance on it is exact.
+    Points not covered by a footprint are free. The lattice has about `points` points over the
+    field's bounding box; every distance on it is exact.
     """
     left, top, right, bottom = area.bounds
     step = float(np.sqrt((right - left) * (bottom - top) / points))
@@ -64,7 +64,7 @@ def distance_map(
 def evenness(
     area: MultiPolygon | Polygon, footprints: Sequence[Polygon], gap: float
 ) -> Evenness | None:
-    """The evenness of footprints `gap` mm apart in a field; None where they leave nothing free."""
+    """The evenness of footprints `gap` mm apart in a field; None if they leave nothing free."""
     distances = distance_map(area, footprints).distances
     known = distances[np.isfinite(distances)]
     if not len(known):

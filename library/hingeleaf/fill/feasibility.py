@@ -15,18 +15,18 @@ from hingeleaf.fill.pool import PoolItem
 from hingeleaf.units import format_mm
 
 MOST = 1500
-"""Motifs in one filling, at most."""
+"""Greatest number of motifs in one filling."""
 FINEST = 1 / 150
 """The smallest size worth placing, as a share of the field's longer side."""
 DENSE = 0.6
-"""Share of a field that motifs cover at least when it is full."""
+"""Least share of a field that motifs cover when it is full."""
 REMEDY = "Allow smaller motifs, keep less distance, or make the field"
 
 
 def without_specks(area: MultiPolygon, pool: Sequence[PoolItem]) -> list[PoolItem]:
     """The pool with weight 0 for kinds that are always too small to be worth placing.
 
-    Raises UsageError where that is all of them, or far more would be needed than anyone cuts.
+    Raises UsageError if that is all of them, or if far too many motifs would be needed.
     """
     left, top, right, bottom = area.bounds
     least = FINEST * max(right - left, bottom - top)
@@ -48,7 +48,7 @@ def without_specks(area: MultiPolygon, pool: Sequence[PoolItem]) -> list[PoolIte
 
 
 def nothing_fits(container: Container, pool: Sequence[PoolItem]) -> FieldTooSmallError:
-    """The error where no motif was found a place: what the smallest would need."""
+    """The error if no motif found a place: says what the smallest would need."""
     needs = {
         2 * _inner_radius(item) * item.sizes.smallest / item.drawn_size: item
         for item in pool
@@ -73,7 +73,7 @@ def nothing_fits(container: Container, pool: Sequence[PoolItem]) -> FieldTooSmal
 
 
 def _mm(length: float) -> str:
-    """To a tenth, or two figures where it is less."""
+    """A length with one decimal, or two significant digits if it is less."""
     return format_mm(round(length, 1) if length >= 1 else float(f"{length:.2g}"))
 
 

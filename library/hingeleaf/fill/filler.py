@@ -37,30 +37,30 @@ if TYPE_CHECKING:
     from hingeleaf.fill.bending import Holds
     from hingeleaf.fill.solver import Solver
 
-# Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
+# Values found by trial; tests/benchmarks/fit_filler.py compares others.
 STEPS = {
     Budget.DRAFT: (12, 400),
     Budget.QUICK: (64, 2000),
     Budget.NORMAL: (250, 12_000),
     Budget.THOROUGH: (1200, 60_000),
 }
-"""Changes tried for each motif of the first filling, and in all at most."""
+"""Changes tried per motif of the first filling, and their greatest total, by budget."""
 LEAST_STEPS = 200
-"""Changes tried at least where one half of a field is filled, which has few motifs."""
+"""Least number of changes if half of a field is filled, which has few motifs."""
 ALIKE = 1.15
-"""How far sizes may be from the middle one, as a factor, where all are to be about the same."""
+"""Greatest factor between sizes and the middle one, if all are to be about the same."""
 QUICK_FINISH, LONG_FINISH = 12, 24
-"""How many times as long as making a filling valid its exact finish takes (measured on 24 to 500
-motifs)."""
+"""Duration of the exact finish, as a multiple of that of making a filling valid (measured on 24 to
+500 motifs)."""
 MOST_FINISH = 0.4
-"""The share of the time left after the first filling that the finish gets at most."""
+"""Greatest share of the time left after the first filling that the finish gets."""
 LONG = 3.0
-"""A time limit, in seconds, from which on the long finish is worth its time."""
+"""Time limit, in seconds, from which the long finish is worth its time."""
 BENDING_SHARE = 0.5
-"""The share of a time limit that bending gets."""
+"""Share of a time limit that bending gets."""
 COINCIDE = 1e-9
-"""Vertices of the field so near each other are one, mm: far less than exact distances have to
-slack."""
+"""mm: vertices of the field nearer than this are merged; far less than the tolerance of exact
+distances."""
 
 
 def fill(
@@ -74,11 +74,11 @@ def fill(
 ) -> Task[Filling]:
     """Fill a field; every step yields the best complete, valid filling so far.
 
-    Pinned placements stay as they are, even where they break a rule themselves; their kinds must
-    be in the pool (weight 0 keeps a kind from being placed anew). Kinds with `stiff` parts are
-    bent in the end where they `hold` so. `clock` tells seconds.
+    Pinned placements stay unchanged, even if they break a rule themselves; their kinds must be in
+    the pool (weight 0 keeps a kind from being placed anew). Kinds with `stiff` parts are bent at
+    the end if `holds` allows it. `clock` returns seconds.
 
-    Raises UsageError for a pool that cannot be used and FieldTooSmallError where nothing fits.
+    Raises UsageError for a pool that cannot be used and FieldTooSmallError if nothing fits.
     """
     started = clock()
     field = replace(field, area=_distinct(field.area))
@@ -122,9 +122,9 @@ def fill(
 
 
 def _distinct(area: MultiPolygon) -> MultiPolygon:
-    """The area without vertices that all but coincide.
+    """The area without nearly coincident vertices.
 
-    GEOS divides by the square of a side's length, which rounds to 0 for the very shortest.
+    GEOS divides by the square of a side's length, which underflows for the very shortest.
     """
     distinct = shapely.remove_repeated_points(area, COINCIDE)
     return distinct if distinct.is_valid and isinstance(distinct, MultiPolygon) else area
@@ -143,7 +143,7 @@ def _axis(field: Field, rules: FillOptions) -> Axis | None:
 def _usable(
     field: Field, pool: Sequence[PoolItem], rules: FillOptions, axis: Axis | None
 ) -> list[PoolItem]:
-    """The pool as the rules leave it. Raises UsageError for what cannot be used."""
+    """The pool as restricted by the options. Raises UsageError if it cannot be used."""
     for item in pool:
         _check(item)
     if field.area.is_empty:
@@ -183,7 +183,7 @@ def _check(item: PoolItem) -> None:
 
 
 def _about_one_size(pool: Sequence[PoolItem], area: MultiPolygon) -> list[PoolItem]:
-    """Ranges cut down to about the middle of all sizes that make sense in a field."""
+    """The pool with size ranges restricted to about the middle of the usable sizes."""
     left, top, right, bottom = area.bounds
     longest = max(right - left, bottom - top)
     placed = [item.sizes for item in pool if item.weight > 0]
@@ -195,13 +195,13 @@ def _about_one_size(pool: Sequence[PoolItem], area: MultiPolygon) -> list[PoolIt
 
 
 def _nearest(sizes: SizeRange, wanted: SizeRange) -> SizeRange:
-    """What a range has in common with another, or the end of it that is nearer."""
+    """The intersection of a range with another, or its nearer end if there is none."""
     end = sizes.smallest if sizes.smallest > wanted.largest else sizes.largest
     return sizes.intersect(wanted) or SizeRange(end, end)
 
 
 def _container(problem: Problem, rules: FillOptions, *, whole: bool = False) -> Container:
-    """The container to fill: all of the field, or, about an axis, one half of it if not `whole`."""
+    """The container to fill: the whole field, or with an axis and not `whole` one half of it."""
     area, region = problem.field.area, rules.region
     taken = tuple(problem.footprints(problem.fixed))
     if problem.axis is not None:

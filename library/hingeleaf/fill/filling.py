@@ -1,4 +1,4 @@
-"""A filling, and the figures of its quality."""
+"""A filling, and measures of its quality."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from hingeleaf.model import Placement
 
 @dataclass(frozen=True, slots=True)
 class Filling:
-    """Placements that keep all distances, pinned ones first, and their figures."""
+    """Placements that keep all distances, pinned ones first, and their quality measures."""
 
     placements: tuple[Placement, ...]
     coverage: float
@@ -26,16 +26,16 @@ class Filling:
     least_gap: float | None
     """The smallest distance between two footprints, mm; None with fewer than two."""
     balance: float
-    """How evenly the kinds that occur share the places; see `balance`."""
+    """How evenly the kinds present share the placements; see `balance`."""
     largest_gap: float
     """Diameter of the largest empty circle, mm."""
     lifting_share: float
     evenness: Evenness | None = None
-    """Distances of the free points; None where it was not measured, or nothing is free."""
+    """Distances of the free points; None if not measured, or if nothing is free."""
     missing: tuple[str, ...] = ()
-    """Motifs of which fewer stand than were asked for."""
+    """Motifs with fewer placements than requested."""
     straight: tuple[str, ...] = ()
-    """Motifs that could be bent, of which some stay straight because bent they would not hold."""
+    """Bendable motifs of which some stay straight because they would not hold when bent."""
     steps: int = 0
     seconds: float = 0.0
 
@@ -57,9 +57,9 @@ def measure(
     lifts: Sequence[bool],
     gap: float,
 ) -> Filling:
-    """All figures of placements but `evenness`, which `with_evenness` adds.
+    """All measures of placements except `evenness`, which `with_evenness` adds.
 
-    `footprints` are as placed, and `lifts` tells of each whether it folds up.
+    `footprints` are as placed; `lifts` says for each whether it folds up.
     """
     count = len(placements)
     return Filling(
@@ -75,7 +75,7 @@ def measure(
 def with_evenness(
     filling: Filling, area: MultiPolygon, footprints: Sequence[Polygon], gap: float
 ) -> Filling:
-    """The filling with the evenness of its footprints, which were to be `gap` mm apart."""
+    """The filling with the evenness of its footprints for a requested gap of `gap` mm."""
     return replace(filling, evenness=evenness(area, footprints, gap))
 
 
@@ -84,7 +84,7 @@ def least_gap(
 ) -> float | None:
     """The smallest distance between any two footprints, mm; None with fewer than two.
 
-    The nearer it is to `about` mm (which is best a bit more), the sooner it is found.
+    Fastest if it is a little below `about` mm.
     """
     shapes = np.asarray(footprints, dtype=object)
     if len(shapes) < 2:
@@ -100,9 +100,9 @@ def least_gap(
 
 
 def balance(kinds: Iterable[object]) -> float:
-    """Evenness of the counts of the kinds that occur: Shannon entropy over its most, 0 to 1.
+    """Evenness of the counts of the kinds present: Shannon entropy over its maximum, 0 to 1.
 
-    That is Pielou's index (1966). One kind alone is even: 1.
+    This is Pielou's index (1966). A single kind gives 1.
     """
     counts = np.array(list(Counter(kinds).values()), dtype=float)
     if len(counts) < 2:

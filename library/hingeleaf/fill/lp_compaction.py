@@ -1,9 +1,10 @@
 """Compaction by linear programs: all motifs grow together to exact contact.
 
-A linear program finds the small change of all poses that covers most: for each vertex near
+A linear program finds the small change of all poses that adds most area: for each vertex near
 another outline, the distance along their shortest connection must stay at least what the rules
-ask. A vertex's place is linear in its pose (x, y, ax, ay), so only the direction of the shortest
-connection is held constant; solved again with smaller and smaller steps, that error vanishes.
+require. A vertex's position is linear in its pose (x, y, ax, ay), so only the direction of the
+shortest connection is held constant; that error vanishes as the program is solved again with
+smaller steps.
 """
 
 from __future__ import annotations
@@ -25,41 +26,41 @@ from hingeleaf.fill.pool import PoolItem, outline_vertices
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-# Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
+# Values found by trial; tests/benchmarks/fit_filler.py compares others.
 HASTY_STEPS = (0.3, 0.1, 0.02)
 QUICK_STEPS = (0.6, 0.4, 0.2, 0.1, 0.1, 0.02)
 LONG_STEPS = (1.0, 1.0, 0.6, 0.3, 0.1, 0.1, 0.02)
 """The largest change of a pose's numbers in each round, in units.
 
-The first round with fine outlines must be able to make up for what the rough ones left out.
+The first round with fine outlines must be able to compensate for what the rough ones left out.
 """
 LP_EPS = 2e-6
-"""What is kept above the least distances, so that rounding breaks none, mm."""
+"""mm added to the least distances, so that rounding breaks none."""
 SIZE_RESERVE = 2e-5
-"""Share by which motifs stay above their smallest size, for the exact check to use."""
+"""Share by which motifs stay above their smallest size, as a reserve for the exact check."""
 INFEASIBILITY_COST = 1e5
-"""What a millimetre still too near costs, mm²."""
+"""Cost of each mm of violation, mm²."""
 CORNER = 0.4
-"""Turn that makes a corner, radians."""
+"""Least turn of a corner, radians."""
 ROUGH, FINE = 1e-3, 5e-5
-"""How far the outlines may be from the footprints, in sizes, while steps are long, and at last."""
+"""Deviation of outlines from the footprints, in sizes: while steps are long, and at the end."""
 GROUP = 64
-"""Motifs in one program at most; those around them stand still meanwhile."""
+"""Greatest number of motifs in one program; those around them are fixed meanwhile."""
 PIECE = 12
-"""Segments in a piece of an outline at most."""
+"""Greatest number of segments in a piece of an outline."""
 LAST_STEPS = 2
-"""How many steps are made with the fine outlines, which cover the footprints."""
+"""Number of final steps made with the fine outlines, which cover the footprints."""
 
 
 @dataclass(frozen=True, slots=True)
 class PoseLimits:
-    """What every motif must keep to: (motifs,) each. Sizes in mm, turns in radians."""
+    """Limits of every motif, (motifs,) each. Sizes in mm, turns in radians."""
 
     smallest: Floats
     largest: Floats
     upright: Floats
     turn: Floats
-    """How far it may be turned from upright either way; π or more is free."""
+    """Greatest turn from upright either way; π or more is free."""
 
     def of(self, group: Ints) -> PoseLimits:
         """The limits of some motifs."""
@@ -68,7 +69,7 @@ class PoseLimits:
         )
 
     def clamped(self, numbers: Floats) -> Floats:
-        """Poses brought back to the limits where rounding has left them."""
+        """Poses clamped to the limits, which rounding may have exceeded."""
         numbers = numbers.copy()
         sizes = np.hypot(numbers[:, 2], numbers[:, 3])
         lean = np.arctan2(numbers[:, 3], numbers[:, 2]) - self.upright
@@ -107,7 +108,7 @@ class PoseLimits:
 
 @dataclass(frozen=True, slots=True)
 class Contacts:
-    """Vertices near another outline. Owners count the motifs; -1 is what cannot move."""
+    """Vertices near another outline. Owners are indices of motifs, -1 for fixed outlines."""
 
     owner: Ints
     place: Floats
@@ -139,7 +140,7 @@ def compact(
     limits: PoseLimits,
     rounds: Iterable[Round],
 ) -> Iterator[Floats]:
-    """Poses (n, 5) that cover more and more, group by group of motifs.
+    """Poses (n, 5) with increasing coverage, group by group of motifs.
 
     After two rounds with fine outlines they keep all distances to about LP_EPS.
     """
@@ -161,7 +162,7 @@ def compact(
 
 
 def groups_of(centres: Floats, most: int = GROUP) -> list[Ints]:
-    """Motifs in groups of at most `most` that lie together: halved until they are small enough."""
+    """Motifs in groups of at most `most` that are close together, by repeated halving."""
     groups = [np.arange(len(centres))]
     while len(groups[-1]) > most:
         halves = []
@@ -176,16 +177,16 @@ def groups_of(centres: Floats, most: int = GROUP) -> list[Ints]:
 
 @dataclass(frozen=True, slots=True)
 class Lines:
-    """Closed outlines as vertices, whose each is, and the distance to keep from each outline."""
+    """Closed outlines as vertices, the owner of each, and the distance to keep from outlines."""
 
     vertices: Floats
     owner: Ints
     keep: Floats
 
     def near(self, group: Ints, reach: float) -> Lines:
-        """Only what could come within `reach` mm of being too near a group of the outlines.
+        """The outlines, reduced to vertices that may come within `reach` mm of a violation.
 
-        What lies farther is left without vertices; all keep their number.
+        Outlines of the group's far neighbours have no vertices left; all keep their index.
         """
         mine = np.isin(self.owner, group)
         wide = self.keep.max() + reach
@@ -198,7 +199,7 @@ class Lines:
         return Lines(self.vertices[kept], self.owner[kept], self.keep)
 
     def joined(self, others: Lines) -> Lines:
-        """These and others, which are counted on from these."""
+        """These and others, whose indices are continued."""
         return Lines(
             np.vstack([self.vertices, others.vertices]),
             np.concatenate([self.owner, others.owner + len(self.keep)]),
@@ -209,7 +210,7 @@ class Lines:
 def _placed(
     numbers: Floats, kinds: Ints, outlines: Sequence[NDArray[np.complex128]], gap: float
 ) -> Lines:
-    """The outlines of motifs where they are."""
+    """The outlines of motifs at their places."""
     lengths = [len(outlines[kind]) for kind in kinds]
     owner = np.repeat(np.arange(len(kinds)), lengths)
     probes = np.concatenate([outlines[kind] for kind in kinds])
@@ -221,7 +222,7 @@ def _placed(
 
 
 def fixed_outlines(container: Container) -> Lines:
-    """Outlines that cannot move, ring by ring."""
+    """Outlines that are fixed, ring by ring."""
     rings = list(shapely.get_rings(shapely.get_parts(container.area)))
     wanted = [container.margin] * len(rings)
     if container.region is not None:
@@ -235,9 +236,9 @@ def fixed_outlines(container: Container) -> Lines:
 
 
 def contacts_of(lines: Lines, group: Ints, reach: float) -> Contacts:
-    """All vertices within `reach` mm of being too near, where one of the group is concerned.
+    """All vertices within `reach` mm of a violation that involves one of the group.
 
-    Owners are counted within the group; what is not of it does not move.
+    Owners are indices within the group; all others are fixed.
     """
     owner, keep = lines.owner, lines.keep
     member = np.full(len(keep), -1)
@@ -255,7 +256,7 @@ def contacts_of(lines: Lines, group: Ints, reach: float) -> Contacts:
     distance = np.hypot(*(ends[:, 0] - ends[:, 1]).T)
     nearest = _nearest(vertex, side_of[piece], distance)
     vertex, other, ends, distance = (each[nearest] for each in (vertex, other, ends, distance))
-    # Between two motifs both keep the gap; what is fixed has its own distance to be kept.
+    # Two motifs both keep the gap; fixed outlines have their own distance.
     wanted = np.where(member[other] >= 0, keep[owner[vertex]], keep[other])
     slack = distance - wanted - LP_EPS
     near = (distance > 1e-9) & (slack < reach)
@@ -264,10 +265,10 @@ def contacts_of(lines: Lines, group: Ints, reach: float) -> Contacts:
 
 
 def _pieces(vertices: Floats, owner: Ints) -> tuple[Shapes, Ints, Ints]:
-    """Outlines in short pieces, with the side and the outline that each is of.
+    """Outlines in short pieces, with the side and the outline of each.
 
-    Sides end at corners: a vertex in a notch has to keep its distance from both sides of it. The
-    pieces of a side are short because GEOS measures the distance from a line by all its vertices.
+    Sides end at corners, since a vertex in a notch has to keep its distance from both sides of it.
+    Pieces are short because GEOS measures the distance from a line by all its vertices.
     """
     ahead = np.diff(vertices, axis=0)
     turn = np.arctan2(
@@ -291,7 +292,7 @@ def _pieces(vertices: Floats, owner: Ints) -> tuple[Shapes, Ints, Ints]:
 
 
 def _nearest(vertex: Ints, side: Ints, distance: Floats) -> Ints:
-    """Of all pieces near each vertex, the index of the nearest one of each side."""
+    """The index of the nearest piece of each side, among all pieces near each vertex."""
     order = np.lexsort((distance, side, vertex))
     vertex, side = vertex[order], side[order]
     first = np.append(True, (np.diff(vertex) != 0) | (np.diff(side) != 0))
@@ -327,7 +328,7 @@ def _best_change(
 
 
 def _approach(numbers: Floats, contacts: Contacts) -> scipy.sparse.coo_array:
-    """How much each contact closes per change of each number: (contacts, 4 · motifs)."""
+    """The derivative of each contact's closing by each number: (contacts, 4 · motifs)."""
     away = contacts.place - contacts.other_place
     away /= np.hypot(away[:, 0], away[:, 1])[:, None]
     values, rows, columns = [], [], []

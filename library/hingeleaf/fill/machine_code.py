@@ -10,7 +10,7 @@ import platformdirs
 from hingeleaf.fill import KERNELS
 
 SOURCES = ("compiled", "table_columns", *(kernel.rpartition(".")[2] for kernel in KERNELS))
-"""The modules that compiled code is made from."""
+"""The modules from which compiled code is made."""
 
 
 def _folder() -> Path:
@@ -22,9 +22,9 @@ def _folder() -> Path:
 
 
 FOLDER = _folder()
-"""Where the machine code of these sources is kept, for all processes of this user."""
+"""The cache folder of the machine code of these sources, shared by this user's processes."""
 
 
 def is_compiled() -> bool:
-    """Whether some process of this user has compiled these sources before."""
+    """Whether a process of this user has already compiled these sources."""
     return FOLDER.is_dir()

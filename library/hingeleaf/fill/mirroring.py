@@ -58,7 +58,7 @@ class Axis:
         return placement.moved(self.image_of_pose(placement.pose))
 
     def half(self, bounds: tuple[float, float, float, float], away: float) -> Polygon:
-        """All within `bounds` on one side of the axis, at least `away` mm from it."""
+        """The area within `bounds` on one side of the axis, at least `away` mm from it."""
         left, top, right, bottom = bounds
         far = 2 * math.hypot(right - left, bottom - top) + 1
         x, y = self.along
@@ -72,7 +72,7 @@ class Axis:
 
 
 def may_mirror_about(axis: Axis, item: PoolItem, feet: Feet | None) -> bool:
-    """Whether a motif's mirror image may be placed too: mirrored, and turned within its limit."""
+    """Whether a motif's mirror image is allowed too: mirroring, and a turn within its limit."""
     if not item.may_mirror:
         return False
     return (
@@ -90,7 +90,7 @@ def whole_and_image(axis: Axis, shapes: Sequence[Polygon]) -> tuple[Polygon, ...
 def within_half(
     axis: Axis, region: BaseGeometry | None, area: BaseGeometry, gap: float
 ) -> BaseGeometry:
-    """The region to fill: one side of the axis, and what the region holds on both sides."""
+    """The region to fill: one side of the axis, where the region includes both sides."""
     half = axis.half(area.bounds, gap / 2)
     if region is None:
         return half
@@ -98,7 +98,7 @@ def within_half(
 
 
 def common_with_image(axis: Axis, area: MultiPolygon) -> MultiPolygon:
-    """What a field and its mirror image have in common: few fields mirror to the last digit."""
+    """The intersection of a field and its mirror image, since few fields are exactly symmetric."""
     common = shapely.intersection(area, axis.image(area))
     parts = [part for part in shapely.get_parts(common) if isinstance(part, Polygon)]
     return MultiPolygon(parts)

@@ -1,9 +1,9 @@
 """Tables of the motifs for the compiled loops: outline samples, distance fields, traits.
 
-A motif's footprint is scaled to size 1. Its *probes* are what is held against the distance fields
-of everything else: first a few large circles inside the footprint, which rule a place out
-quickly and keep one motif from swallowing another, then points of the outline, each as far as
-possible from those before it, so that a place that is too tight shows early.
+A motif's footprint is scaled to size 1. Its *probes* are tested against the distance fields of
+everything else: first a few large circles inside the footprint, which reject a place quickly and
+keep one motif from containing another, then points of the outline, each as far as possible from
+those before it, so that a collision shows early.
 """
 
 from __future__ import annotations
@@ -43,19 +43,19 @@ from hingeleaf.fill.table_columns import (
 GRID = 144
 """Grid points along each side of a motif's own distance field."""
 SURROUND = 0.35
-"""What a motif's distance field shows of its surroundings, in sizes of the motif."""
+"""Margin of a motif's distance field around it, in sizes of the motif."""
 SPACING = 0.045
 """Distance between outline samples, in sizes of the motif."""
 LONG, SWAY = 1.4, 20.0
-"""How much longer than wide a motif is that can lie along a stroke, and by how many degrees it may
-lean from it."""
+"""Least ratio of length to width of a motif that can lie along a stroke, and the degrees by which
+it may lean from it."""
 CIRCLES = 6
-"""Circles inside the footprint among the probes."""
+"""Number of circles inside the footprint among the probes."""
 
 
 @dataclass(frozen=True, slots=True)
 class MotifTables:
-    """The pool in numbers; the first axis of every table counts the kinds."""
+    """The pool as arrays; the first axis of every table is the kind."""
 
     traits: NDArray[np.float64]
     probes: NDArray[np.float64]
@@ -74,9 +74,9 @@ def tabulate(
 ) -> MotifTables:
     """Tables for a pool.
 
-    Sizes under `least` and over `widest` mm are left out of a range that has others; turns more
-    than `turn_limit` degrees from upright are left out for all. With `along`, long motifs that may
-    turn freely lie along what the facing says, and all others stand as they do without it.
+    Sizes under `least` and over `widest` mm are removed from ranges that have others; turns more
+    than `turn_limit` degrees from upright are removed for all. With `along`, long motifs that may
+    turn freely follow the facing; all others are unaffected.
     """
     outlines = [_outline(item.footprint, item.drawn_size) for item in pool]
     table = np.zeros((len(pool), max(len(outline.probes) for outline in outlines), 3))
@@ -100,7 +100,7 @@ def tabulate(
 
 
 def _long_axis(footprint: Polygon) -> float | None:
-    """The direction of a footprint's longer side, radians; None where it is hardly longer."""
+    """The direction of a footprint's longer side, radians; None if it is hardly longer."""
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(footprint))
     sides = np.diff(corners[:3], axis=0)
     lengths = np.hypot(*sides.T)
@@ -112,7 +112,7 @@ def _long_axis(footprint: Polygon) -> float | None:
 
 @dataclass(frozen=True, slots=True)
 class _Outline:
-    """What does not depend on how a motif may be used."""
+    """Tables of an outline that do not depend on how its motif may be used."""
 
     traits: NDArray[np.float64]
     probes: NDArray[np.float64]
@@ -135,7 +135,7 @@ def _probes(shape: Polygon) -> NDArray[np.float64]:
 
 
 def _inner_circles(shape: Polygon) -> NDArray[np.float64]:
-    """The largest circle inside, then the largest inside what it leaves, and so on."""
+    """The largest circle inside, then the largest inside the remainder, and so on."""
     circles = []
     free = shape
     for _ in range(CIRCLES):
@@ -149,7 +149,7 @@ def _inner_circles(shape: Polygon) -> NDArray[np.float64]:
 
 
 def _outline_points(shape: Polygon) -> NDArray[np.float64]:
-    """Sharp corners, and points spread evenly along the outline."""
+    """Sharp corners, and points evenly spread along the outline."""
     ring = shape.exterior
     count = max(24, math.ceil(ring.length / SPACING))
     spread = shapely.get_coordinates(

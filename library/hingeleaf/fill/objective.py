@@ -17,71 +17,71 @@ from hingeleaf.fill.table_columns import AREA
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-# Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
+# Values found by trial; tests/benchmarks/fit_filler.py compares others.
 SHARE_COST = 0.015
-"""What complete imbalance of the kinds costs, as a share of the field."""
+"""Cost of complete imbalance of the kinds, as a share of the field."""
 UNEVEN, WEIGHTED = (0.75, 0.25), (0.98, 1.0)
-"""Below what balance each missing part costs more, and how much: where all kinds are wished for
-alike, and where they are not."""
+"""Balance below which each missing part costs more, and that cost: for kinds with equal and with
+unequal weights."""
 LIFTING_COST = 0.3
-"""What missing the lifting share altogether costs, as a share of the field."""
+"""Cost of missing the lifting share altogether, as a share of the field."""
 TWIN_COST = 0.2
-"""What a pair of one kind side by side costs, as a share of the smaller one's area."""
+"""Cost of a pair of one kind side by side, as a share of the smaller one's area."""
 TWIN_REACH = 1.3
-"""Two motifs are side by side within this multiple of the sum of their mean radii, and the gap."""
+"""Motifs are side by side within this multiple of the sum of their mean radii, plus the gap."""
 LEAST_CLASS_SHARE, CLASS_COST = 0.15, 0.1
-"""In a varied filling, the least share of large, middle and small motifs each, and what a
-missing share costs as a share of the field."""
+"""Least share each of large, middle and small motifs in a varied filling, and the cost of a missing
+share, as a share of the field."""
 OVERUSE_PENALTY = 0.15
 """Penalty exponent for a kind whose count is one third above its fair share."""
 MOST_SHARE, EXCESS_COST = 2.0, 0.02
-"""How many fair shares, rounded up, a kind may take, and what each placement beyond costs, as a
-share of the field."""
+"""Number of fair shares, rounded up, that a kind may take, and the cost of each placement beyond,
+as a share of the field."""
 FEW, FEW_SMALL = 2, 3
-"""So many placements a kind may have in any case, and one that may be small."""
+"""Placements that any kind may have, and those for a kind that may be small."""
 NEEDED = 1.25
-"""Caps are raised where a first filling takes so many times as many motifs without them: in thin
-strokes few kinds fit."""
+"""Ratio of motifs in a first filling without caps from which caps are raised: in thin strokes few
+kinds fit."""
 MISSING_COST, MISSING_BOOST = 0.1, 2.0
-"""What a placement costs that was asked for and is missing, as a share of the field, and the
-exponent by which the search favours its kind."""
+"""Cost of each requested placement that is missing, as a share of the field, and the exponent by
+which the search favours its kind."""
 FOCAL, FOCAL_COST = 0.8, 0.1
-"""From what share of the largest size on a motif of a varied filling is focal, and what two focal
-ones side by side cost, as a share of the smaller one's area."""
+"""Share of the largest size from which a motif of a varied filling is focal, and the cost of two
+focal ones side by side, as a share of the smaller one's area."""
 BEAD_COST = 0.25
-"""What a pair of small motifs side by side costs in a varied filling, as a share of the smaller
-one's area: small ones close pockets, they are not strung like beads."""
+"""Cost of two small motifs side by side in a varied filling, as a share of the smaller one's area:
+small ones should close pockets, not form strings."""
 
 
 @dataclass(frozen=True)
 class Objective:
-    """Weighted goals besides area. Shares and counts go by kind: (kinds,)."""
+    """Weighted goals besides area. Shares and counts are by kind: (kinds,)."""
 
     field_area: float
     gap: float
     shares: Floats
-    """Wished shares of the placements, 1 in all; 0 is a kind that is never placed."""
+    """Requested shares of the placements, with sum 1; kinds of share 0 are never placed."""
     counts: Ints
-    """What is placed already and stays."""
+    """Number of fixed placements."""
     least_kinds: int
-    """How many kinds are to stand at least."""
+    """Least number of different kinds."""
     least: Ints
     most: Ints
-    """How many placements are asked for, and allowed."""
+    """Number of placements requested, and allowed."""
     small: NDArray[np.bool_]
-    """Kinds that may be small enough to close a pocket."""
+    """Mask of kinds that may be small enough to close a pocket."""
     needed: Ints
-    """How many a kind may have in any case, since too little else fits."""
+    """Number that a kind may have in any case, since too little else fits."""
     capped: bool
-    """Whether no kind may take much more than its share: not where only coverage counts."""
+    """Whether kinds are capped at about their share; False if only coverage counts."""
     lifts: NDArray[np.bool_]
     lifting_share: float | None
     avoid_neighbours: bool
     classes: Floats | None
-    """Sizes that end small, middle and large motifs; None where any mix will do."""
+    """Upper size limits of small, middle and large motifs; None if any mix is allowed."""
 
     def weights(self, kinds: Ints) -> Floats:
-        """What the search should count each kind's area: 1 at most, 0 for what is not wanted."""
+        """Weight of each kind's area in the search: at most 1, 0 for unwanted kinds."""
         counts = self.counts + np.bincount(kinds, minlength=len(self.counts))
         wanted = (self.shares > 0) & (counts < self.most) & (counts < self._cap(counts.sum() + 1))
         if not wanted.any():
@@ -101,29 +101,29 @@ class Objective:
 
     @property
     def focal_size(self) -> float:
-        """From what size on a motif is a focal one, mm; infinite where sizes do not matter."""
+        """Size from which a motif is focal, mm; infinite if sizes do not matter."""
         return math.inf if self.classes is None else FOCAL * float(self.classes[2])
 
     def uncapped(self) -> Objective:
-        """The same where each kind may take any share."""
+        """The objective without caps on kinds."""
         return replace(self, capped=False)
 
     def with_needed(self, first: int, kinds: Ints) -> Objective:
-        """The same for a field that without caps took these kinds, with them only the `first`.
+        """The objective for a field that took these kinds without caps, but only `first` with them.
 
-        Where that is far fewer, each kind may stay as frequent as it is.
+        If that is far fewer, each kind may stay as frequent as it is.
         """
         if len(kinds) < NEEDED * first:
             return self
         return replace(self, needed=self.counts + np.bincount(kinds, minlength=len(self.counts)))
 
     def missing(self, kinds: Ints) -> Ints:
-        """How many placements of each kind are asked for and not there."""
+        """Number of requested placements of each kind that are missing."""
         counts = self.counts + np.bincount(kinds, minlength=len(self.counts))
         return np.maximum(0, self.least - counts)
 
     def missing_kinds(self, kinds: Ints) -> int:
-        """How many further kinds are required, as far as available."""
+        """Number of further kinds that are required, as far as available."""
         if self.least_kinds == 1:
             return 0
         counts = self.counts + np.bincount(kinds, minlength=len(self.counts))
@@ -132,7 +132,7 @@ class Objective:
         return max(0, min(self.least_kinds, int(possible)) - int(there))
 
     def _cap(self, total: int) -> Ints:
-        """How many of a number of placements each kind may have."""
+        """Greatest number of each kind in a total number of placements."""
         if not self.capped:
             return self.most
         fair = np.ceil(MOST_SHARE * self.shares * total)
@@ -179,7 +179,7 @@ class Objective:
         return WEIGHTED if np.ptp(self.shares[self._wished]) > 0 else UNEVEN
 
     def _imbalance(self, counts: Ints) -> float:
-        """Cost of uneven shares: from the entropy relative to the wished shares."""
+        """Cost of uneven shares: from the entropy relative to the requested shares."""
         wished = self._wished
         total = counts[wished].sum()
         if len(wished) < 2 or total == 0:

@@ -19,17 +19,17 @@ from hingeleaf.params import (
 
 
 class Budget(StrEnum):
-    """How much work to spend, counted in steps, so that a seed gives the same filling again."""
+    """Amount of work, counted in steps, so that a seed gives the same filling again."""
 
     DRAFT = "draft"
-    """A first look."""
+    """A first impression."""
     QUICK = "quick"
     NORMAL = "normal"
     THOROUGH = "thorough"
 
 
 class Feet(StrEnum):
-    """Which way the lower side of a motif points in a border."""
+    """The direction in which the lower side of a motif points in a border."""
 
     OUTWARDS = "outwards"
     INWARDS = "inwards"
@@ -41,7 +41,7 @@ class Spread(StrEnum):
     FREE = "free"
     """Whatever covers most."""
     VARIED = "varied"
-    """A few large, some middle, small ones between."""
+    """A few large, some middle-sized, and small ones between."""
     EVEN = "even"
     """All of about one size."""
 
@@ -105,7 +105,7 @@ class FillOptions:
         none="as they stand",
         fields=("border",),
     )
-    """Turn limits then count from the direction across the border instead of from upright."""
+    """Turn limits are then relative to the direction across the border instead of upright."""
     along: bool = parameter(
         False,
         "Long motifs that turn freely lie along the strokes.",
@@ -113,9 +113,9 @@ class FillOptions:
         fields=("letter", "word", "border"),
     )
     feet_sway: float = 15.0
-    """Degrees either way that `feet` leaves to every motif."""
+    """Degrees either way that `feet` allows every motif."""
     region: Polygon | MultiPolygon | None = None
-    """Fill only here; what lies elsewhere is for the caller to pin."""
+    """The only area to fill; the caller pins placements elsewhere."""
 
     def __post_init__(self) -> None:
         validate(self)
@@ -133,7 +133,7 @@ class FillOptions:
 
 @dataclass(frozen=True, slots=True)
 class RefillCircle:
-    """Where a saved panel is filled again. Raises UsageError for a value out of its bounds."""
+    """Circle in which a saved panel is refilled. Raises UsageError for a value out of bounds."""
 
     at: tuple[float, float] | None = parameter(
         None,

@@ -1,4 +1,4 @@
-"""The packing in progress: poses as arrays, with the clearance grid they leave."""
+"""The packing in progress: poses as arrays, with the clearance grid that they leave."""
 
 from __future__ import annotations
 
@@ -28,30 +28,30 @@ Ints = NDArray[np.int64]
 Window = tuple[int, int, int, int]
 """First row, end row, first column, end column."""
 
-# Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
+# Values found by trial; tests/benchmarks/fit_filler.py compares others.
 HALO = 7.0
-"""How far beyond the gap the clearance grid knows about a motif, in units (see Packing)."""
+"""Distance beyond the gap up to which a motif affects the clearance grid, in units."""
 NEARBY = 6.0
-"""From what clearance on an outline lies open, in units."""
+"""Clearance from which an outline counts as open, in units."""
 NEAR = 3.0
-"""From what distance on contacts are watched, in units."""
+"""Distance up to which contacts are watched, in units."""
 GRID_RESERVE = 0.03
-"""What is kept in excess of the gap, in units, so that the exact finish has little to repair."""
+"""Reserve added to the gap, in units, so that the exact finish has little to repair."""
 LEAST_GRID_GAP, THIN = 1.2, 1.0
-"""The gap that shapes crossing each other cannot slip through, in units, and below what mean half
-width a kind needs it: the grid and the probes are too coarse for the shape alone."""
+"""Least gap, in units, that shapes crossing each other cannot slip through, and the mean half width
+below which a kind needs it, because the grid and the probes are too coarse."""
 PRUNE_AREA = 75.0
-"""By how much growing may be short of what it needs at first, in square units."""
+"""Shortfall of area at which growing is given up at first, in square units."""
 CONTACT = 0.35
-"""How much lying close to the surroundings counts, as a share of the area."""
+"""Weight of contact with the surroundings, as a share of the area."""
 ROUNDS, GROWTH = 10, 0.08
-"""How a motif is fitted to its place: rounds of growing, and the first one's growth."""
+"""Rounds of growing when a motif is fitted to its place, and the growth of the first."""
 
 
 class Packing:
     """Poses (n, 5) as (x, y, ax, ay, mirror), their kinds (n,), and the clearance grid.
 
-    `unit` mm stands for the scale of the pool: lengths that only steer the search are in units.
+    `unit` mm is the scale of the pool: lengths that only steer the search are in units.
     """
 
     def __init__(self, tables: MotifTables, grids: Grids, gap: float, unit: float) -> None:
@@ -67,7 +67,7 @@ class Packing:
         self.clear()
 
     def clear(self) -> None:
-        """Take all motifs out."""
+        """Remove all motifs."""
         self.clearance = self.container.copy()
         self.poses: Floats = np.empty((0, 5))
         self.kinds: Ints = np.empty(0, np.int64)
@@ -85,12 +85,12 @@ class Packing:
 
     @property
     def reaches(self) -> Floats:
-        """How far each motif's outline gets from its origin, mm."""
+        """Distance of the farthest outline point of each motif from its origin, mm."""
         return self.measure(self.poses, self.kinds)[0]
 
     @property
     def farthest(self) -> float:
-        """How far from its origin any motif of the pool is felt, mm."""
+        """Greatest distance from its origin at which any motif of the pool has an effect, mm."""
         traits = self.tables.traits
         return float((traits[:, REACH] * traits[:, LARGEST]).max()) + self.halo
 
@@ -106,7 +106,7 @@ class Packing:
         return 0, self.container.shape[0], 0, self.container.shape[1]
 
     def window(self, centres: Floats, reach: Floats | float) -> Window:
-        """The grid window around circles about `centres` (n, 2), `reach` mm in radius."""
+        """The grid window around circles about `centres` (n, 2) of radius `reach` mm."""
         spread = np.reshape(reach, (-1, 1))
         left, top = (centres - spread).min(axis=0).tolist()
         right, bottom = (centres + spread).max(axis=0).tolist()
@@ -118,7 +118,7 @@ class Packing:
         )  # fmt: skip
 
     def window_of(self, poses: Floats, kinds: Ints) -> Window:
-        """The grid window that some motifs have a say in."""
+        """The grid window affected by some motifs."""
         return self.window(poses[:, :2], self.measure(poses, kinds)[0] + self.halo)
 
     def find(
@@ -153,13 +153,13 @@ class Packing:
         return (best[:5], int(best[5])) if best[6] > 0 else None
 
     def add(self, pose: Floats, kind: int, apart: float = 0.0) -> None:
-        """Place one more motif. Others keep an extra distance (mm) from it until a renewal."""
+        """Place a motif. Others keep the extra distance `apart` (mm) from it until `renew`."""
         self.poses = np.vstack([self.poses, pose])
         self.kinds = np.append(self.kinds, kind)
         self._stamp(self.poses[-1:], self.kinds[-1:], self.whole, apart)
 
     def renew(self, window: Window) -> None:
-        """Compute the clearance in a window anew."""
+        """Recompute the clearance in a window."""
         rows, columns = slice(*window[:2]), slice(*window[2:])
         self.clearance[rows, columns] = self.container[rows, columns]
         self._stamp(self.poses, self.kinds, window)
@@ -174,10 +174,10 @@ class Packing:
         *,
         needed: float,
     ) -> tuple[Floats, float]:
-        """Poses of `some` motifs after the free ones grew and relaxed, and the violation left.
+        """Poses of `some` motifs after the free ones grew and relaxed, and the remaining violation.
 
-        The violation is infinite where growing has not gained the area `needed`, mm²: relaxing
-        takes some of it again. The packing itself stays as it is. See `relax.relax`.
+        The violation is infinite if growing did not gain the area `needed`, mm², some of which
+        relaxing takes again. The packing itself is unchanged. See `relax.relax`.
         """
         poses, kinds = self.poses[some], self.kinds[some]
         scene = Scene(
@@ -192,7 +192,7 @@ class Packing:
         return poses, relax(scene, near=near, rounds=2 * rounds, enough=enough)
 
     def upright(self, poses: Floats, kinds: Ints) -> Floats:
-        """The turn, radians, that counts as upright for each motif where it stands."""
+        """The turn, radians, that counts as upright for each motif at its place."""
         traits = self.tables.traits[kinds]
         return self._facing(poses) * traits[:, FOLLOWS] + traits[:, LEAN] * poses[:, MIRROR]
 

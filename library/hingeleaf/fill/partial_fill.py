@@ -13,14 +13,14 @@ from hingeleaf.fill.mirroring import Axis
 from hingeleaf.model import XY, Field, Motif, Placement
 
 ALIKE = 1e-3
-"""How far, in mm, a placement may be from the mirror image of another and still be its twin."""
+"""mm: a placement this near to the mirror image of another is its twin."""
 
 
 def refill_region(field: Field, at: XY, within: float, *, symmetric: bool) -> MultiPolygon:
-    """The circle of radius `within` mm about a place of the field.
+    """The circle of radius `within` mm about a point of the field.
 
-    Where the filling is symmetric, its mirror image too. Raises UsageError for a circle that holds
-    nothing of the field.
+    With a symmetric filling, its mirror image too. Raises UsageError for a circle outside the
+    field.
     """
     circle = Point(at).buffer(within, quad_segs=64)
     if not shapely.intersects(field.area, circle) or circle.is_empty:
@@ -38,8 +38,8 @@ def pin(
 ) -> tuple[Placement, ...]:
     """The placements, with those of some numbers (counted from 1) or motifs pinned.
 
-    About an axis, the mirror image of a pinned one is pinned with it. Raises UsageError for a
-    number or a motif that is not there.
+    With an axis, the mirror images of pinned ones are pinned too. Raises UsageError for a number or
+    a motif that does not exist.
     """
     names = {placement.motif for placement in placements}
     for wanted in pins:
@@ -68,7 +68,7 @@ def pin(
 def staying(
     placements: Sequence[Placement], motifs: Mapping[str, Motif], region: MultiPolygon | None
 ) -> tuple[Placement, ...]:
-    """What is pinned and, with a region, all that is not wholly within it."""
+    """The pinned placements and, with a region, all that are not wholly within it."""
     if region is None:
         return tuple(each for each in placements if each.pinned)
     return tuple(

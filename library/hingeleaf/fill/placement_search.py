@@ -1,7 +1,7 @@
 """Compiled random search for the best free place in a clearance grid.
 
-A clearance grid holds, for every point, the distance to the nearest thing in the way, less what
-must be kept from it: a motif may lie where the value is ≥ 0 all over its footprint.
+A clearance grid holds, for every point, the distance to the nearest obstacle minus the distance to
+be kept from it: a motif fits where the value is ≥ 0 all over its footprint.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ State = NDArray[np.uint64]
 MAX_PROBES = 64
 """Probes tested for each candidate place."""
 SIZE_COMPLIANCE = 0.35
-"""How readily a growing motif shrinks again rather than moves."""
+"""Weight of shrinking relative to moving for a growing motif."""
 FULL_TURN = 2 * math.pi
 
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
@@ -72,19 +72,19 @@ class SearchContext(NamedTuple):
 
     clearance: Grid
     facing: Grid
-    """The turn that counts as upright, radians; a single cell where it is the same all over."""
+    """The turn that counts as upright, radians; a single cell if it is the same everywhere."""
     frame: Floats
     """(x, y) of the first grid point and the step, mm."""
     traits: Floats
     probes: Floats
     weights: Floats
-    """What each kind's area counts; a kind of weight 0 is never used."""
+    """Weight of each kind's area; kinds of weight 0 are never used."""
     contact: float
-    """The share of the area that a place loses which lies open all around."""
+    """Share of the area that a place loses if it is open all around."""
     nearby: float
-    """From what distance on everything counts as open, mm."""
+    """Distance from which the surroundings count as open, mm."""
     overlap: float
-    """How much of what must be kept may be missing, mm."""
+    """Allowed violation of the distance to be kept, mm."""
 
 
 _CONTEXT = tuple_type(
@@ -116,7 +116,7 @@ def _largest_size(
     smallest: float,
     largest: float,
 ) -> float:
-    """The largest size that fits at a place, or 0: sphere tracing towards the origin."""
+    """The largest size that fits at a place, or 0, by sphere tracing towards the origin."""
     frame, probes = context.frame, context.probes
     count = min(int(context.traits[kind, PROBE_COUNT]), MAX_PROBES)
     size = largest
@@ -152,7 +152,7 @@ def _largest_size(
 
 @compiled(types.f8(_CONTEXT, types.i8, types.f8[::1]), inline=True)
 def _openness(context: SearchContext, kind: int, pose: Floats) -> float:
-    """How far an outline is from its surroundings on average, as a share of `nearby`."""
+    """Mean distance of an outline from its surroundings, as a share of `nearby`."""
     frame, probes = context.frame, context.probes
     first = int(context.traits[kind, CIRCLE_COUNT])
     count = min(int(context.traits[kind, PROBE_COUNT]), MAX_PROBES)
@@ -169,7 +169,7 @@ def _openness(context: SearchContext, kind: int, pose: Floats) -> float:
 
 @compiled(types.f8(_CONTEXT, types.i8, types.f8[::1]), inline=True)
 def _upright(context: SearchContext, kind: int, pose: Floats) -> float:
-    """The turn that counts as upright for a kind at pose's place."""
+    """The turn that counts as upright for a kind at the pose's place."""
     facing = nearest_value(context.facing, context.frame, pose[X], pose[Y])
     lean = context.traits[kind, LEAN] * pose[MIRROR]
     turn: float = facing * context.traits[kind, FOLLOWS] + lean
@@ -183,7 +183,7 @@ def _upright(context: SearchContext, kind: int, pose: Floats) -> float:
 def _fit(
     context: SearchContext, kind: int, pose: Floats, turn: float, smallest: float, largest: float
 ) -> bool:
-    """Grow a motif at pose's place; keep it in `pose` if it scores more than pose does now."""
+    """Grow a motif at the pose's place; store it in `pose` if it scores more than that."""
     limit = context.traits[kind, TURN_LIMIT]
     lean = turn - _upright(context, kind, pose)
     lean -= FULL_TURN * math.floor(lean / FULL_TURN + 0.5)
@@ -353,7 +353,7 @@ def _best_places(
     trial: Floats,
     slope: Floats,
 ) -> None:
-    """See `best_places`. The arrays come in zeroed. (Making arrays takes long to compile.)"""
+    """See `best_places`. Arrays are passed in zeroed, since creating them is slow to compile."""
     _good_places(context, window, least, tries, floor, state, found, trial)
     traits = context.traits
     for n in range(found.shape[0]):
@@ -385,10 +385,10 @@ def best_places(
 ) -> Floats:
     """Good places for any kind: rows (x, y, ax, ay, mirror, kind, score), `keep` of them.
 
-    Random poses with the origin in a `window` of the grid, where the clearance is more than
-    `least`, are scored by area · the kind's weight, less what they lose for lying open. Of
-    `tries` poses the best grow for `rounds` rounds, first by the share `growth`, and give way to
-    what they meet. None under `floor` mm² is taken. Where the score is 0 there is no place.
+    Random poses whose origin is in a `window` of the grid, at a clearance above `least`, are scored
+    by area times the kind's weight, minus a loss for openness. The best of `tries` poses grow for
+    `rounds` rounds, the first by the share `growth`, and move away from contacts. None under
+    `floor` mm² is taken. A score of 0 means no place.
     """
     found = np.zeros((keep, 7))
     _best_places(

@@ -15,12 +15,12 @@ from shapely import Polygon
 from hingeleaf.model import XY, Pose, SizeRange, place_all
 
 CACHED_OUTLINES = 2048
-"""Simpler outlines remembered from one filling to the next."""
+"""Number of simplified outlines cached between fillings."""
 
 
 @dataclass(frozen=True, slots=True)
 class StiffParts:
-    """Parts of a motif that bending must spare, at size 1."""
+    """Parts of a motif that bending must preserve, at size 1."""
 
     folds: tuple[tuple[XY, XY], ...] = ()
     """Lines that stay straight, from end to end."""
@@ -33,8 +33,8 @@ class PoolItem:
     """One kind of motif that a filling may use, reduced to what matters for placing it.
 
     `footprint` is drawn about the origin at `drawn_size` mm, as in `model.Motif`. `weight` is the
-    share of placements wished for, relative to the other kinds; 0 means "known, because a pinned
-    placement uses it, but never placed by the filler".
+    requested share of placements relative to the other kinds; 0 means that it is never placed anew,
+    only known for pinned placements.
     """
 
     name: str
@@ -48,20 +48,20 @@ class PoolItem:
     lifts: bool = False
     weight: float = 1.0
     least: int = 0
-    """Placements wanted at least."""
+    """Least number of placements."""
     most: int | None = None
-    """Placements at most."""
+    """Greatest number of placements."""
     stiff: StiffParts | None = None
-    """What stays straight or round where it is bent; None is never bent."""
+    """Parts that stay straight or round when it is bent; None means that it is never bent."""
 
     def unrounded(self, turn: float) -> float:
-        """A turn without what rounding has put on top of the limit."""
+        """A turn without an excess over the limit due to rounding."""
         beyond = abs(turn) - self.turn_limit
         return math.copysign(self.turn_limit, turn) if 0 < beyond < 1e-9 else turn
 
 
 def place_items(items: Sequence[PoolItem], poses: Sequence[Pose]) -> NDArray[np.object_]:
-    """The footprints of items at as many poses."""
+    """The footprints of items at the corresponding poses."""
     footprints = np.array([item.footprint for item in items], dtype=object)
     return place_all(footprints, np.array([item.drawn_size for item in items]), poses)
 
@@ -69,7 +69,7 @@ def place_items(items: Sequence[PoolItem], poses: Sequence[Pose]) -> NDArray[np.
 def outer(item: PoolItem, tolerance: float) -> PoolItem:
     """The item with a simpler footprint that covers its own.
 
-    It reaches out by about `tolerance` times the size at most: what holds for it holds for the
+    It extends by at most about `tolerance` times the size, so distances kept by it are kept by the
     footprint itself.
     """
     footprint = shapely.transform(
@@ -82,7 +82,7 @@ def outer(item: PoolItem, tolerance: float) -> PoolItem:
 def outline_vertices(item: PoolItem, tolerance: float, *, covers: bool) -> NDArray[np.complex128]:
     """Vertices of a simpler footprint of size 1 as complex numbers, the first again at the end.
 
-    It lies within `tolerance` of the footprint, or, if it `covers` that, not inside it anywhere.
+    It is within `tolerance` of the footprint or, with `covers`, nowhere inside it.
     """
     shape = (_outer if covers else _near)(item.footprint, item.drawn_size, tolerance)
     points = shapely.get_coordinates(shape.exterior)

@@ -29,7 +29,7 @@ class Problem:
     field: Field
     pool: Sequence[PoolItem]
     fixed: tuple[Placement, ...]
-    """What stays: pinned placements, and what stands on the axis."""
+    """Fixed placements: pinned ones, and those on the axis."""
     axis: Axis | None
     rules: FillOptions
     clock: Callable[[], float]
@@ -51,14 +51,14 @@ class Problem:
         return place_items(list(map(self.item, placements)), [each.pose for each in placements])
 
     def counts(self) -> Ints:
-        """How often each kind is among what stays."""
+        """Number of fixed placements of each kind."""
         kinds = [self.pool.index(self.item(placement)) for placement in self.fixed]
         return np.bincount(kinds, minlength=len(self.pool)).astype(np.int64)
 
     def evaluate(self, numbers: Floats, kinds: Ints, steps: int) -> Filling:
-        """What stays and rows (n, 5), mirrored where there is an axis, as a filling.
+        """The fixed placements and rows (n, 5), mirrored if there is an axis, as a filling.
 
-        Checked as a whole: what breaks a rule is left out.
+        Checked as a whole: placements that break a rule are left out.
         """
         items = [self.pool[int(kind)] for kind in kinds]
         poses = [pose_of(row, item) for row, item in zip(numbers, items, strict=True)]
@@ -67,7 +67,7 @@ class Problem:
     def evaluate_poses(
         self, items: Sequence[PoolItem], poses: Sequence[Pose], steps: int
     ) -> Filling:
-        """What stays and items at poses, as `evaluate` does."""
+        """The fixed placements and items at poses, as `evaluate` does."""
         items, poses = list(items), list(poses)
         if self.axis is not None:
             images = map(self.axis.image_of_pose, poses)

@@ -1,4 +1,4 @@
-"""Compiled: draw placed motifs into the clearance grid, and compare neighbours."""
+"""Compiled: draw placed motifs into the clearance grid, and find neighbours of one kind."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ Ints = NDArray[np.int64]
 
 @compiled("f8(f4[:,:,::1], i8, f8, f8, f8)", inline=True)
 def _distance(fields: NDArray[np.float32], kind: int, extent: float, u: float, v: float) -> float:
-    """Distance from a footprint of size 1, a little less than true beyond its field."""
+    """Distance from a footprint of size 1, slightly underestimated beyond its field."""
     scale = (fields.shape[1] - 1) / (2 * extent)
     near_u = min(extent * 0.9999, max(-extent, u))
     near_v = min(extent * 0.9999, max(-extent, v))
@@ -37,7 +37,7 @@ def stamp(
     halo: float,
     window: Ints,
 ) -> None:
-    """Lower the clearance around motifs, as far as `halo` mm from each, within a window.
+    """Lower the clearance around motifs, up to `halo` mm from each, within a window.
 
     `window` is (first row, end row, first column, end column).
     """
@@ -73,10 +73,10 @@ def stamp(
 def beside(
     poses: Floats, kinds: Ints, areas: Floats, order: Ints, close: float, gap: float
 ) -> float:
-    """Area in mm² of the smaller ones of all pairs of one kind that lie side by side.
+    """Total area in mm² of the smaller motifs in all pairs of one kind that are side by side.
 
-    That is, with their origins nearer than `close` times the sum of their mean radii, and the gap.
-    `order` is the order of the motifs by x.
+    That is, with origins nearer than `close` times the sum of their mean radii, plus the gap.
+    `order` sorts the motifs by x.
     """
     largest = 0.0
     for n in range(areas.shape[0]):

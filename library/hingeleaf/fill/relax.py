@@ -1,10 +1,10 @@
 """Compiled relaxation: overlapping motifs push each other apart while they grow.
 
 Poses as in `layout`, probes and fields as in `motif_tables`. Each *contact* is a probe of one motif
-held against another motif's distance field, or against the container's clearance. Violated contacts
-are resolved one after the other, each by the smallest move of the two motifs that does
-(Gauss-Seidel on positions, as in position-based dynamics: Müller and others, 2007). A pose's
-(x, y, ax, ay) is linear in every probe's place, so the smallest move has a closed form.
+tested against another motif's distance field, or against the container's clearance. Violated
+contacts are resolved one after the other, each by the smallest movement of the two motifs that does
+so (Gauss-Seidel on positions, as in position-based dynamics: Müller and others, 2007). A probe's
+position is linear in the pose's (x, y, ax, ay), so that movement has a closed form.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ from hingeleaf.fill.table_columns import (
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Lever = tuple[float, float, float, float]
-"""What a unit of push does: how far the place pushed gives way, the shift of the motif, its turn in
+"""Effect of a unit push: how far the pushed point gives way, the shift of the motif, its turn in
 radians, and its growth as a share of its size."""
 
 MOVER, PROBE, PARTNER = 0, 1, 2
@@ -49,10 +49,10 @@ CONTAINER = -1
 # Found by trial, speed against coverage; built into compiled code.
 MOST_CONTACTS = 20_000
 SIZE_COMPLIANCE = 0.35
-"""How readily a motif changes its size rather than its place."""
+"""Weight of changing size relative to changing position."""
 FULL_TURN = 2 * math.pi
 RIGID = (0.0, 0.0, 0.0, 0.0)
-"""The lever of whatever does not give way."""
+"""The lever of anything fixed."""
 
 
 class Scene(NamedTuple):
@@ -65,14 +65,14 @@ class Scene(NamedTuple):
     traits: Floats
     probes: Floats
     poses: Floats
-    """(motifs, columns of a pose); what follows has one entry for each motif, too."""
+    """(motifs, pose columns); the arrays below also have one entry per motif."""
     kinds: Ints
     upright: Floats
-    """The turn, radians, that each motif's turn limit counts from."""
+    """The turn, radians, from which each motif's turn limit counts."""
     free: Bools
     """Whether a motif may move."""
     gap: float
-    """Between any two motifs, mm."""
+    """Distance between any two motifs, mm."""
 
 
 _SCENE = tuple_type(
@@ -99,10 +99,10 @@ def _size(pose: Floats) -> float:
 
 @compiled(types.f8(_SCENE, types.i8, types.i8, types.i8, types.f8[::1]), inline=True)
 def _violation(scene: Scene, mover: int, probe: int, partner: int, seen: Floats) -> float:
-    """The mm that a probe is too near its partner.
+    """The mm by which a probe is too near its partner.
 
-    `seen` gets the unit vector that resolves it (0, 1), the probe's place (2, 3) and its distance
-    to the partner (4).
+    `seen` receives the unit vector that resolves it (0, 1), the probe's position (2, 3) and its
+    distance to the partner (4).
     """
     pose = scene.poses[mover]
     point = scene.probes[scene.kinds[mover], probe]
@@ -151,7 +151,7 @@ def _violation(scene: Scene, mover: int, probe: int, partner: int, seen: Floats)
     inline=True,
 )
 def _watch(scene: Scene, near: float, contacts: Ints, slack: Floats, seen: Floats) -> int:
-    """List the contacts with less than `near` mm of slack, and the slack of each, mm."""
+    """List the contacts with less than `near` mm of slack, and each slack in mm."""
     count = 0
     poses, kinds, free, gap = scene.poses, scene.kinds, scene.free, scene.gap
     traits, probes = scene.traits, scene.probes
@@ -192,7 +192,7 @@ def _watch(scene: Scene, near: float, contacts: Ints, slack: Floats, seen: Float
 
 @compiled("UniTuple(f8, 4)(f8[::1], f8, f8, f8, f8, f8)", inline=True)
 def _lever(pose: Floats, inertia: float, x: float, y: float, away_x: float, away_y: float) -> Lever:
-    """How (x, y) on a motif gives way to a push along (away_x, away_y). Large ones stand firmer."""
+    """Response of (x, y) on a motif to a push along (away_x, away_y), less for large motifs."""
     size = _size(pose)
     from_x = (x - pose[X]) / size
     from_y = (y - pose[Y]) / size
@@ -230,7 +230,7 @@ def _push(
 def _resolve_contacts(
     scene: Scene, contacts: Ints, count: int, due: Floats, travel: float, seen: Floats
 ) -> float:
-    """Resolve every violated contact, once; the largest violation met, mm.
+    """Resolve every violated contact once; returns the largest violation met, mm.
 
     A contact need not be checked until the motifs have travelled the distance `due`.
     """
@@ -269,7 +269,7 @@ def _resolve_contacts(
 
 @compiled(types.f8(_SCENE, types.f8[:, ::1]), inline=True)
 def _keep_limits(scene: Scene, before: Floats) -> float:
-    """Bring sizes and turns back into their ranges; how far any outline has moved, mm."""
+    """Clamp sizes and turns to their ranges; returns the largest movement of an outline, mm."""
     moved = 0.0
     poses = scene.poses
     for n in range(poses.shape[0]):
@@ -294,7 +294,7 @@ def _keep_limits(scene: Scene, before: Floats) -> float:
 
 @compiled(types.f8(_SCENE), inline=True)
 def _area(scene: Scene) -> float:
-    """What the motifs cover together, mm²."""
+    """Total area of the motifs, mm²."""
     total = 0.0
     for n in range(scene.poses.shape[0]):
         total += scene.traits[scene.kinds[n], AREA] * _size(scene.poses[n]) ** 2
@@ -320,7 +320,7 @@ def _relax(
     target: float,
     prune_area: float,
 ) -> float:
-    """See `relax`. The arrays come in blank. (Making arrays takes long to compile.)"""
+    """See `relax`. Arrays are passed in, since creating them is slow to compile."""
     poses = scene.poses
     _keep_limits(scene, before)
     travel = 0.0
@@ -358,13 +358,13 @@ def relax(
 ) -> float:
     """Move the free motifs of a scene until all are the gap apart; the largest violation left, mm.
 
-    Each round they also grow by the share `growth`, less and less towards the last round.
-    Without growth it ends as soon as no violation is larger than `enough`. Contacts are watched
-    from `near` mm beyond the gap.
+    Each round they also grow by the share `growth`, decreasing to the last round. Without growth it
+    ends as soon as no violation exceeds `enough`. Contacts are watched from `near` mm beyond the
+    gap.
 
-    Growing is given up where it will not reach `target` mm² of area: where that is farther off
-    than `prune_area` mm² times the fifth power of the share of rounds left. What those
-    that reach it still gain falls like that (fitted to 10,000 relaxations).
+    Growing is given up if it will not reach `target` mm² of area: if the shortfall exceeds
+    `prune_area` mm² times the fifth power of the share of rounds left, which is how the gain of
+    successful ones falls (fitted to 10,000 relaxations).
     """
     contacts = np.empty((MOST_CONTACTS, 3), np.int64)
     left: float = _relax(

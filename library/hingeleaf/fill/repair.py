@@ -15,11 +15,11 @@ from hingeleaf.model import Pose
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-# Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
+# Values found by trial; tests/benchmarks/fit_filler.py compares others.
 SWEEPS = 80
-"""Rounds of shrinking before what still breaks a rule is dropped."""
+"""Rounds of shrinking before motifs that still break a rule are dropped."""
 AT_ONCE = 0.1
-"""Share of the motifs that cannot shrink any more that is dropped in one round."""
+"""Share of the motifs that cannot shrink further that is dropped in one round."""
 
 
 def pose_of(row: Floats, item: PoolItem) -> Pose:
@@ -31,7 +31,7 @@ def pose_of(row: Floats, item: PoolItem) -> Pose:
 
 
 def footprints_of(numbers: Floats, kinds: Ints, pool: Sequence[PoolItem]) -> Shapes:
-    """Footprints of rows (n, 5), exactly as a caller will place them."""
+    """Footprints of rows (n, 5), exactly as the caller will place them."""
     items = [pool[int(kind)] for kind in kinds]
     poses = [pose_of(row, item) for row, item in zip(numbers, items, strict=True)]
     return place_items(items, poses)
@@ -40,7 +40,7 @@ def footprints_of(numbers: Floats, kinds: Ints, pool: Sequence[PoolItem]) -> Sha
 def shrink_to_valid(
     numbers: Floats, kinds: Ints, pool: Sequence[PoolItem], container: Container
 ) -> tuple[Floats, Ints]:
-    """Shrink what is too near until all holds exactly; drop what would get smaller than allowed."""
+    """Shrink motifs that are too near until distances are exact; drop those that get too small."""
     numbers, kinds = numbers.copy(), kinds.copy()
     smallest = np.array([item.sizes.smallest for item in pool])
     shapes = footprints_of(numbers, kinds, pool)
@@ -55,7 +55,7 @@ def shrink_to_valid(
         if sweep == SWEEPS:
             stays, factor = valid_subset(shapes, container), np.ones(len(kinds))
         elif not stays.all():
-            # Only the worst go at once: that may be container enough for the others.
+            # Only the worst go at once, since that may make enough room for the others.
             going = np.flatnonzero(~stays)
             worst = going[np.argsort(factor[going], kind="stable")]
             stays[worst[math.ceil(len(going) * AT_ONCE) :]] = True
@@ -92,7 +92,7 @@ def _shrinking(
 
 
 def valid_subset(shapes: Shapes, container: Container) -> NDArray[np.bool_]:
-    """Which footprints keep all distances; of two too near each other the first."""
+    """Mask of the footprints that keep all distances; of two too near each other, the first."""
     holds = container.violation(shapes) <= 0
     for first, second, _ in close_pairs(shapes, container.gap):
         if holds[first]:

@@ -13,23 +13,23 @@ class Schedule(Protocol):
     """A measure of progress, from 0 to 1."""
 
     def share(self, steps: int) -> float:
-        """From 0 to 1, after so many steps."""
+        """From 0 to 1, after this number of steps."""
 
 
 @dataclass(frozen=True, slots=True)
 class StepBudget:
-    """So many steps, whatever time they take: the same again for the same seed."""
+    """A number of steps, independent of time: repeatable for a given seed."""
 
     total: int
 
     def share(self, steps: int) -> float:
-        """From 0 to 1, after so many steps."""
+        """From 0 to 1, after this number of steps."""
         return min(1.0, steps / self.total) if self.total else 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class Deadline:
-    """From one reading of a clock to another."""
+    """A period from one reading of a clock to another."""
 
     clock: Callable[[], float]
     begin: float
@@ -45,9 +45,9 @@ class Deadline:
 def in_time(
     rounds: Sequence[Round], last: int, clock: Callable[[], float], end: float
 ) -> Iterator[Round]:
-    """The rounds one by one; once time gets short, only the `last` ones of them.
+    """The rounds one by one; if time gets short, only the `last` ones of them.
 
-    A round is expected to take as long as the one before it, and each of the last half as long.
+    A round is expected to take as long as the previous one, and each of the last half as long.
     """
     took = 0.0
     for index, each in enumerate(rounds):

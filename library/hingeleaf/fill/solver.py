@@ -36,28 +36,28 @@ from hingeleaf.tasks import Progress
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-# Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
+# Values found by trial; tests/benchmarks/fit_filler.py compares others.
 UNIT = 25.0
 """mm: the sum of a pool's median size and the gap at which its scale is one."""
 STARTS = 4
-"""Fillings made at first, of which the best is worked on."""
+"""Number of first fillings, of which the best is improved."""
 AT_ONCE = 16
-"""Changes between two reports."""
+"""Changes between two reports of progress."""
 SHOWINGS, BETWEEN = 8, 5
-"""How often a better filling is shown while it is worked on, and after how many changes for each
-motif at least."""
+"""How often a better filling is published meanwhile, and the least number of changes between, per
+motif."""
 FILL_EMPTY = 0.4
-"""From what share of the changes on large empty places count too, where there is time."""
+"""Share of the changes from which large empty places count too, if there is time."""
 MANY = 800
 """Number of motifs from which the exact finish is shortened."""
 ROUGH, FINE = 5e-4, 5e-5
-"""How much larger footprints may be taken for, in sizes, for a showing and in the end."""
+"""Outward tolerance of footprints, in sizes: when published meanwhile, and at the end."""
 
 
 class Solver:
     """One filling of one container, step by step.
 
-    `filling` is the best valid one so far, `showing` the seconds that went into proving it.
+    `filling` is the best valid one so far, `showing` the seconds spent on validating it.
     """
 
     def __init__(
@@ -89,11 +89,11 @@ class Solver:
 
     @property
     def placed(self) -> int:
-        """How many motifs have been placed anew."""
+        """Number of motifs placed anew."""
         return len(self.packing.kinds)
 
     def place(self) -> Iterator[Progress[Filling]]:
-        """A first complete filling: the best of several."""
+        """Make a first complete filling: the best of several."""
         packing, best = self.packing, -math.inf
         poses, kinds = packing.poses, packing.kinds
         for start in range(STARTS):
@@ -112,7 +112,7 @@ class Solver:
             self._publish(self.packing.poses, self.packing.kinds)
 
     def _raise_caps(self, state: NDArray[np.uint64]) -> None:
-        """Let the kinds that fit be as frequent as the field needs, where they are few."""
+        """Raise the caps of kinds that fit, if only few kinds do."""
         packing, first = self.packing, self.placed
         poses, kinds = packing.poses, packing.kinds
         for _ in place_more(packing, self.objective.uncapped(), state, MOST):
@@ -123,7 +123,7 @@ class Solver:
         self.objective = raised
 
     def improve(self, schedule: Schedule, *, long: bool) -> Iterator[Progress[Filling]]:
-        """Try changes for as long as the schedule says."""
+        """Try changes until the schedule ends."""
         annealer = Annealer(self.packing, self.objective, self.random)
         best, due, soonest = annealer.best, 0.0, BETWEEN * self.placed
         while (share := schedule.share(self.steps)) < 1:
@@ -141,7 +141,7 @@ class Solver:
         self.packing.poses, self.packing.kinds = annealer.poses, annealer.kinds
 
     def finish(self, *, long: bool, end: float = math.inf) -> Iterator[Progress[Filling]]:
-        """Bring all to exact contact, or nearly where the clock gets to `end` before."""
+        """Bring all motifs to exact contact, or nearly if the clock reaches `end` before."""
         packing, clock = self.packing, self.problem.clock
         poses, kinds = packing.poses, packing.kinds
         end -= self.publishing_time
@@ -169,7 +169,7 @@ class Solver:
         covers = [outer(item, tolerance) for item in self.problem.pool]
         repaired = shrink_to_valid(poses, kinds, covers, self.container)
         if not len(repaired[1]):
-            # Thin shapes that overlap may all shrink too far: the problem keeps those that hold.
+            # Thin shapes that overlap may all shrink too far: `Problem` keeps those that hold.
             repaired = poses, kinds
         filling = self.problem.evaluate(*repaired, self.steps)
         self.publishing_time = self.problem.clock() - begun
@@ -178,7 +178,7 @@ class Solver:
             self.filling = filling
 
     def _lacking(self, filling: Filling) -> int:
-        """How many motifs and kinds that were asked for are not there."""
+        """Number of requested motifs and kinds that are missing."""
         return len(filling.missing) + max(0, self.rules.least_kinds - filling.kinds)
 
 

@@ -13,24 +13,24 @@ Floats = NDArray[np.float64]
 X, Y, AX, AY, MIRROR = 0, 1, 2, 3, 4
 """A pose: the origin in mm; the complex number a = size · e^(i·turn); -1 if mirrored, else 1.
 
-A probe q of the motif (x negated first if mirrored) lies at origin + a·q. Turning and growing are
-one linear thing in it, and the inner loops compute no angle."""
+A probe q of the motif (x negated first if mirrored) is at origin + a·q. Turning and growing are one
+linear operation, so the inner loops compute no angles."""
 
 KIND, SCORE = 5, 6
-"""A found place: a pose, then these."""
+"""Columns of a found place, after those of its pose."""
 
 AREA, REACH, EXTENT, CIRCLE_COUNT, PROBE_COUNT, INERTIA, CORE = 0, 1, 2, 3, 4, 5, 6
 SMALLEST, LARGEST, TURN_LIMIT, MIRRORS, HALF_WIDTH, FOLLOWS, LEAN = 7, 8, 9, 10, 11, 12, 13
 TRAITS = 14
 """A kind's traits. For size 1: footprint area, farthest outline point from the origin, half the
-side of the distance field, how many probes are circles and how many there are in all, mean square
-distance of the outline from the origin, and what clearance the origin must have at least. Then
-the range of sizes in mm, the turn limit in radians, and 1 if it may be mirrored. Last, for size 1
-again, half the mean width: area over perimeter; and how much of the facing where it stands counts
-as upright, and the lean, in radians, on top of that (the other way if mirrored)."""
+side of the distance field, number of circles among the probes and number of all probes, mean square
+distance of the outline from the origin, and least clearance of the origin. Then the range of sizes
+in mm, the turn limit in radians, and 1 if it may be mirrored. Last, for size 1 again, half the mean
+width (area over perimeter); the share of the local facing that counts as upright; and the lean in
+radians on top of that (reversed if mirrored)."""
 
 OUTSIDE = -8.0
-"""The value of any point off the grid."""
+"""Value of any point off the grid."""
 
 
 @compiled("f8(f4[:,::1], f8, f8)", inline=True)
@@ -50,7 +50,7 @@ def value_at(grid: Grid, column: float, row: float) -> float:
 
 @compiled("f8(f4[:,::1], f8, f8, f8[::1])", inline=True)
 def slope_at(grid: Grid, column: float, row: float, slope: Floats) -> float:
-    """Bilinear value, clamped to the grid; its gradient per grid step goes to `slope`."""
+    """Bilinear value, clamped to the grid; `slope` receives its gradient per grid step."""
     column = min(max(column, 0.0), grid.shape[1] - 1.001)
     row = min(max(row, 0.0), grid.shape[0] - 1.001)
     i = int(column)
