@@ -295,7 +295,7 @@ class BendShape:
 
     @cached_property
     def _rounds(self) -> list[tuple[Floats, float]]:
-        """Per round part: (2n, 20), deviation of n points from the nearest similarity, and limit."""
+        """Per round part: (2n, 20), deviations of points from the best similarity, and limit."""
         assert self.item.stiff is not None
         turns = np.arange(ON_CIRCLE) * 2 * math.pi / ON_CIRCLE
         circle = np.column_stack([np.cos(turns), np.sin(turns)])
