@@ -1,1 +1,1 @@
-"""The user's library of motifs in one SQLite file."""
+"""Store the user's motifs and panels in one SQLite file."""

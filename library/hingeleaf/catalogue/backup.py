@@ -15,9 +15,9 @@ from hingeleaf.errors import DamagedLibraryError, LibraryNotice, LibraryWriteErr
 from hingeleaf.params import parameter, validate
 
 MOST_BACKUPS = 1000
-"""Of one library, kept by the automatic plan."""
+"""Greatest number of automatic backups of one library."""
 RECENT = timedelta(days=30)
-"""A library without a backup this recent gets a notice (our own choice)."""
+"""Age from which the lack of a newer backup is noted (our own choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ _FIELDS = tuple(field.name for field in fields(BackupPlan))
 
 @dataclass(frozen=True, slots=True)
 class Backup:
-    """An automatic backup. Its number, not its date, says which is newer: clocks are set back."""
+    """An automatic backup, ordered by number, not by date, since clocks may be set back."""
 
     number: int
     made: datetime
@@ -55,7 +55,7 @@ class Backup:
 
 
 def read_plan(db: Database) -> BackupPlan:
-    """How this library is backed up; the default where nothing usable was chosen."""
+    """The library's backup plan; the default if none is stored or it is invalid."""
     stored = {name: db.setting(f"backup_{name}") for name in _FIELDS}
     try:
         return BackupPlan(
@@ -66,14 +66,14 @@ def read_plan(db: Database) -> BackupPlan:
 
 
 def write_plan(db: Database, plan: BackupPlan) -> None:
-    """Store how this library is backed up. Raises LibraryWriteError."""
+    """Store the library's backup plan. Raises LibraryWriteError."""
     db.set_settings(
         {f"backup_{field.name}": str(getattr(plan, field.name)) for field in fields(plan)}
     )
 
 
 def backup_folder(path: Path, plan: BackupPlan) -> Path:
-    """Where automatic backups of the library at `path` go."""
+    """The folder of automatic backups of the library at `path`."""
     if plan.folder:
         return path.parent / Path(plan.folder).expanduser()
     return path.with_name(f"{path.stem}-backups")
@@ -93,10 +93,10 @@ def automatic_backups(path: Path, plan: BackupPlan) -> list[Backup]:
 
 
 def back_up_if_due(db: Database) -> Path | None:
-    """Make an automatic backup before a change, if one is due, and drop those beyond the plan.
+    """Make an automatic backup before a change, if one is due, and delete surplus ones.
 
-    Warns with LibraryNotice when the first is made, and whenever one cannot be made: the change
-    itself goes on.
+    Warns with LibraryNotice at the first backup, and whenever one cannot be made; the change itself
+    proceeds.
     """
     plan = read_plan(db)
     backups = automatic_backups(db.path, plan)
@@ -125,13 +125,13 @@ def back_up_if_due(db: Database) -> Path | None:
 
 
 def note_backup(db: Database) -> None:
-    """Note in the library that it was backed up by hand."""
+    """Record in the library that it was backed up by hand."""
     with db.if_free():
         db.set_settings({"backup_last": db.now()})
 
 
 def newest_backup(db: Database) -> datetime | None:
-    """When the library was last backed up, automatically or by `hingeleaf backup`."""
+    """Time of the last backup, automatic or by `hingeleaf backup`."""
     made = [each.made for each in automatic_backups(db.path, read_plan(db))[-1:]]
     with suppress(ValueError, TypeError):
         made.append(datetime.fromisoformat(db.setting("backup_last") or "").astimezone(UTC))
@@ -139,15 +139,15 @@ def newest_backup(db: Database) -> datetime | None:
 
 
 def first_change(db: Database) -> datetime | None:
-    """When the oldest change was made that the history holds."""
+    """Time of the oldest change in the history."""
     first = db.value("SELECT at FROM history ORDER BY id LIMIT 1")
     return None if first is None else datetime.fromisoformat(first).astimezone(UTC)
 
 
 def _is_due(db: Database, plan: BackupPlan, backups: list[Backup]) -> bool:
-    """Whether the newest, or else the library's first change, is as old as the plan says.
+    """Whether the newest backup, or else the library's first change, is as old as the plan says.
 
-    One that seems to come from the future was dated by a clock that went wrong: it is due, too.
+    A backup dated in the future was made with a wrong clock: another is due.
     """
     since = backups[-1].made if backups else first_change(db)
     return since is not None and abs(db.clock() - since) >= timedelta(days=plan.days)

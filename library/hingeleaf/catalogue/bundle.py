@@ -57,7 +57,7 @@ _PARTS = (
     ("panel", f"id IN ({_CHOSEN_PANELS})"),
     ("placement", f"panel_id IN ({_CHOSEN_PANELS})"),
 )
-"""Tables that are copied, in the order of references: panels bring the motifs placed on them."""
+"""Tables that are copied, in order of references; panels bring the motifs placed on them."""
 
 
 def write(
@@ -65,8 +65,8 @@ def write(
 ) -> tuple[int, int]:
     """Write motifs and panels, with everything they refer to, into a new file.
 
-    Returns how many motifs and panels it holds. Raises UnknownNameError, UsageError if nothing
-    was chosen, LibraryWriteError if the file exists already or cannot be written.
+    Returns the numbers of motifs and panels in it. Raises UnknownNameError, UsageError if nothing
+    was chosen, LibraryWriteError if the file exists or cannot be written.
     """
     panel_ids = [panels.panel_id_of(db, name) for name in panel_names]
     motif_ids = {identify(db, name) for name in names}
@@ -91,7 +91,7 @@ def write(
 
 
 def motif_in(path: Path, name: str) -> Motif:
-    """A motif of another library, which is not changed. Raises UnknownNameError."""
+    """A motif of another library, which is not modified. Raises UnknownNameError."""
     with Database.visiting(path) as other:
         return motifs.read(other, name)
 
@@ -103,9 +103,9 @@ def write_panel(
     placements: Sequence[Placement],
     field: Field | None,
 ) -> Path:
-    """Keep a panel that the library cannot take now as a bundle beside it, with its motifs.
+    """Write a panel that the library cannot store now, with its motifs, to a bundle next to it.
 
-    Returns the new file. Raises LibraryWriteError where no folder takes it.
+    Returns the new file. Raises LibraryWriteError if no folder is writable.
     """
     names = {placement.motif for placement in placements}
     for folder in (db.path.parent, Path.cwd(), Path(tempfile.gettempdir())):
@@ -119,9 +119,9 @@ def write_panel(
 
 
 def _copy(db: Database, part: Database, chosen: Sequence[tuple[str, int]]) -> None:
-    """Carry the chosen rows over, all as they stood at one moment."""
+    """Copy the chosen rows from one consistent state."""
     home = db.connection
-    part.connection.execute("PRAGMA synchronous = OFF")  # the finished file is waited for
+    part.connection.execute("PRAGMA synchronous = OFF")  # the finished file is synced
     with sqlite_errors_of(db.path), part.transaction():
         home.execute("CREATE TEMP TABLE chosen (kind TEXT, id INTEGER)")
         home.executemany("INSERT INTO chosen VALUES (?, ?)", chosen)
@@ -139,7 +139,7 @@ def _copy(db: Database, part: Database, chosen: Sequence[tuple[str, int]]) -> No
 def restore(
     db: Database, path: Path, found: Sequence[Difference], choices: Resolutions
 ) -> Task[dict[str, str]]:
-    """Take from another library what was chosen after `found` was shown; see `restore.take`.
+    """Copy the chosen items from another library, as found in `found`; see `restore.take`.
 
     Raises ChangedElsewhereError if either library changed since.
     """
@@ -155,14 +155,14 @@ def restore(
 
 
 def look_into(db: Database, path: Path) -> Task[list[Difference]]:
-    """What another library would bring. Raises NotALibraryError and the like; changes nothing."""
+    """Compare another library without changing it. Raises NotALibraryError and the like."""
     with _visiting(path) as theirs:
         return (yield from compare(Fingerprints(db), Fingerprints(theirs)))
 
 
 @contextmanager
 def _visiting(path: Path) -> Iterator[Database]:
-    """Open a copy of another library; say so where what is damaged is that library, not ours."""
+    """Open a copy of another library; errors about damage then refer to that library, not ours."""
     with Database.visiting(path) as visitor:
         try:
             yield visitor

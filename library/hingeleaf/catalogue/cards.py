@@ -20,13 +20,13 @@ CARD_COLUMNS = ("grammage", "caliper", "least_web", "least_window", "measured", 
 
 
 class Cards:
-    """The user's own cards."""
+    """The user's own cards in a library."""
 
     def __init__(self, db: Database) -> None:
         self._db = db
 
     def all(self) -> list[Card]:
-        """All cards, lightest first. Raises DamagedLibraryError for one that there cannot be."""
+        """All cards, lightest first. Raises DamagedLibraryError for an invalid one."""
         columns = ", ".join(("name", *CARD_COLUMNS))
         rows = self._db.rows(f"SELECT {columns} FROM card ORDER BY grammage, name")
         try:
@@ -44,7 +44,7 @@ class Cards:
         raise self._unknown(name)
 
     def put(self, card: Card) -> None:
-        """Keep a card, in place of one of that name."""
+        """Store a card, replacing one of the same name."""
         material = card.material and json.dumps(material_to_data(card.material))
         row = asdict(card) | {
             "measured": int(card.measured),
@@ -59,7 +59,7 @@ class Cards:
                 change.update("card", (found,), row)
 
     def remove(self, name: str) -> None:
-        """Take a card away; its trials stay. Raises UnknownNameError."""
+        """Delete a card; its trials stay. Raises UnknownNameError."""
         with self._db.write(f"Remove card {name}") as change:
             found = id_of(change, "card", name)
             if found is None:
@@ -74,7 +74,7 @@ class Cards:
 
 
 def _card(name: str, *values: Any) -> Card:
-    """A card of its row. Raises UsageError, ValueError or TypeError for what cannot be one."""
+    """A card from its row. Raises UsageError, ValueError or TypeError for invalid values."""
     from hingeleaf.material import Grain
     from hingeleaf.model import Card
 

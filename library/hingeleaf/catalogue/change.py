@@ -1,9 +1,9 @@
 """Record changes with images of the rows they touch, for undo and redo.
 
-For every row that a change touches, the history keeps how the row was before (nothing, for a row
-that was added). Undoing puts the images back and keeps, in their stead, what they replaced: that
-is what redo puts back. Undo and redo run strictly last-in first-out over all programs that write
-to the file, so an image always meets the row as the change left it.
+For every row that a change touches, the history keeps an image of the row before (none for an added
+row). Undoing restores the images and stores in their place those of the rows they replaced, for
+redo. Undo and redo are strictly last-in first-out over all programs that write to the file, so an
+image always meets the row as the change left it.
 """
 
 from __future__ import annotations
@@ -32,17 +32,17 @@ KEYS = {
     "trial": ("id",),
     "done": ("id",),
 }
-"""The tables that undo covers, and what identifies a row. All others are only ever added to."""
+"""Tables covered by undo, with their key columns. All other tables are append-only."""
 
 LONG_TEXT = 400
-"""Longer history entries are compressed."""
+"""Characters from which history entries are compressed."""
 
 Row = dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
 class Image:
-    """How one row was: `row` is None where there was none."""
+    """The earlier state of one row; `row` is None if it did not exist."""
 
     table: str
     key: tuple[Any, ...]
@@ -50,7 +50,7 @@ class Image:
 
 
 class Change:
-    """The writing side of a transaction."""
+    """A change in progress: writes within a transaction and records them."""
 
     def __init__(self, connection: sqlite3.Connection, message: str, at: str) -> None:
         self.connection = connection
@@ -59,7 +59,7 @@ class Change:
         self._images: list[Image] = []
 
     def column(self, sql: str, values: Sequence[Any] = ()) -> list[Any]:
-        """The first value of every row as it is within the change."""
+        """The first column of all rows, as seen within the change."""
         return [row[0] for row in self.connection.execute(sql, values)]
 
     def value(self, sql: str, values: Sequence[Any] = ()) -> Any:
@@ -75,22 +75,22 @@ class Change:
         return row_id
 
     def update(self, table: str, key: Sequence[Any], values: Row) -> None:
-        """Set some columns of a row that exists."""
+        """Set some columns of an existing row."""
         self._images.append(self._image(table, key))
         _update(self.connection, table, key, values)
 
     def delete(self, table: str, key: Sequence[Any]) -> None:
-        """Take a row away; the history still holds it."""
+        """Delete a row; the history still holds it."""
         self._images.append(self._image(table, key))
         _delete(self.connection, table, key)
 
     def add_only(self, table: str, row: Row) -> int:
-        """Add a row that undo leaves in place: geometry and originals, which are never lost."""
+        """Add a row that undo leaves in place: geometry and originals, which are never deleted."""
         return _insert(self.connection, table, row)
 
     @contextmanager
     def part(self) -> Iterator[None]:
-        """A change within this one: if it fails, only it is taken back."""
+        """A nested change: if it fails, only it is rolled back."""
         mark = len(self._images)
         self.connection.execute("SAVEPOINT part")
         try:
@@ -104,7 +104,7 @@ class Change:
         self.connection.execute("RELEASE part")
 
     def record(self) -> None:
-        """Write the history entry; what had been undone can no longer be redone."""
+        """Write the history entry; undone changes can no longer be redone."""
         if not self._images:
             return
         self.connection.execute("DELETE FROM history WHERE undone = 1")
@@ -118,12 +118,12 @@ class Change:
 
 
 def undo(connection: sqlite3.Connection) -> str | None:
-    """Take the newest change back, within the caller's transaction. Returns what it was."""
+    """Undo the newest change within the caller's transaction. Returns its description."""
     return _swap_newest(connection, "SELECT max(id) FROM history WHERE undone = 0", undone=1)
 
 
 def redo(connection: sqlite3.Connection) -> str | None:
-    """Do again what was undone last. Returns what it was."""
+    """Redo the change undone last. Returns its description."""
     return _swap_newest(connection, "SELECT min(id) FROM history WHERE undone = 1", undone=0)
 
 
@@ -144,7 +144,7 @@ def _swap_newest(connection: sqlite3.Connection, which: str, undone: int) -> str
 
 
 def _swap(connection: sqlite3.Connection, image: Image) -> Image:
-    """Put an image in its row's place; return the image of what it replaced."""
+    """Put an image in place of its row; returns the image of the row it replaced."""
     current = read_row(connection, image.table, image.key)
     if image.row is None:
         _delete(connection, image.table, image.key)
@@ -156,7 +156,7 @@ def _swap(connection: sqlite3.Connection, image: Image) -> Image:
 
 
 def read_row(connection: sqlite3.Connection, table: str, key: Sequence[Any]) -> Row | None:
-    """A row by its key, as column → value."""
+    """A row by its key, as {column: value}."""
     cursor = connection.execute(f"SELECT * FROM {table} WHERE {_matches(table)}", tuple(key))
     values = cursor.fetchone()
     if values is None:
@@ -188,14 +188,14 @@ def _matches(table: str) -> str:
 
 
 def _pack(images: Sequence[Image]) -> str | bytes:
-    """JSON, compressed where it is long."""
+    """Images as JSON, compressed if long."""
     rows = [[image.table, image.key, image.row] for image in images]
     text = json.dumps(rows, separators=(",", ":"), ensure_ascii=False, default=_wrap_bytes)
     return text if len(text) < LONG_TEXT else zlib.compress(text.encode())
 
 
 def unpack(packed: str | bytes) -> list[Image]:
-    """The images of a history entry, in the order in which the rows were touched.
+    """The images of a history entry, in the order in which the rows were changed.
 
     Raises DamagedLibraryError.
     """

@@ -1,7 +1,6 @@
 """Compress and expand bytes: deflate, with a dictionary for drawings.
 
-What is read may be damaged or hostile: it is refused with ValueError, and never grows past
-MOST_BYTES.
+Input may be damaged or hostile: it is refused with ValueError, and never expands beyond MOST_BYTES.
 """
 
 from __future__ import annotations
@@ -12,11 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 MOST_BYTES = 64 << 20
-"""Nothing kept is larger; a file that claims more is damaged or hostile."""
+"""Largest stored content; a file that claims more is damaged or hostile."""
 _RAW = -15
-"""Window bits of zlib for a bare deflate stream (RFC 1951), which has no header and checksum."""
+"""Window bits of zlib for a raw deflate stream (RFC 1951), without header and checksum."""
 _MOST_SEPTETS = 5
-"""Numbers of up to 35 bits: second differences on the finest grid need 33."""
+"""Limit of 35 bits per number; second differences on the finest grid need 33."""
 _DRAWING = (
     b"</text></tspan></style></defs></metadata></title>stroke-dasharray:none;stop-color:#"
     b'<linearGradient id="<clipPath id="<polygon points="<circle cx="" cy="" r="" rx="" ry=""/>'
@@ -31,23 +30,23 @@ _DRAWING = (
     b'height="24" viewBox="0 0 24 24" fill="none" stroke="currentColor" id=""><path d="M12 '
     b'"/><path d="M"/></g></svg>\n'
 )
-"""Words that drawings begin with anyway. Files are packed with it: never change it."""
+"""Compression dictionary for drawings. Stored files depend on it: never change it."""
 
 
 def deflate(content: bytes) -> bytes:
-    """A bare deflate stream."""
+    """A raw deflate stream."""
     packer = zlib.compressobj(9, wbits=_RAW)
     return packer.compress(content) + packer.flush()
 
 
 def pack_drawing(content: bytes) -> bytes:
-    """A zlib stream (RFC 1950) that leans on the words of drawings."""
+    """A zlib stream (RFC 1950) that uses the dictionary for drawings."""
     packer = zlib.compressobj(9, zdict=_DRAWING)
     return packer.compress(content) + packer.flush()
 
 
 def inflate(blob: bytes, *, bare: bool = False) -> bytes:
-    """The content of a zlib stream, or of a bare one. Raises ValueError."""
+    """The content of a zlib stream, or with `bare` of a raw one. Raises ValueError."""
     inflater = zlib.decompressobj(_RAW) if bare else zlib.decompressobj(zdict=_DRAWING)
     try:
         content = inflater.decompress(blob, MOST_BYTES)
@@ -59,9 +58,9 @@ def inflate(blob: bytes, *, bare: bool = False) -> bytes:
 
 
 def from_septets(content: bytes) -> NDArray[np.int64]:
-    """Numbers of 7 bits a byte, lowest first (LEB128, DWARF 7.6). Raises ValueError.
+    """Numbers of 7 bits per byte, lowest first (LEB128, DWARF 7.6). Raises ValueError.
 
-    A byte of 128 and more says that another follows.
+    A byte of 128 or more means that another follows.
     """
     septets = np.frombuffer(content, dtype=np.uint8).astype(np.int64)
     last = septets < 128

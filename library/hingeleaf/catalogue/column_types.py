@@ -1,7 +1,7 @@
 """Column types: validate values when rows are written, read and examined.
 
-SQLite takes a text where a number belongs, and a file from elsewhere may hold anything. A column of
-one name has the same type in every table.
+SQLite accepts text in numeric columns, and a file from elsewhere may contain anything. A column
+name has the same type in every table.
 """
 
 from __future__ import annotations
@@ -18,31 +18,31 @@ from hingeleaf.catalogue.trial_status import TrialOutcome
 from hingeleaf.errors import DamagedLibraryError, UsageError
 
 MAX_COORDINATE = 100_000.0
-"""mm: no length or place of a panel is larger (100 m; our own choice)."""
+"""mm: largest length or coordinate of a panel (100 m; our own choice)."""
 MOST_CHARACTERS = 10_000_000
-"""No text is longer: a recipe of thousands of placements is a tenth of it."""
+"""Longest text: ten times a recipe of thousands of placements."""
 HOLDS = ("rigid", "door", "spine", "points", "tongue", "flat")
 ANSWERS = ("yes", "no", "unknown")
-"""Whether what is made from a motif may be sold."""
+"""Values for whether work made from a motif may be sold."""
 _DEEPEST_JSON = 40
-"""Lists and objects within each other; recipes have about ten."""
+"""Greatest nesting of lists and objects; recipes have about ten levels."""
 Row = tuple[Any, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class ColumnType:
-    """What the values of a column are."""
+    """The type of a column's values."""
 
     declared: str
     """The column's type in the schema."""
     what: str
-    """What a value that does not fit is not."""
+    """Name of the type, for messages about values that do not fit."""
     types: frozenset[type]
     fits: Callable[[Any], bool] | None = None
-    """What else must be true of a value of these types."""
+    """Additional condition on values of the type."""
 
     def takes(self, values: Iterable[Any]) -> bool:
-        """Whether all values fit; none at all (NULL) fits everywhere."""
+        """Whether all values fit; NULL always does."""
         there = [value for value in values if value is not None]
         if not self.types.issuperset(map(type, there)):
             return False
@@ -51,7 +51,7 @@ class ColumnType:
 
 def _is_moment(text: str) -> bool:
     try:
-        return 1 < datetime.fromisoformat(text).year < 9999  # a day more or less is one, too
+        return 1 < datetime.fromisoformat(text).year < 9999  # offsets may shift it by a day
     except ValueError:
         return False
 
@@ -117,13 +117,13 @@ _COLUMNS = {
     BYTES: "windows slits footprint area outline vector sha256 content",
 }
 COLUMN_TYPES = {name: kind for kind, names in _COLUMNS.items() for name in names.split()}
-"""The type of every column, by its name. Computed columns of a query are not checked."""
+"""The type of every column, by name. Computed columns of a query are not checked."""
 
 
 def validate_rows(path: Path, columns: Sequence[str], rows: list[Row]) -> list[Row]:
-    """The rows, once every value is of its column's type.
+    """The rows, after checking that every value has its column's type.
 
-    Raises DamagedLibraryError, which names the first value that is not.
+    Raises DamagedLibraryError, naming the first value that does not.
     """
     for place, column in enumerate(columns):
         kind = COLUMN_TYPES.get(column)
@@ -133,7 +133,7 @@ def validate_rows(path: Path, columns: Sequence[str], rows: list[Row]) -> list[R
 
 
 def refuse_values(row: Mapping[str, Any]) -> None:
-    """Raise UsageError for a row that could not be read again once it is written."""
+    """Raise UsageError for a row that would be refused when read again."""
     for column, value in row.items():
         kind = COLUMN_TYPES.get(column)
         if kind is not None and not kind.takes([value]):
@@ -144,7 +144,7 @@ def refuse_values(row: Mapping[str, Any]) -> None:
 
 
 def read_json(text: str | bytes, **how: Any) -> Any:
-    """The value of a JSON text. Raises ValueError for none, and for one nested too deeply."""
+    """The value of a JSON text. Raises ValueError if it is invalid or nested too deeply."""
     try:
         found = json.loads(text, **how)
     except RecursionError as error:

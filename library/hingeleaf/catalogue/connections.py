@@ -1,4 +1,4 @@
-"""Open SQLite connections to library files, also on shares, read-only media and full disks."""
+"""Open SQLite connections to library files, also on network shares and on unwritable media."""
 
 from __future__ import annotations
 
@@ -12,20 +12,20 @@ from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import DamagedLibraryError
 
 BUSY_TIMEOUT = 5.0
-"""Seconds to wait for another program's write to end."""
+"""Seconds to wait for another program's write."""
 MOUNTS = Path("/proc/self/mounts")
 NETWORK_KINDS = frozenset(
     {"nfs", "nfs4", "cifs", "smb3", "smbfs", "9p", "afs", "ceph", "glusterfs", "lustre", "ncpfs"}
     | {f"fuse.{kind}" for kind in ("sshfs", "glusterfs", "rclone", "davfs2", "s3fs")}
 )
-"""The log's index is shared memory, which two machines do not have in common
-(sqlite.org/wal.html, "all processes using a database must be on the same host computer")."""
+"""The log's index is shared memory, which does not work between machines (sqlite.org/wal.html, "all
+processes using a database must be on the same host computer")."""
 
 
 def check_log(path: Path) -> None:
-    """Raise DamagedLibraryError for a log that a crash left beside a file that is not its own.
+    """Raise DamagedLibraryError if the log next to a file belongs to another file, after a crash.
 
-    A connection that may not write leaves file and log as they are.
+    A connection that may not write leaves file and log unchanged.
     """
     log = path.with_name(path.name + "-wal")
     try:
@@ -43,9 +43,9 @@ def check_log(path: Path) -> None:
 
 
 def is_sound(connection: sqlite3.Connection) -> bool:
-    """Whether a file and its log fit together, as far as SQLite can tell.
+    """Whether a file and its log match, as far as SQLite can tell.
 
-    Where whole pages of one state lie among those of another, only rows are missing.
+    If whole pages of another state are mixed in, only missing rows show it.
     """
     try:
         checked = connection.execute("PRAGMA integrity_check(1)").fetchone()
@@ -62,11 +62,11 @@ def connect_to(path: Path, write_ahead: bool, timeout: float) -> tuple[Connectio
     connection = plain_connection(path, "mode=rw", timeout)
     try:
         if share and write_ahead:
-            connection.execute("PRAGMA locking_mode = EXCLUSIVE")  # reads the log without memory
+            connection.execute("PRAGMA locking_mode = EXCLUSIVE")  # no shared memory needed
             connection.execute("PRAGMA journal_mode = DELETE")
             connection.execute("PRAGMA locking_mode = NORMAL")
         elif not share and not write_ahead:
-            with suppress(sqlite3.OperationalError):  # kept by a reader: the next opening does it
+            with suppress(sqlite3.OperationalError):  # held by a reader: the next opening does it
                 connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = FULL")
         connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
@@ -82,9 +82,9 @@ def connect_to(path: Path, write_ahead: bool, timeout: float) -> tuple[Connectio
 
 
 def is_network_share(path: Path, mounts: Path = MOUNTS) -> bool:
-    """Whether the mount that holds `path` is one of a network's kinds.
+    """Whether `path` is on a network mount.
 
-    Where the system has no table of mounts, only Windows' `//server/share` is recognised.
+    On systems without a table of mounts, only Windows' `//server/share` is recognised.
     """
     if path.as_posix().startswith("//"):
         return True
@@ -103,14 +103,14 @@ def is_network_share(path: Path, mounts: Path = MOUNTS) -> bool:
 
 
 def _unescape(point: str) -> str:
-    """Mount points write blanks and backslashes in octal (man 5 fstab)."""
+    """Decode octal blanks and backslashes in mount points (man 5 fstab)."""
     for code, character in (("\\040", " "), ("\\011", "\t"), ("\\012", "\n"), ("\\134", "\\")):
         point = point.replace(code, character)
     return point
 
 
 def read_only_connection(path: Path, timeout: float) -> Connection:
-    """For a medium that takes no lock files either: nobody else can be writing there."""
+    """A connection for media that allow no lock files, so nobody else can be writing there."""
     mode = "mode=ro" if path.with_name(path.name + "-wal").exists() else "mode=ro&immutable=1"
     return plain_connection(path, mode, timeout)
 
@@ -123,7 +123,7 @@ def plain_connection(path: Path, mode: str, timeout: float) -> Connection:
 
 
 def _connection_without_memory(path: Path, timeout: float) -> Connection:
-    """For a full disk: one that alone may use the file needs no shared memory beside it."""
+    """A connection for a full disk: with exclusive use it needs no shared-memory file."""
     connection = plain_connection(path, "mode=rw", timeout)
     connection.execute("PRAGMA locking_mode = EXCLUSIVE")
     connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()

@@ -1,6 +1,6 @@
 """Open an SQLite file safely, read it, and write it in transactions.
 
-Only creating and migrating load sqlite-utils; a plain open needs the standard library alone.
+Only creating and migrating load sqlite-utils; a plain open needs only the standard library.
 """
 
 from __future__ import annotations
@@ -53,9 +53,9 @@ from hingeleaf.errors import (
 )
 
 LONGEST_NAME = 220
-"""Bytes: most file systems take 255, and longer names stand beside it."""
+"""Bytes; most file systems allow 255, and names derived from it are longer."""
 NOTICE_DELAY = 1.0
-"""Seconds of waiting after which a notice says for what."""
+"""Seconds of waiting after which a notice is given."""
 _Files = tuple[FileId | None, ...]
 Clock = Callable[[], datetime]
 
@@ -65,7 +65,7 @@ def _utc_now() -> datetime:
 
 
 class Database:
-    """A library's connection. One thread only: another thread opens its own."""
+    """A library's connection, for one thread; each thread opens its own."""
 
     def __init__(self, path: Path, connection: sqlite3.Connection, *, writable: bool) -> None:
         self.path = path
@@ -81,10 +81,10 @@ class Database:
 
     @classmethod
     def open(cls, path: Path, *, create: bool = True, timeout: float = BUSY_TIMEOUT) -> Self:
-        """Open a library file, making a new one where there is none and `create` allows it.
+        """Open a library file, creating it if it does not exist and `create` allows it.
 
-        Raises NotALibraryError, NewerLibraryError or LibraryWriteError; a file that is refused
-        is left as it was.
+        Raises NotALibraryError, NewerLibraryError or LibraryWriteError; a refused file is not
+        modified.
         """
         path = Path(path).expanduser().absolute()
         with file_errors_of(path):
@@ -114,8 +114,8 @@ class Database:
     def visiting(cls, path: Path) -> Iterator[Self]:
         """Open a copy of another library, so that the file itself is not changed.
 
-        Its schema must be exactly the one that our own steps make, so that no trigger or view of a
-        stranger ever runs. Raises NotALibraryError, NewerLibraryError, DamagedLibraryError.
+        Its schema must be exactly the one made by our migrations, so that no foreign trigger or
+        view ever runs. Raises NotALibraryError, NewerLibraryError, DamagedLibraryError.
         """
         path = Path(path).expanduser().absolute()
         if read_header(path) is None:
@@ -139,35 +139,35 @@ class Database:
                 visitor.close()
 
     def close(self) -> None:
-        """Close the file; what was written is in it."""
+        """Close the file; all committed changes are in it."""
         if self._copy or self._is_in_place():
             self.connection.close()
         else:
             abandon(self.connection)
 
     def now(self) -> str:
-        """The time in UTC, as it is stored: `2026-11-25T10:32:45+00:00`."""
+        """The current time in UTC, as stored: `2026-11-25T10:32:45+00:00`."""
         return self.clock().astimezone(UTC).isoformat(timespec="seconds")
 
     def stamp(self) -> int:
-        """A number that differs once another connection has written to the file."""
+        """A number that changes when another connection writes to the file."""
         return int(self.connection.execute("PRAGMA data_version").fetchone()[0])
 
     def rows(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> list[Row]:
-        """All rows of a question. Raises DamagedLibraryError for a value of another kind."""
+        """All rows of a query. Raises DamagedLibraryError for a value of the wrong type."""
         with sqlite_errors_of(self.path):
             cursor = self.connection.execute(sql, values)
             return self._validated(cursor, cursor.fetchall())
 
     def row(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> Row | None:
-        """The first row, or None. Raises DamagedLibraryError for a value of another kind."""
+        """The first row, or None. Raises DamagedLibraryError for a value of the wrong type."""
         with sqlite_errors_of(self.path):
             cursor = self.connection.execute(sql, values)
             row: Row | None = cursor.fetchone()
             return None if row is None else self._validated(cursor, [row])[0]
 
     def existing_row(self, sql: str, values: Sequence[Any] = ()) -> Row:
-        """A row that something else names. Raises DamagedLibraryError where it is not there."""
+        """A row that another row refers to. Raises DamagedLibraryError if it does not exist."""
         row = self.row(sql, values)
         if row is None:
             raise DamagedLibraryError(
@@ -185,14 +185,14 @@ class Database:
         return None if row is None else row[0]
 
     def column(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> list[Any]:
-        """The first value of every row."""
+        """The first column of all rows."""
         return [row[0] for row in self.rows(sql, values)]
 
     @contextmanager
     def write(self, message: str) -> Iterator[Change]:
-        """One change: all of it is kept, or none, and `undo` takes it back as one.
+        """One change, applied completely or not at all, and undone as one.
 
-        A change within a change joins it. Raises LibraryWriteError where the file cannot take it.
+        A change within a change joins it. Raises LibraryWriteError if the file cannot be written.
         """
         if self._change is not None:
             with self._change.part():
@@ -208,17 +208,17 @@ class Database:
                 self._change = None
 
     def about_to_change(self) -> None:
-        """Do what is to be done before the first change of this connection."""
+        """Run `before_first_change` before the first change of this connection."""
         prepare, self.before_first_change = self.before_first_change, None
         if prepare and self.writable:
             prepare(self)
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
-        """All or nothing, seen by nobody else before its end.
+        """All or nothing, invisible to others before its end.
 
-        Raises LibraryWriteError; LibraryMovedError where the file at the library's place is no
-        longer the one that was opened: the change is then in a copy beside it.
+        Raises LibraryWriteError, or LibraryMovedError if the file at the library's path is no
+        longer the one that was opened: the change is then in a copy next to it.
         """
         if not self.writable:
             raise read_only(self.path)
@@ -242,7 +242,7 @@ class Database:
 
     @contextmanager
     def if_free(self) -> Iterator[None]:
-        """Write what can do without, not at all where that would mean to wait or to fail."""
+        """Write optional data; skipped if that would mean waiting or failing."""
         timeout, self.timeout = self.timeout, 0.0
         try:
             with suppress(LibraryWriteError):
@@ -251,7 +251,7 @@ class Database:
             self.timeout = timeout
 
     def _begin(self) -> None:
-        """Begin to write, in a copy once the file is no longer the one that was opened."""
+        """Begin to write, in a copy if the file is no longer the one that was opened."""
         try:
             self._wait_and_begin()
         except sqlite3.OperationalError:
@@ -264,7 +264,7 @@ class Database:
             self.connection.execute("BEGIN IMMEDIATE")
 
     def _wait_and_begin(self) -> None:
-        """Take the write lock as soon as it is free; warn when that takes a while."""
+        """Take the write lock as soon as it is free; warn if that takes a while."""
         delay = min(self.timeout, NOTICE_DELAY)
         try:
             self._begin_within(delay)
@@ -298,7 +298,7 @@ class Database:
         copy = self.path.with_name(f"{self.path.stem}-kept-{self.clock():%Y-%m-%d-%H%M%S}.db")
         try:
             copy_to(self.connection, copy)
-        except LibraryWriteError:  # the folder is gone, too
+        except LibraryWriteError:  # the folder is gone as well
             copy = Path(tempfile.gettempdir()) / copy.name
             copy_to(self.connection, copy)
         abandon(self.connection)
@@ -306,16 +306,16 @@ class Database:
         self._copy = copy
 
     def setting(self, name: str) -> str | None:
-        """What is chosen under a name for this library, or None."""
+        """A stored setting of this library, or None."""
         found: str | None = self.value("SELECT value FROM setting WHERE name = ?", (name,))
         return found
 
     def set_settings(self, values: dict[str, str]) -> None:
-        """Choose values for this library; not part of the history."""
+        """Store settings of this library; not part of the history."""
         self.keep("INSERT OR REPLACE INTO setting VALUES (?, ?)", values.items())
 
     def keep(self, sql: str, values: Iterable[Sequence[Any]]) -> None:
-        """Write what can be computed again, outside the history: caches."""
+        """Write caches, i.e. recomputable data, outside the history."""
         if self._change is not None:
             self.connection.executemany(sql, values)
             return
@@ -346,14 +346,14 @@ class Database:
                 ) from error
 
     def _keep_as_it_was(self, version: int) -> None:
-        """A copy of the file as the older program left it, beside it: for an older program."""
+        """Copy the file before a migration, next to it, for use with the older program."""
         copy = self.path.with_name(f"{self.path.stem}.v{version}{self.path.suffix}")
         if self.writable and not copy.exists():
             copy_to(self.connection, copy)
 
 
 def _create(path: Path) -> None:
-    """Build a new library beside its place, then put it there whole: never half a file."""
+    """Build a new library under a temporary name, then rename it: it is never incomplete."""
     building = path.with_name(f".{path.name[:LONGEST_NAME]}.{os.getpid()}.new")
     with sqlite_errors_of(path), file_errors_of(path):
         try:
@@ -376,7 +376,7 @@ def _shortest(file: Path, beside: Path) -> str:
 
 
 def _files_at(path: Path) -> _Files:
-    """Which files the library at a path and its log are now; None for one that is not there."""
+    """Identity of the files at a library's path and its log's; None for one that does not exist."""
     found: list[FileId | None] = []
     for name in (path.name, path.name + "-wal"):
         try:

@@ -1,4 +1,4 @@
-"""Record what was cut: panels, copies, the motifs on them, and the cut files byte for byte."""
+"""Record finished work: panels, copies, their motifs, and the cut files byte for byte."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from hingeleaf.catalogue.panels import panel_id_of
 from hingeleaf.errors import UsageError
 
 MOST_COPIES = 100_000
-"""Of one panel at a time: more is a slip of the keyboard."""
+"""Copies of one panel at a time; more is a typing error."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,19 +23,19 @@ class DoneRow:
     at: str
     copies: int
     files: tuple[str, ...]
-    """The names of the cut files, where they were kept."""
+    """The names of the cut files, if they were stored."""
 
 
 class DoneLog:
-    """What was cut of the saved panels of a library. It stays when a panel is removed."""
+    """The log of cut copies of the saved panels of a library. It stays when a panel is removed."""
 
     def __init__(self, db: Database) -> None:
         self._db = db
 
     def record(self, panel: str, copies: int = 1, files: Sequence[tuple[str, bytes]] = ()) -> None:
-        """Note that copies of a panel were cut, and from which files. One change, undone as one.
+        """Record that copies of a panel were cut, and from which files, as one change.
 
-        Raises UnknownNameError, UsageError for no number of copies.
+        Raises UnknownNameError, UsageError for an invalid number of copies.
         """
         if not 0 < copies <= MOST_COPIES:
             raise UsageError(f"{copies} is no number of copies.", f"Give 1 to {MOST_COPIES}.")
@@ -57,7 +57,7 @@ class DoneLog:
                 change.add_only("done_file", file | {"original_id": keep_original(change, content)})
 
     def take_back(self, panel: str) -> int:
-        """Forget that a panel was ever cut. Returns how many records that were."""
+        """Delete all records of cut copies of a panel. Returns their number."""
         panel_id = panel_id_of(self._db, panel)
         records = self._db.column("SELECT id FROM done WHERE panel_id = ?", (panel_id,))
         with self._db.write(f"Not done: {panel}") as change:
@@ -66,7 +66,7 @@ class DoneLog:
         return len(records)
 
     def copies(self, panel: str) -> int:
-        """How many copies of a panel were cut; 0 for one that is not saved."""
+        """Number of copies of a panel that were cut; 0 if it is not saved."""
         return int(
             self._db.value(
                 "SELECT coalesce(sum(d.copies), 0) FROM done d JOIN panel p ON p.id = d.panel_id "
@@ -76,7 +76,7 @@ class DoneLog:
         )
 
     def of(self, panel: str) -> list[DoneRow]:
-        """When how many copies of a panel were cut, the newest first. Raises UnknownNameError."""
+        """The records of a panel's cut copies, newest first. Raises UnknownNameError."""
         rows = self._db.rows(
             "SELECT id, at, copies FROM done WHERE panel_id = ? ORDER BY id DESC",
             (panel_id_of(self._db, panel),),
@@ -95,9 +95,9 @@ class DoneLog:
         ]
 
     def files(self, panel: str) -> list[tuple[str, bytes]]:
-        """The files that a panel was last cut from, byte for byte.
+        """The files from which a panel was last cut, byte for byte.
 
-        Raises UnknownNameError, UsageError where none was kept, DamagedLibraryError.
+        Raises UnknownNameError, UsageError if none were stored, DamagedLibraryError.
         """
         done_id = self._db.value(
             "SELECT max(id) FROM done WHERE panel_id = ? AND id IN (SELECT done_id FROM done_file)",
@@ -115,7 +115,7 @@ class DoneLog:
         return [(name, unpack_original(name, sha256, packed)) for name, sha256, packed in rows]
 
     def copies_by_motif(self, motifs: Iterable[str]) -> dict[str, int]:
-        """How many copies of panels with each of these motifs were cut."""
+        """Number of cut copies of panels that contain each of these motifs."""
         names: dict[int, str] = dict(
             self._db.rows(
                 "SELECT id, name FROM motif WHERE name IN (SELECT value FROM json_each(?))",

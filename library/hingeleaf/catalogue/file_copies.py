@@ -11,14 +11,14 @@ from hingeleaf.catalogue.sqlite_errors import file_errors_of, sqlite_errors_of
 from hingeleaf.errors import DamagedLibraryError, LibraryWriteError
 
 PAGES_AT_ONCE = 4096
-"""Pages that SQLite copies before others may write: 16 MB."""
+"""Pages that SQLite copies before others may write again: 16 MB."""
 
 
 def copy_to(connection: sqlite3.Connection, target: Path) -> bool:
-    """Copy a library into a new file by SQLite's online backup, whole or not at all.
+    """Copy a library into a new file by SQLite's online backup, completely or not at all.
 
-    Others may go on writing meanwhile. Returns False, and leaves the file that is there, where
-    `target` exists. Raises LibraryWriteError if it cannot be written.
+    Others may write meanwhile. If `target` exists it is not changed, and the result is False.
+    Raises LibraryWriteError if it cannot be written.
     """
     building = target.with_name(f".{target.name}.{os.getpid()}.new")
     with sqlite_errors_of(target), file_errors_of(target):
@@ -32,17 +32,17 @@ def copy_to(connection: sqlite3.Connection, target: Path) -> bool:
 
 
 def copy_to_new(connection: sqlite3.Connection, target: Path) -> None:
-    """The same; raises LibraryWriteError where `target` exists."""
+    """As `copy_to`, but raises LibraryWriteError if `target` exists."""
     if target.exists() or not copy_to(connection, target):
         raise LibraryWriteError(f"{target} exists already.", "Name a new file.")
 
 
 def copy_pages(connection: sqlite3.Connection, target: Path) -> None:
-    """Copy a library page by page and look the copy over. Raises DamagedLibraryError."""
+    """Copy a library page by page and check the copy. Raises DamagedLibraryError."""
     with closing(sqlite3.connect(target, isolation_level=None)) as copy:
-        copy.execute("PRAGMA synchronous = OFF")  # the caller syncs once if it must be on the disk
+        copy.execute("PRAGMA synchronous = OFF")  # the caller syncs once if it must be on disk
         connection.backup(copy, pages=PAGES_AT_ONCE)
-        copy.execute("PRAGMA journal_mode = DELETE")  # one file, no log beside it
+        copy.execute("PRAGMA journal_mode = DELETE")  # one file, without a log
         found = copy.execute("PRAGMA quick_check(1)").fetchone()[0]
     if found != "ok":
         raise DamagedLibraryError(
@@ -51,7 +51,7 @@ def copy_pages(connection: sqlite3.Connection, target: Path) -> None:
 
 
 def free_path(path: Path) -> Path:
-    """The path, with a number from 2 behind its name if there is a file."""
+    """The path, with a number from 2 appended to its name if it exists."""
     number, free = 1, path
     while free.exists():
         number += 1
@@ -60,13 +60,13 @@ def free_path(path: Path) -> Path:
 
 
 def put_in_place(building: Path, target: Path) -> bool:
-    """Give a finished file its name, both lasting on the disk. False where the name is taken."""
+    """Rename a finished file, durably. False if the name is taken."""
     sync(building)
     try:
         os.link(building, target)
     except FileExistsError:
         return False
-    except OSError:  # a file system without links
+    except OSError:  # a file system without hard links
         if target.exists():
             return False
         building.replace(target)
@@ -75,7 +75,7 @@ def put_in_place(building: Path, target: Path) -> bool:
 
 
 def sync(path: Path) -> None:
-    """Wait until a file's content, or a folder's names, are on the disk."""
+    """Wait until a file's content, or a folder's names, are on disk."""
     flags = os.O_RDONLY if path.is_dir() else os.O_RDWR
     try:
         file = os.open(path, flags)

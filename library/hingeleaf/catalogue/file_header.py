@@ -15,7 +15,7 @@ APPLICATION_ID = 0x48_4C_66_31
 """`HLf1` in ASCII, at byte 68 of the file (SQLite file format, section 1.3)."""
 
 SCHEMA_VERSION = 12
-"""How many steps migrations.py holds."""
+"""Number of migrations in migrations.py."""
 
 SCHEMA_DIGESTS = {
     1: "9c0893dc9dae32c6c9382229fe00e7b2",
@@ -31,7 +31,7 @@ SCHEMA_DIGESTS = {
     11: "d11fe4767304ef356a6c0877d37be605",
     12: "8c9c85d5e88d95e1f409d824f22acf6d",
 }
-"""What `schema_digest` gives after each step."""
+"""Result of `schema_digest` after each migration."""
 
 _MAGIC = b"SQLite format 3\0"
 _HEADER_BYTES = 100
@@ -48,10 +48,10 @@ class Header:
 
 
 def read_header(path: Path) -> Header | None:
-    """The header of a library file, or None where the file is empty.
+    """The header of a library file, or None if the file is empty.
 
-    Reads a hundred bytes and connects to nothing, so a refused file is never touched. Raises
-    NotALibraryError, NewerLibraryError, or LibraryWriteError where the file may not be read.
+    Reads a hundred bytes without connecting, so a refused file is never touched. Raises
+    NotALibraryError, NewerLibraryError, or LibraryWriteError if the file may not be read.
     """
     try:
         if not path.is_file() and path.exists() and not path.is_dir():
@@ -79,7 +79,7 @@ def read_header(path: Path) -> Header | None:
 
 
 def refuse_newer(path: Path, version: int) -> None:
-    """Raise NewerLibraryError if a file went through steps that this program does not know."""
+    """Raise NewerLibraryError if a file has migrations that this program does not know."""
     if version > SCHEMA_VERSION:
         raise NewerLibraryError(
             f"{path} was written by a newer Hingeleaf (library version {version}, "
@@ -93,12 +93,12 @@ def _number(head: bytes, offset: int) -> int:
 
 
 def refuse_strange_schema(path: Path, connection: sqlite3.Connection) -> None:
-    """Raise NotALibraryError unless the schema is exactly the one that our own steps make.
+    """Raise NotALibraryError unless the schema is exactly the one made by our migrations.
 
-    So no trigger or view of a stranger ever runs. Raises NewerLibraryError.
+    So no foreign trigger or view ever runs. Raises NewerLibraryError.
     """
     before, version = -1, _user_version(connection)
-    while before != version:  # while another program takes the file through our steps
+    while before != version:  # while another program migrates the file
         before, digest = version, schema_digest(connection)
         version = _user_version(connection)
     refuse_newer(path, version)
@@ -114,10 +114,10 @@ def _user_version(connection: sqlite3.Connection) -> int:
 
 
 def schema_digest(connection: sqlite3.Connection) -> str:
-    """What identifies the tables, indexes, views and triggers of a file.
+    """A digest of the tables, indexes, views and triggers of a file.
 
-    Of the tables that SQLite's word index and sqlite-utils make for themselves only type and name
-    count: other versions of these write them in other words.
+    Of the tables made by SQLite's word index and sqlite-utils only type and name count, since their
+    SQL differs between versions.
     """
     question = "SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name"
     known = [

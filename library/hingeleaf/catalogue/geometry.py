@@ -1,6 +1,6 @@
 """Encode geometry and bridges for the library file, exact to the last bit.
 
-The first byte of a blob says how it is written:
+The first byte of a blob is the encoding:
 
 0x01  well-known binary (OGC 06-103r4), little-endian
 0x78  the same, compressed (zlib, RFC 1950)
@@ -12,7 +12,7 @@ The first byte of a blob says how it is written:
 0x03  the same with numbers of 7 bits a byte instead of planes: read, no longer written
 0x02  the same as 0x04 with 512 steps per mm: read, no longer written
 
-What lies on a grid and reads back as the same bytes is written there, all else compressed,
+Geometry on a grid that reads back as the same bytes is encoded on it; all else is compressed,
 unless plain is shorter.
 """
 
@@ -36,9 +36,9 @@ from hingeleaf.model import Bridge, Motif
 
 _PLAIN, _GRID_512, _GRID_SEPTETS, _GRID = b"\x01", b"\x02", b"\x03", b"\x04"
 MOST_POINTS = 1_000_000
-"""A motif of a thousand curves has a tenth of it."""
+"""Greatest number of points; a motif of a thousand curves has a tenth of it."""
 MOST_BRIDGES = 5_000
-"""Of one motif; a drawing of forty parts has about a hundred."""
+"""Greatest number of bridges of one motif; a drawing of forty parts has about a hundred."""
 _KINDS = (
     shapely.GeometryType.POLYGON,
     shapely.GeometryType.MULTIPOLYGON,
@@ -48,7 +48,7 @@ Numbers = NDArray[np.int64]
 
 
 def to_blob(geometry: BaseGeometry) -> bytes:
-    """The bytes of a geometry. Raises UsageError for one that could not be read again."""
+    """The blob of a geometry. Raises UsageError if it could not be read again."""
     points = shapely.get_coordinates(geometry)
     if len(points) > MOST_POINTS or not np.all(np.abs(points) <= MAX_COORDINATE):
         raise UsageError(
@@ -64,9 +64,9 @@ def to_blob(geometry: BaseGeometry) -> bytes:
 
 
 def from_blob(blob: bytes, *kinds: str) -> Any:
-    """The geometry of `to_blob`'s bytes, of one of these kinds if any are named.
+    """The geometry of a blob, which must be of one of these kinds, if any are given.
 
-    Raises ValueError if they are none, or hold more or larger numbers than any motif.
+    Raises ValueError if it is invalid, or has more points or larger numbers than any motif.
     """
     try:
         kind = blob[:1]
@@ -89,14 +89,14 @@ def from_blob(blob: bytes, *kinds: str) -> Any:
 
 
 def _from_binary(binary: bytes) -> Any:
-    """The geometry of well-known binary, of a kind that is never nested within itself."""
+    """The geometry of well-known binary, of a type that cannot be nested."""
     if int.from_bytes(binary[1:5], "little") not in _KINDS:
         raise ValueError("not a geometry that is ever kept")
     return shapely.from_wkb(binary)
 
 
 def binary_of(blob: bytes) -> bytes:
-    """The well-known binary of a blob, however it is written. Raises ValueError."""
+    """The well-known binary of a blob in any encoding. Raises ValueError."""
     return blob if blob[:1] == _PLAIN else _binary(from_blob(blob))
 
 
@@ -106,14 +106,14 @@ def _binary(geometry: BaseGeometry) -> bytes:
 
 
 def _to_grid(geometry: BaseGeometry) -> bytes | None:
-    """As written on the coarsest grid it lies on, or None for what lies on none."""
+    """The encoding on the coarsest grid that fits, or None if none does."""
     if geometry.is_empty or geometry.has_z or shapely.get_type_id(geometry) not in _KINDS:
         return None
     kind, points, levels = shapely.to_ragged_array([geometry])
     exponent = next((n for n in range(quantize.FINEST + 1) if quantize.lies_on(points, n)), None)
     if exponent is None:
         return None
-    steps = (points * 2**exponent).astype(np.int64)  # up to 100 m: differences fit four bytes
+    steps = (points * 2**exponent).astype(np.int64)  # up to 100 m: differences fit in four bytes
     bends = np.diff(steps, n=2, axis=0, prepend=np.zeros((2, 2), np.int64))
     numbers = [np.array([kind.value, len(levels)])]
     for level in levels:
@@ -146,7 +146,7 @@ def _from_grid(numbers: Numbers, exponent: int) -> Any:
 
 
 def _check_levels(levels: list[Numbers], points: int) -> None:
-    """Each level must count out exactly the members of the one below, the last make one shape."""
+    """Check that each level counts exactly the members of the one below, and the last one shape."""
     below = points
     for level in levels:
         if level[-1] != below:
@@ -157,9 +157,9 @@ def _check_levels(levels: list[Numbers], points: int) -> None:
 
 
 def bridges_to_text(bridges: tuple[Bridge, ...]) -> str:
-    """Bridges as JSON rows: x, y, direction, reach, width, pinned, and how their sides fold.
+    """Bridges as JSON rows: x, y, direction, reach, width, pinned, and two fold flags.
 
-    The last two, for the left and the right side, are left out where both may fold.
+    The fold flags of the left and right side are omitted if both may fold.
     """
     rows = [
         [
@@ -173,7 +173,7 @@ def bridges_to_text(bridges: tuple[Bridge, ...]) -> str:
 
 
 def bridges_from_text(text: str) -> tuple[Bridge, ...]:
-    """The bridges of `bridges_to_text`'s rows. Raises ValueError, TypeError."""
+    """The bridges from the rows of `bridges_to_text`. Raises ValueError, TypeError."""
     bridges: list[Bridge] = []
     for row in read_json(text):
         x, y, direction, reach, width = map(float, row[:5])
@@ -188,21 +188,21 @@ def bridges_from_text(text: str) -> tuple[Bridge, ...]:
 
 
 PARTS = ("size", "hold", "scaling", "bridges", "windows", "slits", "footprint")
-"""What a cut depends on: all that a revision keeps."""
+"""The data that a cut depends on, all of it stored per revision."""
 
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """What two revisions have in common."""
+    """The result of comparing two revisions."""
 
     differs: tuple[str, ...]
-    """Names of the parts that are not the same to the last bit."""
+    """Names of the parts that differ in any bit."""
     shared: float
-    """Area that the windows of both cut out, as a share of what either cuts out; 1 for none."""
+    """Intersection over union of both windows' areas; 1 if neither has any."""
 
 
 def compare_motifs(one: Motif, other: Motif) -> Comparison:
-    """Compare two motifs as drawn, both about their own middle."""
+    """Compare two motifs as drawn, each about its own centre."""
     differs = tuple(part for part in PARTS if getattr(one, part) != getattr(other, part))
     areas = [shapely.make_valid(each.windows) for each in (one, other)]
     either = shapely.union(*areas).area

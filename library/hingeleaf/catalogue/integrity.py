@@ -1,7 +1,7 @@
 """Check a library for damage, broken references and values out of range; repair what is safe.
 
-Only what can be computed again or is reachable from nowhere is repaired. What the user made is
-never touched: it is reported, with what to do.
+Only data that can be recomputed or that nothing refers to is repaired. The user's own data are
+never changed; problems with them are reported with a remedy.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ from hingeleaf.tasks import Progress, Task
 
 @dataclass(frozen=True, slots=True)
 class IntegrityProblem:
-    """One fault of a library file, with its repair if there is a safe one."""
+    """One problem of a library file, with its repair if there is a safe one."""
 
     kind: str
     """integrity, references, words, kinds, numbers, missing, geometry, original, orphans, backup,
@@ -40,7 +40,7 @@ class IntegrityProblem:
     message: str
     remedy: str = ""
     repair: tuple[str, ...] = ()
-    """SQL that repairs it; empty where only the user can."""
+    """SQL that repairs it; empty if only the user can."""
     repaired: bool = False
 
 
@@ -50,8 +50,8 @@ Check = Callable[[Database], Iterable[IntegrityProblem]]
 def examine(db: Database, *, repair: bool = False) -> Task[list[IntegrityProblem]]:
     """Check the library; with `repair`, make all safe repairs in one transaction.
 
-    Each step yields the problems found so far. Raises LibraryWriteError where repairing cannot
-    write. Repairs are not part of the history: they change nothing that the user made.
+    Each step yields the problems found so far. Raises LibraryWriteError if repairing cannot write.
+    Repairs are not part of the history, since they change none of the user's data.
     """
     found: list[IntegrityProblem] = []
     for done, (message, check) in enumerate(CHECKS):
@@ -66,7 +66,7 @@ def examine(db: Database, *, repair: bool = False) -> Task[list[IntegrityProblem
 
 
 def _fault(kind: str, message: str, first: str = "") -> IntegrityProblem:
-    """What only a backup, or what is to be tried `first`, can set right."""
+    """A problem that only a backup can fix, or the action to try `first`."""
     return IntegrityProblem(kind, Severity.FAULT, message, backup_remedy(first))
 
 
@@ -75,7 +75,7 @@ def _broken(message: str) -> IntegrityProblem:
 
 
 def _repair(db: Database, found: list[IntegrityProblem]) -> list[IntegrityProblem]:
-    """Repair. Where something is missing, what looks like an orphan may be what is left of it."""
+    """Make the safe repairs; if rows are missing, orphans stay, since they may be remains."""
     broken = any(problem.severity is Severity.FAULT for problem in found)
     repairable = [
         problem
@@ -98,7 +98,7 @@ def _integrity(db: Database) -> Iterator[IntegrityProblem]:
 
 
 def references(db: Database) -> Iterator[IntegrityProblem]:
-    """Rows that name a row which is not there."""
+    """Rows that refer to a row that does not exist."""
     found = Counter((table, other) for table, _, other, _ in db.rows("PRAGMA foreign_key_check"))
     for (table, other), count in found.items():
         rows, name = ("1 row", "names") if count == 1 else (f"{count} rows", "name")
@@ -109,7 +109,7 @@ def references(db: Database) -> Iterator[IntegrityProblem]:
 
 def _words(db: Database) -> Iterator[IntegrityProblem]:
     if not db.writable:
-        return  # SQLite checks a word index only where it may write
+        return  # SQLite can check a word index only with write access
     for table in WORDS:
         check = f"INSERT INTO {table}_words ({table}_words, rank) VALUES ('integrity-check', 1)"
         try:
@@ -127,7 +127,7 @@ def _words(db: Database) -> Iterator[IntegrityProblem]:
 
 
 def values(db: Database) -> Iterator[IntegrityProblem]:
-    """Values that their columns cannot hold: texts where numbers belong, numbers out of range."""
+    """Values that are invalid in their columns: text instead of numbers, numbers out of range."""
     tables = "SELECT name FROM sqlite_schema WHERE type = 'table' AND sql LIKE 'CREATE TABLE%'"
     for table in db.column(tables):
         for column in db.column("SELECT name FROM pragma_table_info(?)", (table,)):
@@ -143,7 +143,7 @@ def values(db: Database) -> Iterator[IntegrityProblem]:
 def _some_values(
     db: Database, table: str, column: str, kind: ColumnType
 ) -> Iterator[Iterable[object]]:
-    """The values of a column in batches. What long data is like tells SQLite without reading it."""
+    """The values of a column in batches. SQLite checks long data itself, without reading them."""
     if kind is BYTES:
         strange = f"SELECT {column} FROM {table} WHERE typeof({column}) NOT IN ('blob', 'null')"
         yield [db.connection.execute(f"{strange} LIMIT 1").fetchone()]
@@ -154,11 +154,11 @@ def _some_values(
 
 
 _ANY_TYPE = {("history", "images")}
-"""Columns that hold text or bytes, whatever is shorter."""
+"""Columns that hold text or bytes, whichever is shorter."""
 
 
 def missing(db: Database) -> Iterator[IntegrityProblem]:
-    """Revisions that something names and that are not there."""
+    """Revisions that are referred to but do not exist."""
     without = "NOT EXISTS (SELECT 1 FROM revision r WHERE r.motif_id = {0} AND r.number = {1})"
     for name, number in db.rows(
         f"SELECT m.name, m.revision FROM motif m WHERE {without.format('m.id', 'm.revision')}"
@@ -201,7 +201,7 @@ def _numbers(db: Database) -> Iterator[IntegrityProblem]:
 
 _GEOMETRY_KINDS = ("MultiPolygon", "MultiLineString", "Polygon")
 _SHORT = 32
-"""Bytes of geometry that many motifs have in common, such as no slits: read only once."""
+"""Bytes up to which geometry shared by many motifs, such as no slits, is read only once."""
 
 
 def _geometry(db: Database) -> Iterator[IntegrityProblem]:
@@ -263,7 +263,7 @@ def _originals(db: Database) -> Iterator[IntegrityProblem]:
 
 
 def _remembered_motifs(db: Database) -> set[int]:
-    """Motifs that undo or redo could bring back."""
+    """Motifs that undo or redo could restore."""
     return {
         image.key[0]
         for (images,) in db.connection.execute("SELECT images FROM history")
@@ -293,7 +293,7 @@ _ORPHANS = {
         "AND id NOT IN (SELECT original_id FROM done_file)",
     ),
 }
-"""In the order of repair: each may leave more for the next."""
+"""In order of repair, since each may orphan rows of the next."""
 
 
 def _orphans(db: Database) -> Iterator[IntegrityProblem]:
@@ -355,7 +355,7 @@ def _some(names: list[str]) -> str:
 
 
 _LEFT_OVER = re.compile(r"\..+\.\d+\.new")
-"""How a file is called while it is being written."""
+"""Pattern of names of files that are being written."""
 CHECKS: tuple[tuple[str, Check], ...] = (
     ("file's integrity", _integrity),
     ("references", references),

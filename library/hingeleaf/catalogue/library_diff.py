@@ -39,19 +39,19 @@ class ItemStatus(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """One thing that another library holds."""
+    """One item of another library, compared with ours."""
 
     kind: ItemKind
     name: str
     news: ItemStatus
     differs: tuple[str, ...] = ()
-    """In what it differs from the one here."""
+    """The facts in which it differs from ours."""
     trials: int = 0
-    """Trials that are not recorded here yet."""
+    """Number of trials that are not recorded here yet."""
 
 
 class Fingerprints:
-    """What identifies the geometry of every revision of a library, each computed once."""
+    """Fingerprints of the geometry of every revision of a library, each computed once."""
 
     def __init__(self, db: Database) -> None:
         self.db = db
@@ -65,20 +65,19 @@ class Fingerprints:
         return self._known[motif]
 
     def added(self, motif: int, number: int, fingerprint: bytes) -> None:
-        """A revision was added."""
+        """Record a revision that was added."""
         self.of(motif)[number] = fingerprint
 
     def refresh(self) -> None:
-        """Forget all if another program has written since."""
+        """Clear the cache if another program has written since."""
         if self._stamp != self.db.stamp():
             self._known.clear()
 
 
 def compare(ours: Fingerprints, theirs: Fingerprints) -> Task[list[Difference]]:
-    """What `theirs` would bring to `ours`. Each step yields what is known so far.
+    """The items of `theirs` compared with `ours`; each step yields those compared so far.
 
-    Raises DamagedLibraryError where something in `theirs` names what is not there, or is a text
-    where a number belongs.
+    Raises DamagedLibraryError for missing references or values of the wrong type in `theirs`.
     """
     other = theirs.db
     for problem in (*references(other), *values(other), *missing(other)):
@@ -133,7 +132,7 @@ def _difference(
 
 
 def facts(prints: Fingerprints, motif: int) -> dict[str, Any]:
-    """What makes two motifs the same, by the words shown to users."""
+    """The facts that two equal motifs share, by the names shown to users."""
     db = prints.db
     *facts, notes, source_id, in_sight, revision = db.existing_row(
         "SELECT turn_limit, may_mirror, may_bend, smallest, largest, notes, source_id, "
@@ -152,7 +151,7 @@ def facts(prints: Fingerprints, motif: int) -> dict[str, Any]:
 
 
 def fingerprints(db: Database, motif: int) -> dict[int, bytes]:
-    """What identifies each revision's geometry in any library, by revision number.
+    """A fingerprint of each revision's geometry, equal across libraries, by revision number.
 
     Raises DamagedLibraryError.
     """
@@ -179,7 +178,7 @@ def fingerprints(db: Database, motif: int) -> dict[int, bytes]:
 
 
 def trials(db: Database, motif: int) -> Iterator[tuple[int, tuple[Any, ...]]]:
-    """Every trial of a motif as (revision, what was noted)."""
+    """Every trial of a motif as (revision, recorded facts)."""
     for revision, *noted in db.rows(
         f"SELECT revision, {', '.join(TRIAL_COLUMNS)} FROM trial WHERE motif_id = ? ORDER BY id",
         (motif,),
@@ -190,7 +189,7 @@ def trials(db: Database, motif: int) -> Iterator[tuple[int, tuple[Any, ...]]]:
 def new_trials(
     ours: Fingerprints, here: int, theirs: Fingerprints, there: int
 ) -> list[tuple[int, tuple[Any, ...]]]:
-    """Their trials that ours lacks, by their revision number. Equal trials match one to one."""
+    """Trials in theirs that ours lacks, by revision number there. Equal trials match one to one."""
     mine, other = ours.of(here), theirs.of(there)
     known = [(mine.get(revision), noted) for revision, noted in trials(ours.db, here)]
     missing = []
@@ -204,7 +203,7 @@ def new_trials(
 
 
 def panel(db: Database, name: str) -> dict[str, Any] | None:
-    """What makes two panels the same, or None where there is none of that name."""
+    """The facts that two equal panels share, or None if there is no panel of that name."""
     row = db.row(f"SELECT id, {', '.join(_PANEL_COLUMNS)} FROM panel WHERE name = ?", (name,))
     if row is None:
         return None

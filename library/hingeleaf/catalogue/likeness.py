@@ -17,13 +17,13 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 VECTOR_TYPE = "<f2"
-"""Two-byte floats are right to one part in 2,000: far nearer than alike shapes are."""
+"""Half-precision floats, exact to 1 in 2,000: much less than the distance of similar shapes."""
 _FEW = 64
-"""How many of the nearest are put in order first: removed ones are among them."""
+"""Number of nearest motifs that are sorted first, removed ones included."""
 _BLOCK = 2048
-"""Motifs whose vectors are read and compared at once: they stay in the processor's cache."""
+"""Motifs whose vectors are read and compared at once, so that they fit the processor's cache."""
 _DIGITS, _REVISIONS = 11, 10**6
-"""Keys are numbers of as many digits each, so that one text of them needs no parsing."""
+"""Keys are numbers of fixed width, so that a text of them needs no parsing."""
 _FIRST = 10 ** (_DIGITS - 1)
 _KEY = f"{_FIRST} + (motif_id - :low) * {_REVISIONS} + revision"
 _NEXT = "SELECT min(motif_id) FROM likeness WHERE motif_id >= :low + :block"
@@ -35,15 +35,15 @@ _VECTORS = f"""
     SELECT CAST((SELECT {_KEY} {_USABLE} ORDER BY motif_id, revision LIMIT 1)
         || group_concat(vector, {_KEY}) AS BLOB) {_USABLE}
 """
-"""One value instead of a row each, which takes a third of the time: each key, as the separator,
-before its vector."""
+"""A single value instead of many rows takes a third of the time: each key, as separator, before its
+vector."""
 _IN_SIGHT = "SELECT 1 FROM motif WHERE id = ? AND revision = ? AND removed IS NULL"
 
 
 def keep(
     change: Change, db: Database, motif_id: int, revision: int, vector: Sequence[float]
 ) -> None:
-    """Keep the vector of a revision."""
+    """Store the vector of a revision."""
     import numpy as np
 
     if len(vector):
@@ -56,7 +56,7 @@ def keep(
 
 
 def keep_unchanged(change: Change, db: Database, motif_id: int, revision: int, before: int) -> None:
-    """Give a revision the vector of an earlier one: its shape is the same."""
+    """Copy an earlier revision's vector to a revision of the same shape."""
     row = db.row(
         "SELECT vector FROM likeness WHERE motif_id = ? AND revision = ?", (motif_id, before)
     )
@@ -66,7 +66,7 @@ def keep_unchanged(change: Change, db: Database, motif_id: int, revision: int, b
 
 
 def of(db: Database, motif_id: int) -> list[float]:
-    """The vector of a motif's newest revision; empty where there is none."""
+    """The vector of a motif's newest revision; empty if there is none."""
     import numpy as np
 
     blob = db.value(
@@ -82,7 +82,7 @@ def of(db: Database, motif_id: int) -> list[float]:
 def nearest(db: Database, vector: Sequence[float], limit: int) -> list[tuple[int, float]]:
     """Motif ids with their Euclidean distance to `vector`, nearest first.
 
-    Vectors of another length, from another way of computing them, are passed over.
+    Vectors of another length, from another method, are ignored.
     """
     import numpy as np
 
@@ -100,10 +100,10 @@ def nearest(db: Database, vector: Sequence[float], limit: int) -> list[tuple[int
 
 
 class ShapeIndex:
-    """All shape vectors of a library in memory, read once for many questions.
+    """All shape vectors of a library in memory, read once for many queries.
 
-    Vectors are only ever added, so it stays true while nobody else writes; what is looked up is
-    compared with the motifs as they are.
+    Vectors are only ever added, so it stays valid while nobody else writes; results are checked
+    against the current motifs.
     """
 
     def __init__(self, connection: sqlite3.Connection, stamp: int, length: int) -> None:
@@ -124,7 +124,7 @@ class ShapeIndex:
         self._ends = list(itertools.accumulate(len(rows) for _, rows in self._blocks))
 
     def _key(self, place: int) -> tuple[int, int]:
-        """Motif id and revision of the vector at a place."""
+        """Motif id and revision of the vector at an index."""
         number = bisect(self._ends, place)
         place -= self._ends[number - 1] if number else 0
         if number == len(self._blocks):
@@ -134,7 +134,7 @@ class ShapeIndex:
         return low + behind, revision
 
     def add(self, motif_id: int, revision: int, vector: NDArray[np.float16]) -> None:
-        """A vector was added to the library."""
+        """Add a vector that was added to the library."""
         import numpy as np
 
         self._added = np.concatenate([self._added, [vector]])
@@ -165,4 +165,4 @@ class ShapeIndex:
 
 
 _indexes: WeakKeyDictionary[Database, ShapeIndex] = WeakKeyDictionary()
-"""Of each open library that was asked for likenesses."""
+"""The index of each open library that was searched by shape."""

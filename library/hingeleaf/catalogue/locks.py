@@ -1,10 +1,10 @@
-"""File locks beside SQLite's own: for reading a library file's header and for replacing the file.
+"""File locks in addition to SQLite's: for reading a library's header and for replacing the file.
 
-POSIX drops all locks that a process has on a file as soon as it closes any descriptor of it
-(fcntl(2)). SQLite minds that for its own descriptors only (sqlite.org/howtocorrupt.html, 2.2): if
-we closed one of ours, another program would take the library for unused, delete its log, and what
-is written here from then on would be lost. So each file has one descriptor of ours, which stays
-open as long as a connection does.
+POSIX drops all locks of a process on a file as soon as it closes any descriptor of it (fcntl(2)).
+SQLite guards against that for its own descriptors only (sqlite.org/howtocorrupt.html, 2.2): if we
+closed one of ours, another program would think that the library is not in use and delete its log,
+and our further writes would be lost. So we keep one descriptor per file, open as long as any
+connection.
 """
 
 from __future__ import annotations
@@ -24,20 +24,20 @@ from hingeleaf.errors import LibraryWriteError
 
 try:
     import fcntl
-except ImportError:  # Windows lets nobody rename an open file anyway
+except ImportError:  # Windows does not allow renaming an open file
     fcntl = None  # type: ignore[assignment]
 
 FileId = tuple[int, int]
 """Device and inode."""
 LONGEST_VALUE = 96 << 20
-"""Bytes of one value: more is refused before it takes memory. Drawings have up to 32 MB."""
+"""Bytes of one value; more is refused before it takes memory. Drawings have up to 32 MB."""
 _LOCK_BYTES = 0x40000000, 512
-"""Where SQLite locks a file, and how many bytes (SQLite file format, 1.4; os.h, PENDING_BYTE)."""
+"""Offset and number of the bytes that SQLite locks (file format, 1.4; os.h, PENDING_BYTE)."""
 
 
 @dataclass(slots=True)
 class _Open:
-    """A file with connections: our one descriptor of it, and how many there are."""
+    """A file with open connections: our one descriptor of it, and their number."""
 
     file: IO[bytes]
     connections: int = 0
@@ -59,7 +59,7 @@ def read_start(path: Path, count: int) -> bytes:
 
 
 def file_id(path: Path) -> FileId:
-    """Which file lies at a path now. Raises OSError."""
+    """The identity of the file now at a path. Raises OSError."""
     status = path.stat()
     return status.st_dev, status.st_ino
 
@@ -71,14 +71,14 @@ class Connection(sqlite3.Connection):
     uses: Any = None
 
     def close(self) -> None:
-        """Close it, and then our descriptor if it was the last."""
+        """Close it, and our descriptor if it was the last."""
         super().close()
         if self.uses:
             self.uses()
 
 
 def connect(path: Path, mode: str, timeout: float) -> Connection:
-    """A counted connection to a file that is there. Raises sqlite3.Error."""
+    """A counted connection to an existing file. Raises sqlite3.Error."""
     with _lock:
         found = file_id(path) if path.exists() else None
         connection = sqlite3.connect(
@@ -108,9 +108,9 @@ def _let_go(found: FileId) -> None:
 
 
 def abandon(connection: sqlite3.Connection) -> None:
-    """Never close a connection, until the process ends: its file is gone from its place.
+    """Keep a connection open until the process ends, since its file was moved or replaced.
 
-    Closing it would delete, by name, the log of the file that took the place.
+    Closing it would delete, by name, the log of the file that took its place.
     """
     ctypes.pythonapi.Py_IncRef(ctypes.py_object(connection))
 
@@ -119,8 +119,8 @@ def abandon(connection: sqlite3.Connection) -> None:
 def folder_lock(path: Path, *, alone: bool = False) -> Iterator[None]:
     """Hold the folder's lock: shared while opening, exclusive while replacing the file.
 
-    It keeps an opening from taking the old file and the new file's log. Where the file system
-    has no such locks nothing is held.
+    It prevents opening the old file with the new file's log. On file systems without such locks it
+    does nothing.
     """
     if fcntl is None:
         yield

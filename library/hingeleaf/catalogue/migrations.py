@@ -1,8 +1,8 @@
 """Database schema as a series of migrations. A released one is never edited: add another.
 
-`user_version` counts the steps that a file has been through, so that opening need not load
-sqlite-utils to see that nothing is pending. Steps only ever add: the history keeps images of rows
-by column name, and a column that vanished would break an old undo.
+`user_version` counts the migrations applied to a file, so that opening need not load sqlite-utils
+to see that none is pending. Migrations only ever add columns and tables: the history keeps images
+of rows by column name, and a missing column would break an old undo.
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ migrations = Migrations("hingeleaf")
 
 
 def apply(db: Database, version: int | None = None) -> None:
-    """Bring a library, or an empty file, to the newest schema, or as far as `version`.
+    """Migrate a library, or an empty file, to the newest schema, or up to `version`.
 
-    The caller holds the transaction: either all pending steps are taken or none.
+    The caller holds the transaction: either all pending migrations are applied or none.
     """
     later = [] if version is None else [step.name for step in migrations.pending(db)[version:]]
     migrations.apply(db, stop_before=later)
@@ -30,7 +30,7 @@ def apply(db: Database, version: int | None = None) -> None:
 
 @migrations()
 def motifs(db: Database) -> None:
-    """Motifs and their revisions; geometry and originals are only ever added, never changed."""
+    """Motifs and their revisions; geometry and originals are append-only."""
     _run(
         db,
         """
@@ -108,7 +108,7 @@ def motifs(db: Database) -> None:
 
 @migrations()
 def tags(db: Database) -> None:
-    """Tags; `hedgerow/birds` lies within `hedgerow`."""
+    """Tags; `hedgerow/birds` is within `hedgerow`."""
     _run(
         db,
         "CREATE TABLE tag (id INTEGER PRIMARY KEY AUTOINCREMENT, name TEXT NOT NULL UNIQUE)",
@@ -219,7 +219,7 @@ def trials(db: Database) -> None:
 
 @migrations()
 def sizes(db: Database) -> None:
-    """The sizes that the owner wants a motif at; none where that is open."""
+    """The sizes to which the owner limits a motif; NULL if open."""
     _run(
         db,
         "ALTER TABLE motif ADD COLUMN smallest REAL CHECK (smallest > 0)",
@@ -235,7 +235,7 @@ def settings(db: Database) -> None:
 
 @migrations()
 def card_material(db: Database) -> None:
-    """Which way a card's fibres run, and its measured strength and stiffness, as JSON."""
+    """A card's grain direction, and its measured strength and stiffness, as JSON."""
     _run(
         db,
         "ALTER TABLE card ADD COLUMN grain TEXT NOT NULL DEFAULT 'unknown' "
@@ -246,7 +246,7 @@ def card_material(db: Database) -> None:
 
 @migrations()
 def lists(db: Database) -> None:
-    """An index that lists of motifs are read from, in order of name, without the table itself."""
+    """A covering index for lists of motifs in order of name."""
     _run(
         db,
         "CREATE INDEX motif_listed ON motif (name, removed, hold, size, source_id, added)",
@@ -265,7 +265,7 @@ def bending(db: Database) -> None:
 
 @migrations()
 def orders(db: Database) -> None:
-    """For whom a panel is and when it is due; what was cut of it, with its files as they were."""
+    """Customer and due date of a panel; its cut copies, with the cut files."""
     _run(
         db,
         "ALTER TABLE panel ADD COLUMN customer TEXT NOT NULL DEFAULT ''",
@@ -297,11 +297,11 @@ WORDS = {
     "tag": ("name",),
     "source": ("maker", "title", "origin", "receipt", "licence", "credit"),
 }
-"""The columns that plain words are looked for in."""
+"""The columns searched for plain words."""
 
 
 def _index_words(db: Database, table: str, columns: tuple[str, ...]) -> None:
-    """An index without its own copy of the text, and the three triggers that keep it true."""
+    """An index without its own copy of the text, and the three triggers that keep it up to date."""
     names = ", ".join(columns)
     new = ", ".join(f"new.{column}" for column in columns)
     old = ", ".join(f"old.{column}" for column in columns)

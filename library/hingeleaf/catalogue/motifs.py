@@ -1,7 +1,7 @@
 """Store motifs: their facts change in place, their geometry only by a new revision.
 
-Everything a cut depends on lies in the revision: windows, slits, footprint, bridges, drawn size,
-hold style and how bridges scale. A motif's own row repeats the newest hold style and size, so that
+Everything that a cut depends on is in the revision: windows, slits, footprint, bridges, drawn size,
+hold style and bridge scaling. A motif's own row repeats the newest hold style and size, so that
 lists need not read geometry.
 """
 
@@ -31,19 +31,19 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Revision:
-    """One entry of a motif's past."""
+    """One entry in a motif's list of revisions."""
 
     number: int
     made: str
     size: float
     hold: str
     original_name: str
-    """The file it was read from; empty for one that was made by editing."""
+    """The file it was read from; empty if it was made by editing."""
 
 
 @dataclass(frozen=True, slots=True)
 class Original:
-    """The file that a revision was read from, as it was."""
+    """The file that a revision was read from, unchanged."""
 
     name: str
     sha256: str
@@ -53,7 +53,7 @@ class Original:
 def add(
     change: Change, motif: Motif, original: bytes | None, original_name: str
 ) -> tuple[int, str]:
-    """File a motif under a free short name. Returns its id and that name."""
+    """Store a motif under a free short name. Returns its id and that name."""
     from hingeleaf.catalogue.quantize import quantize
 
     motif = quantize(motif)
@@ -76,9 +76,9 @@ def update(
     original: bytes | None,
     original_name: str,
 ) -> int:
-    """Keep an edited motif; a change of geometry makes a new revision. Returns its number.
+    """Store an edited motif; a change of geometry makes a new revision. Returns its number.
 
-    Raises ChangedElsewhereError if the stored motif is no longer the one the edit began from.
+    Raises ChangedElsewhereError if the stored motif is no longer the one that was edited.
     """
     from hingeleaf.catalogue.quantize import quantize
 
@@ -137,9 +137,9 @@ def bring_back(change: Change, db: Database, name: str, number: int) -> int:
 
 
 def rename(change: Change, motif_id: int, name: str) -> str:
-    """Give a motif another short name. Panels follow. Returns that name.
+    """Change the short name of a motif, also in panels. Returns the new name.
 
-    Raises UsageError if another motif has it, or it has no letter or digit.
+    Raises UsageError if another motif has it, or if it has no letter or digit.
     """
     wanted = short_name(name)
     holder = id_of(change, "motif", wanted)
@@ -153,7 +153,7 @@ def rename(change: Change, motif_id: int, name: str) -> str:
 
 
 def read(db: Database, name: str, number: int | None = None) -> Motif:
-    """A motif at a revision, the newest if none is named.
+    """A motif at a revision, by default the newest.
 
     Raises UnknownNameError for an unknown name or revision, DamagedLibraryError.
     """
@@ -204,7 +204,7 @@ def read(db: Database, name: str, number: int | None = None) -> Motif:
 
 
 def no_revision(name: str, number: int | None) -> UnknownNameError | DamagedLibraryError:
-    """The error for a revision that is not there; the newest (None) always ought to be."""
+    """The error for a missing revision; the newest (None) should always exist."""
     if number is None:
         return DamagedLibraryError(f"The geometry of {name} is missing.", "Run `hingeleaf doctor`.")
     return UnknownNameError(
@@ -236,7 +236,7 @@ def original(db: Database, motif_id: int, number: int) -> Original | None:
 
 
 def unpack_original(name: str, sha256: bytes, packed: bytes) -> bytes:
-    """The content of a kept file, checked. Raises DamagedLibraryError."""
+    """The content of a stored file, verified. Raises DamagedLibraryError."""
     from hingeleaf.catalogue.codec import inflate
 
     try:
@@ -252,7 +252,7 @@ def unpack_original(name: str, sha256: bytes, packed: bytes) -> bytes:
 
 
 def _facts(motif: Motif) -> dict[str, Any]:
-    """What the motif's own row says, but for its source and revision."""
+    """The columns of a motif's own row, except for its source and revision."""
     return {
         "hold": str(motif.hold),
         "size": float(motif.size),
@@ -298,7 +298,7 @@ def _add_revision(
 
 
 def keep_original(change: Change, content: bytes) -> int:
-    """Keep a file; one that is here already is kept once. Returns its id."""
+    """Store a file, once if it is already stored. Returns its id."""
     from hingeleaf.catalogue.codec import pack_drawing
 
     return keep_packed(
@@ -307,6 +307,6 @@ def keep_original(change: Change, content: bytes) -> int:
 
 
 def keep_packed(change: Change, row: Mapping[str, bytes]) -> int:
-    """The same for one that is packed already: its row without the id."""
+    """As `keep_original` for a file that is already packed: its row without the id."""
     found: int | None = change.value("SELECT id FROM original WHERE sha256 = ?", (row["sha256"],))
     return found or change.add_only("original", dict(row))

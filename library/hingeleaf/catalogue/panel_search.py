@@ -11,7 +11,7 @@ from hingeleaf.errors import UsageError
 
 
 def panel_names(db: Database, query: str) -> list[str]:
-    """The panels that a query finds, the last changed first. Raises QueryError."""
+    """The panels that match a query, last changed first. Raises QueryError."""
     found = all_of(parse(query), lambda term, value: term.field(FIELDS)(term, value))
     return db.column(
         f"SELECT p.name FROM panel p WHERE {found.sql} ORDER BY p.changed DESC, p.id DESC",
@@ -20,7 +20,7 @@ def panel_names(db: Database, query: str) -> list[str]:
 
 
 def read_day(text: str) -> str:
-    """A day as it is kept: 2026-12-24. Raises UsageError for anything else."""
+    """A day as stored: 2026-12-24. Raises UsageError for anything else."""
     try:
         return date.fromisoformat(text.strip()).isoformat()
     except ValueError as problem:
@@ -68,7 +68,7 @@ def _with(term: Term, value: str) -> Condition:
 
 
 def _within(text: str) -> str:
-    """A pattern for text somewhere within, in whatever case."""
+    """A pattern for text contained anywhere, ignoring case."""
     plain = text.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
     return f"%{plain}%"
 

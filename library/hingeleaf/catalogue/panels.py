@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 _SAVE = "Save panel "
-"""How a save begins in the history; the name follows as it was written."""
+"""Prefix of a save in the history; the name follows as it was typed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,13 +43,13 @@ class PanelRow:
     made: str
     changed: str
     count: int
-    """How many motifs stand on it."""
+    """Number of placements on it."""
     customer: str = ""
-    """For whom it is."""
+    """The customer."""
     due: str = ""
-    """The day on which it is due."""
+    """The due date, as YYYY-MM-DD."""
     done: int = 0
-    """How many copies were cut."""
+    """Number of copies that were cut."""
 
 
 class Panels:
@@ -59,7 +59,7 @@ class Panels:
         self._db = db
 
     def all(self) -> list[PanelRow]:
-        """All panels, the last changed first."""
+        """All panels, last changed first."""
         rows = self._db.rows(
             "SELECT name, made, changed, (SELECT count(*) FROM placement "
             "WHERE panel_id = panel.id), customer, due, (SELECT coalesce(sum(copies), 0) "
@@ -68,12 +68,12 @@ class Panels:
         return [PanelRow(*row) for row in rows]
 
     def row(self, name: str) -> PanelRow:
-        """One panel as in a list. Raises UnknownNameError."""
+        """One panel as a list row. Raises UnknownNameError."""
         panel_id_of(self._db, name)
         return next(row for row in self.all() if row.name == name)
 
     def search(self, query: str) -> list[PanelRow]:
-        """The panels that words and facts such as `for:maud` find, the last changed first.
+        """The panels that match words and facts such as `for:maud`, last changed first.
 
         Raises QueryError.
         """
@@ -81,9 +81,9 @@ class Panels:
         return [row for row in self.all() if row.name in found]
 
     def set_facts(self, name: str, *, customer: str | None = None, due: str | None = None) -> None:
-        """Set for whom a panel is and when it is due; what is None stays, "" is nobody and never.
+        """Set a panel's customer and due date; None leaves them unchanged, "" clears them.
 
-        Raises UnknownNameError, UsageError for what is no day.
+        Raises UnknownNameError, UsageError for an invalid day.
         """
         values = {"customer": customer, "due": read_day(due) if due else due}
         given = {key: value for key, value in values.items() if value is not None}
@@ -111,25 +111,25 @@ class Panels:
         *,
         field: Field | None = None,
     ) -> str:
-        """Save a panel, in place of one of that name (undo brings that back).
+        """Save a panel, replacing one of the same name (undo restores that).
 
-        `recipe` is the caller's own plain data. Returns the short name. Raises UnknownNameError
-        for a motif that is not in the library, UsageError for a name without letter or digit.
+        `recipe` is the caller's own plain data. Returns the short name. Raises UnknownNameError for
+        a motif that is not in the library, UsageError for a name without letter or digit.
         """
         with self._db.write(f"{_SAVE}{name}") as change:
             return save(change, self._db, name, recipe, placements, field)
 
     def taken(self, name: str) -> str:
-        """The short name that a panel would get, if one is saved under it already; else nothing.
+        """The short name that a panel would get, if a panel is saved under it already; else empty.
 
         Raises UsageError if the name has no letter or digit.
         """
         return self._db.value("SELECT name FROM panel WHERE name = ?", (short_name(name),)) or ""
 
     def refuse_respelling(self, name: str, *, unless: str = "") -> None:
-        """Raise UsageError if `name` would replace a panel that was saved as `q-G`, say, not `q-g`.
+        """Raise UsageError if `name` would replace a panel saved as, say, `q-G` instead of `q-g`.
 
-        Both have one short name, but likely mean two panels; not so if it is the panel `unless`.
+        Both have the same short name but likely mean two panels. The panel `unless` is exempt.
         """
         taken = self.taken(name)
         if taken not in ("", unless) and name.strip() != (written := self._as_written(taken)):
@@ -140,7 +140,7 @@ class Panels:
             )
 
     def _as_written(self, panel: str) -> str:
-        """How the name of a panel was written when it was last saved, as far as that is known."""
+        """The name of a panel as typed when it was last saved, if known."""
         saves = self._db.column(
             "SELECT substr(says, ?) FROM history WHERE NOT undone AND substr(says, 1, ?) = ? "
             "ORDER BY id DESC",
@@ -149,7 +149,7 @@ class Panels:
         return next((each.strip() for each in saves if slug(each, "") == panel), panel)
 
     def with_motif(self, motif: str) -> list[str]:
-        """The names of the panels that a motif stands on. Raises UnknownNameError."""
+        """The names of the panels that contain a motif. Raises UnknownNameError."""
         return self._db.column(
             "SELECT DISTINCT name FROM panel JOIN placement ON panel_id = panel.id "
             "WHERE motif_id = ? ORDER BY name",
@@ -157,7 +157,7 @@ class Panels:
         )
 
     def remove(self, name: str) -> None:
-        """Take a panel away; undo brings it back. Raises UnknownNameError."""
+        """Delete a panel; undo restores it. Raises UnknownNameError."""
         with self._db.write(f"Remove panel {name}") as change:
             panel_id = panel_id_of(self._db, name)
             _clear(change, self._db, panel_id)
@@ -172,7 +172,7 @@ def save(
     placements: Sequence[Placement],
     field: Field | None,
 ) -> str:
-    """Save a panel under its short name, in place of one of that name. Returns the name.
+    """Save a panel under its short name, replacing one of the same name. Returns the name.
 
     Raises UsageError if the name has no letter or digit.
     """

@@ -2,8 +2,8 @@
 
 Drawings come as dense outlines, flattened for use at up to 250 mm, with every bit of a double in
 use, most of it noise. On a grid of at most a fifth of that flattening they take an eighth of the
-room, and whatever has been kept once is kept to the last bit from then on. Footprints, which are
-only for spacing, have a grid of twice the step.
+space, and once stored they stay exact to the last bit. Footprints, which are only for spacing, have
+a grid of twice the step.
 """
 
 from __future__ import annotations
@@ -22,16 +22,16 @@ from hingeleaf.model import Bridge, Motif
 STEPS_ALONG = 15_000
 """Least number of grid steps along a motif: 0.017 mm each at a size of 250 mm."""
 FINEST = 9
-"""Grids have up to 2⁹ steps per mm. What lies on that one stays as it is: it was drawn so, or
-kept by an earlier version."""
+"""Largest grid exponent: 2⁹ steps per mm. Geometry on that grid is left as it is: it was drawn so,
+or stored by an earlier version."""
 BRIDGE_DECIMALS = 4
-"""Bridges are kept to 0.0001 mm and 0.0001°."""
+"""Bridges are stored to 0.0001 mm and 0.0001°."""
 
 Shape = TypeVar("Shape", bound=BaseGeometry)
 
 
 def quantize(motif: Motif) -> Motif:
-    """A motif as it is kept: quantizing it again changes nothing."""
+    """A motif as stored; quantizing it again changes nothing."""
     exponent = fineness(motif.size)
     return replace(
         motif,
@@ -43,18 +43,18 @@ def quantize(motif: Motif) -> Motif:
 
 
 def fineness(size: float) -> int:
-    """The n of the grid of 2ⁿ steps per mm for the cuts of a motif `size` mm long, from 1 to 9."""
+    """The grid exponent n (2ⁿ steps per mm) for the cuts of a motif `size` mm long, from 1 to 9."""
     wanted = math.ceil(math.log2(STEPS_ALONG / size)) if size > 0 else FINEST
     return min(max(wanted, 1), FINEST)
 
 
 def on_grid(shape: Shape, exponent: int) -> Shape:
-    """The shape on the grid of 2ⁿ steps per mm; as it is where that would break it."""
+    """The shape on the grid of 2ⁿ steps per mm; unchanged if that would make it invalid."""
     steps_per_mm = 2.0**exponent
 
     def nearest(points: Any) -> Any:
         if lies_on(points, FINEST):
-            return points + 0.0  # never minus nought
+            return points + 0.0  # never -0.0
         return np.rint(points * steps_per_mm) / steps_per_mm + 0.0
 
     snapped: Shape = shapely.transform(shape, nearest)
@@ -62,7 +62,7 @@ def on_grid(shape: Shape, exponent: int) -> Shape:
 
 
 def lies_on(points: NDArray[np.float64], exponent: int) -> bool:
-    """Whether points (n, 2) are whole numbers of steps, 2ⁿ of which make a mm."""
+    """Whether points (n, 2) are on the grid of 2ⁿ steps per mm."""
     steps = points * 2.0**exponent
     return bool(np.all(np.rint(steps) == steps))
 

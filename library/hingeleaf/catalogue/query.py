@@ -1,6 +1,6 @@
-"""Parse search queries: plain words, `key:value` and `key>value`, all of which must hold.
+"""Parse search queries: plain words, `key:value` and `key>value`, all of which must match.
 
-Parsing knows the form only; what each key means is said by those who search.
+This module knows only the syntax; callers define the meaning of keys.
 """
 
 from __future__ import annotations
@@ -15,12 +15,12 @@ from hingeleaf.errors import QueryError
 
 Field = TypeVar("Field")
 _KEY = re.compile(r"([^\W\d_]+)(:|(?=[<>]))")
-"""Letters before a colon, or before a comparison, which is the beginning of the value."""
+"""Letters before a colon, or before a comparison, which is part of the value."""
 
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """A piece of SQL, with its values."""
+    """A piece of SQL with its values."""
 
     sql: str
     values: tuple[Any, ...] = ()
@@ -30,7 +30,7 @@ class Condition:
 
 @dataclass(frozen=True, slots=True)
 class Term:
-    """One condition. A plain word has the key ''. Several values: any of them will do."""
+    """One condition. A plain word has the key ''. Of several values, any may match."""
 
     key: str
     values: tuple[str, ...]
@@ -45,7 +45,7 @@ class Term:
         return QueryError(message, remedy, query=self.query, start=self.start, end=self.end)
 
     def field(self, fields: Mapping[str, Field]) -> Field:
-        """What this term's key stands for. Raises QueryError for a key that is not among them."""
+        """The field of this term's key. Raises QueryError for an unknown key."""
         if self.key in fields:
             return fields[self.key]
         near = difflib.get_close_matches(self.key, fields, n=1)
@@ -70,8 +70,8 @@ def all_of(terms: Sequence[Term], means: Callable[[Term, str], Condition]) -> Co
 
 
 def parse(text: str) -> tuple[Term, ...]:
-    """The conditions of a query, in order. Raises QueryError, which points at the word."""
-    text = text.replace("\0", " ").encode("utf-8", "replace").decode()  # as long as before
+    """The terms of a query, in order. Raises QueryError, which points at the word."""
+    text = text.replace("\0", " ").encode("utf-8", "replace").decode()  # keeps its length
     terms = []
     place = 0
     while place < len(text):
@@ -103,7 +103,7 @@ def _term(text: str, start: int) -> tuple[Term, int]:
 
 
 def _value(text: str, start: int, *, split: bool) -> tuple[str, int]:
-    """A bare or a quoted value, and where it ends; a bare one in a key's list ends at a comma."""
+    """A bare or quoted value, and its end; with `split`, a bare one ends at a comma."""
     if text[start : start + 1] == '"':
         end = text.find('"', start + 1)
         if end < 0:

@@ -18,18 +18,18 @@ from hingeleaf.errors import HingeleafError, UsageError
 from hingeleaf.units import parse_length
 
 MOST_ALIKE = 24
-"""How many neighbours `like:` finds."""
+"""Number of similar motifs found by `like:`."""
 
 
 @dataclass(frozen=True, slots=True)
 class QueryContext:
-    """What the SQL of one term may depend on."""
+    """Context that the SQL of one term may depend on."""
 
     db: Database
     cards: tuple[str, ...]
-    """The cards that `state:` and `proven:` speak of; none means any."""
+    """The cards that `state:` and `proven:` refer to; none means any."""
     tries: bool
-    """Whether the query speaks of states or proven sizes at all."""
+    """Whether the query has states or proven sizes at all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,7 @@ _WORD = """
         WHERE tag_id IN (SELECT rowid FROM tag_words WHERE tag_words MATCH ?)
     ))
 """
-"""The plus signs keep SQLite from gathering motifs by index, and sorting them: the index over lists
+"""The plus signs keep SQLite from collecting motifs by index and sorting them: the index for lists
 has them in order of name."""
 
 
@@ -169,7 +169,7 @@ def _state(question: QueryContext, term: Term, value: str) -> Condition:
 
 
 def _proven(question: QueryContext, term: Term, value: str) -> Condition:
-    """Sizes that the nearest trials that held bracket, with no failed trial among them."""
+    """Sizes between the nearest trials that held, with no failed trial between them."""
     low, high = span(term, value)
     if not (low > 0 and high < inf):
         raise term.refuse(f"{value!r} leaves one end open.", "Write proven:40mm or proven:30-50mm.")
@@ -195,7 +195,7 @@ def _proven(question: QueryContext, term: Term, value: str) -> Condition:
 
 
 def _card(question: QueryContext, term: Term, value: str) -> Condition:
-    """Where states or proven sizes are asked for, it says on which card; else, tried on it."""
+    """With states or proven sizes, selects their card; otherwise motifs tried on it."""
     if question.tries:
         if term.negated:
             raise term.refuse("A card that states are asked for cannot be excluded.", "Name it.")
@@ -218,7 +218,7 @@ def _removed(question: QueryContext, term: Term, value: str) -> Condition:
 
 
 def span(term: Term, value: str) -> tuple[float, float]:
-    """The lengths of `40`, `40-60mm`, `40-` or `>=40` (at least), `-60`, `<60` and so on, in mm.
+    """The range in mm of `40`, `40-60mm`, `40-` or `>=40` (at least), `-60`, `<60` and so on.
 
     Raises QueryError.
     """
@@ -285,4 +285,4 @@ KEYS: dict[str, SearchField] = {
     "like": SearchField(_like, "like:fern", "similar in shape, the most alike first"),
     "removed": SearchField(_removed, "removed:yes", "taken out of sight"),
 }
-"""Every key there is; the language's help is made from this table."""
+"""All keys; the help on queries is generated from this table."""

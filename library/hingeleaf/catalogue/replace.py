@@ -1,4 +1,4 @@
-"""Replace a library file by a backup; the old file stays beside it under a dated name."""
+"""Replace a library file by a backup; the old file stays next to it under a dated name."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ from hingeleaf.model import Severity
 from hingeleaf.tasks import Progress, Task, map_results
 
 LOGS = ("-wal", "-shm", "-journal")
-"""What SQLite may have left beside a file; none of it belongs to the file that takes its place."""
+"""Suffixes of files that SQLite may have left; none of them belongs to the new file."""
 _STEPS = 3
-"""Checking, copying, putting in place."""
+"""Checking, copying, renaming."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,17 +31,17 @@ class Replaced:
     """The result of `replace_by`."""
 
     motifs: int
-    """How many motifs are in the library now."""
+    """Number of motifs now in the library."""
     set_aside: Path | None
-    """Where the old file is; None where there was none."""
+    """The path of the old file; None if there was none."""
 
 
 def replace_by(path: Path, backup: Path, *, moment: datetime | None = None) -> Task[Replaced]:
     """Replace a library by a backup atomically. No connection may be open.
 
-    The backup is checked first, the new file afterwards. Raises DamagedLibraryError where the
-    backup is not sound, LibraryWriteError where the library is in use or its folder cannot be
-    written, NotALibraryError, NewerLibraryError; the library is then unchanged.
+    The backup is checked first, the new file afterwards. Raises DamagedLibraryError if the backup
+    is damaged, LibraryWriteError if the library is in use or its folder is not writable,
+    NotALibraryError, NewerLibraryError; the library is then unchanged.
     """
     path = Path(path).expanduser().resolve()
     backup = Path(backup).expanduser()
@@ -49,7 +49,7 @@ def replace_by(path: Path, backup: Path, *, moment: datetime | None = None) -> T
         if path.exists() and backup.exists() and path.samefile(backup):
             raise UsageError(f"{backup} is the library itself.", "Name a backup of it.")
         if path.is_file() and is_in_use(path):
-            with exclusive(path):  # says so
+            with exclusive(path):  # raises an error if not
                 pass
     building = path.with_name(f".{path.name}.{os.getpid()}.new")
     yield Progress(0, _STEPS, f"Checking {backup.name}")
@@ -74,7 +74,7 @@ def replace_by(path: Path, backup: Path, *, moment: datetime | None = None) -> T
 
 
 def _swap(path: Path, building: Path, moment: datetime) -> Path | None:
-    """Give the copy the library's name. Killed anywhere, one of the two stands there whole."""
+    """Give the copy the library's name. If killed at any point, either file is there, complete."""
     if not path.exists():
         with folder_lock(path, alone=True):
             _clear_logs(path)
@@ -109,7 +109,7 @@ def _swap(path: Path, building: Path, moment: datetime) -> Path | None:
 
 
 def _merge_log(path: Path) -> None:
-    """Let SQLite write the log into the old file, where both are sound: then one file has all."""
+    """Let SQLite merge the log into the old file, if both are intact, so that one file has all."""
     with suppress(sqlite3.Error):
         with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)) as connection:
             if not is_sound(connection):
@@ -121,7 +121,7 @@ def _merge_log(path: Path) -> None:
 def _link_or_copy(file: Path, name: Path) -> None:
     try:
         os.link(file, name)
-    except OSError:  # a file system without links
+    except OSError:  # a file system without hard links
         shutil.copy2(file, name)
         sync(name)
 

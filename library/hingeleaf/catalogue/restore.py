@@ -31,18 +31,18 @@ class Resolution(StrEnum):
     """What to do about one difference."""
 
     TAKE = "take"
-    """Take it. Over one that differs: as a newer revision, with its facts; the old stays below."""
+    """Take it. If it differs: as a newer revision, with its facts; older revisions stay."""
     COPY = "copy"
-    """Add it under a new name, beside the existing one."""
+    """Add it under a new name, next to the existing one."""
     KEEP = "keep"
-    """Leave what is here as it is; trials of revisions that both have are still noted."""
+    """Leave ours unchanged; trials of revisions that both have are still added."""
 
 
 Resolutions = Mapping[tuple[ItemKind, str], Resolution]
 
 
 def default_resolution(difference: Difference) -> Resolution:
-    """What is done about a difference without a chosen resolution."""
+    """The resolution of a difference if none was chosen."""
     return Resolution.TAKE if difference.news is ItemStatus.NEW else Resolution.KEEP
 
 
@@ -53,11 +53,11 @@ def take(
     choices: Resolutions,
     message: str,
 ) -> Task[dict[str, str]]:
-    """Take differences as chosen, all as one change that undo takes back.
+    """Copy items as chosen, all as one change that can be undone.
 
     Returns the names that motifs got here, by their names there. Stopping the task leaves the
-    library as it was. Raises LibraryWriteError, DamagedLibraryError, and UsageError where a panel
-    is taken without a motif that stands on it.
+    library unchanged. Raises LibraryWriteError, DamagedLibraryError, and UsageError if a panel is
+    taken without one of its motifs.
     """
     originals = _Originals(theirs.db)
     chosen = [
@@ -77,7 +77,7 @@ def take(
 
 
 class _Originals:
-    """Their original files, each checked once and kept packed."""
+    """The other library's original files, each verified once and kept packed."""
 
     def __init__(self, db: Database) -> None:
         self.db = db
@@ -96,13 +96,13 @@ class _Originals:
 def _prepare(
     theirs: Fingerprints, originals: _Originals, difference: Difference, choice: Resolution
 ) -> None:
-    """Read and check what takes long, before the library is held. Raises DamagedLibraryError."""
+    """Do slow reads and checks before the library is locked. Raises DamagedLibraryError."""
     is_kept = choice is Resolution.KEEP and difference.news is not ItemStatus.DIFFERENT
     if difference.kind is not ItemKind.MOTIF or is_kept:
         return
     there = identify(theirs.db, difference.name)
     for revision in theirs.of(there):
-        motifs.read(theirs.db, difference.name, revision)  # refuses what could not be read back
+        motifs.read(theirs.db, difference.name, revision)  # raises if it could not be read back
     for original_id in theirs.db.column(
         "SELECT original_id FROM revision WHERE motif_id = ? AND original_id IS NOT NULL", (there,)
     ):
@@ -110,7 +110,7 @@ def _prepare(
 
 
 class _Copier:
-    """Copies items into our library, and records the name and revisions each motif got here."""
+    """Copies items into our library, and records the name and revisions that each motif got."""
 
     def __init__(
         self, ours: Fingerprints, theirs: Fingerprints, originals: _Originals, change: Change
@@ -121,7 +121,7 @@ class _Copier:
         self._revisions: dict[str, dict[int, int]] = {}
 
     def copy(self, difference: Difference, choice: Resolution) -> None:
-        """Do what was chosen about one difference."""
+        """Apply the resolution of one difference."""
         doing = {
             ItemKind.CARD: self._card,
             ItemKind.MOTIF: self._motif,
@@ -136,7 +136,7 @@ class _Copier:
             f"SELECT {', '.join(CARD_COLUMNS)} FROM card WHERE name = ?", (difference.name,)
         )
         values = dict(zip(CARD_COLUMNS, row, strict=True))
-        Cards(self.theirs).get(difference.name)  # refuses one that there cannot be
+        Cards(self.theirs).get(difference.name)  # raises if it is invalid
         card_id = id_of(self.ours, "card", difference.name)
         if card_id is None:
             self.change.insert("card", {"name": difference.name} | values)
@@ -172,7 +172,7 @@ class _Copier:
         return self.change.insert("motif", row)
 
     def _copy_revisions(self, here: int, there: int) -> None:
-        """Add the revisions whose geometry is not here yet, after those that are."""
+        """Add the revisions whose geometry is not here yet, after the existing ones."""
         known = set(self._ours.of(here).values())
         number = max(self._ours.of(here), default=0)
         for revision, fingerprint in self._theirs.of(there).items():
@@ -220,7 +220,7 @@ class _Copier:
         self._revisions[name] = self._matching_revisions(here, there)
 
     def _matching_revisions(self, here: int, there: int) -> dict[int, int]:
-        """Our revision number for each of theirs whose geometry is here."""
+        """Our revision number for each of theirs with equal geometry."""
         numbers: dict[bytes, int] = {}
         for number, fingerprint in self._ours.of(here).items():
             numbers.setdefault(fingerprint, number)
@@ -235,12 +235,12 @@ class _Copier:
             return
         saved = Panels(self.theirs).get(difference.name)
         placements = [self._placement(difference.name, placed) for placed in saved.placements]
-        wanted = slug(saved.name, "panel")  # a stranger's name may have no letter at all
+        wanted = slug(saved.name, "panel")  # the name may have no letter at all
         name = free_name(self.change, "panel", wanted) if choice is Resolution.COPY else wanted
         panels.save(self.change, self.ours, name, saved.recipe, placements, saved.field)
 
     def _placement(self, panel: str, placed: Placement) -> Placement:
-        """The same placement with our name and revision; brings the revision if need be."""
+        """The placement with our name and revision; copies the revision if necessary."""
         if placed.motif not in self.names:
             raise UsageError(
                 f"Panel {panel} needs the motif {placed.motif}, which was not taken.",

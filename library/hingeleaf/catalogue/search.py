@@ -1,6 +1,6 @@
 """Find motifs: compile a query to one SQL statement.
 
-Its inner part picks ids in order of name, its outer part fetches what a list shows for just
+The inner part selects ids in order of name; the outer part fetches the columns of a list for just
 those rows.
 """
 
@@ -30,7 +30,7 @@ class MotifRow:
 
 
 def search(db: Database, query: str, limit: int | None, offset: int) -> list[MotifRow]:
-    """The motifs that a query finds, in its order. Raises QueryError."""
+    """The motifs that match a query, in its order. Raises QueryError."""
     found = _compile(db, query)
     rows = db.rows(
         f"""
@@ -54,13 +54,13 @@ def search(db: Database, query: str, limit: int | None, offset: int) -> list[Mot
 
 
 def count(db: Database, query: str) -> int:
-    """How many motifs a query finds. Raises QueryError."""
+    """Number of motifs that match a query. Raises QueryError."""
     found = _compile(db, query)
     return int(db.value(f"SELECT count(*) FROM motif m WHERE {found.sql}", found.values))
 
 
 def names(db: Database, query: str) -> list[str]:
-    """The names of the motifs that a query finds, in its order. Raises QueryError."""
+    """Names of the motifs that match a query, in its order. Raises QueryError."""
     found = _compile(db, query)
     return db.column(
         f"SELECT m.name FROM motif m WHERE {found.sql} ORDER BY {found.order}", found.values
@@ -69,7 +69,7 @@ def names(db: Database, query: str) -> list[str]:
 
 @dataclass(frozen=True, slots=True)
 class TermMatches:
-    """One term of a query, what it looks for, and how many motifs it finds by itself."""
+    """One term of a query, its meaning, and the number of motifs that match it alone."""
 
     term: str
     help: str
@@ -77,7 +77,7 @@ class TermMatches:
 
 
 def explain(db: Database, query: str) -> list[TermMatches]:
-    """How each term of a query is understood. Raises QueryError."""
+    """The meaning of each term of a query. Raises QueryError."""
     terms = parse(query)
     return [
         TermMatches(
@@ -90,7 +90,7 @@ def explain(db: Database, query: str) -> list[TermMatches]:
 
 
 def _compile(db: Database, query: str) -> Condition:
-    """All terms of a query as one condition, with the order to list in: by name, or as `like:`."""
+    """All terms of a query as one condition, with the sort order: by name, or as `like:` gives."""
     terms = parse(query)
     keys = {term.key for term in terms}
     cards = tuple(value for term in terms if term.key == "card" for value in term.values)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.database import Database
 
 LONGEST = 48
-"""Characters of a short name."""
+"""Greatest number of characters in a short name."""
 _NO_WORD = re.compile(r"[\W_]+")
 
 
@@ -26,7 +26,7 @@ def slug(text: str, otherwise: str = "motif") -> str:
 
 
 def short_name(text: str) -> str:
-    """The short name that somebody chose. Raises UsageError where no letter or digit is left."""
+    """The short form of a chosen name. Raises UsageError if no letter or digit is left."""
     name = slug(text, "")
     if not name:
         raise UsageError(f"{text!r} is no name.", "A name needs a letter or a digit.")
@@ -34,9 +34,9 @@ def short_name(text: str) -> str:
 
 
 def tag_name(text: str) -> str:
-    """The tag that was written: `Hedgerow / Small Birds` becomes `hedgerow/small-birds`.
+    """The tag for a text: `Hedgerow / Small Birds` becomes `hedgerow/small-birds`.
 
-    Raises UsageError where no letter or digit is left.
+    Raises UsageError if no letter or digit is left.
     """
     parts = [slug(part, "") for part in text.split("/")]
     name = "/".join(part for part in parts if part)
@@ -46,7 +46,7 @@ def tag_name(text: str) -> str:
 
 
 def ancestors(tag: str) -> list[str]:
-    """The tags that a tag lies within, outermost first: `a`, `a/b` for `a/b/c`."""
+    """The tags that contain a tag, outermost first: `a`, `a/b` for `a/b/c`."""
     parts = tag.split("/")
     return ["/".join(parts[:count]) for count in range(1, len(parts))]
 
@@ -58,13 +58,13 @@ def id_of(reader: Database | Change, table: str, name: str) -> int | None:
 
 
 def free_name(reader: Database | Change, table: str, base: str) -> str:
-    """The name, numbered from 2 if it is taken."""
+    """The name, with a number from 2 if it is taken."""
     if id_of(reader, table, base) is None:
         return base
     number = 2
     while id_of(reader, table, f"{base}-{number}"):
         number *= 2
-    low, high = number // 2, number  # the lowest free number lies in between, or gaps do
+    low, high = number // 2, number  # the lowest free number is in between, unless there are gaps
     while high - low > 1:
         middle = (low + high) // 2
         taken = id_of(reader, table, f"{base}-{middle}")
@@ -84,14 +84,14 @@ def identify(db: Database, name: str) -> int:
 
 
 def name_like(name: str, names: Iterable[str]) -> str:
-    """`Did you mean …?` for the name most like one that is unknown; empty if none is like it."""
+    """`Did you mean …?` with the name most like an unknown one; empty if none is similar."""
     by_plain = {each.casefold(): each for each in names}
     near = difflib.get_close_matches(name.casefold(), by_plain, n=1)
     return f"Did you mean {by_plain[near[0]]}?" if near else ""
 
 
 def _names_to_suggest(db: Database, name: str) -> list[str]:
-    """Motifs in sight, those that begin alike first, at most as many as are compared at once."""
+    """Motifs not removed, those with the same beginning first, up to the number compared."""
     return db.column(
         "SELECT name FROM motif WHERE removed IS NULL "
         "ORDER BY substr(name, 1, 1) <> lower(substr(?, 1, 1)), name LIMIT 2000",

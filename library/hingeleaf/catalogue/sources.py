@@ -1,4 +1,4 @@
-"""Store the sources of motifs; equal sources are one row."""
+"""Store the sources of motifs; equal sources share one row."""
 
 from __future__ import annotations
 
@@ -26,13 +26,13 @@ COLUMNS = (
 
 
 class Sources:
-    """Where the motifs of a library came from."""
+    """The sources of the motifs of a library."""
 
     def __init__(self, db: Database) -> None:
         self._db = db
 
     def all(self) -> list[tuple[Source, int]]:
-        """Every source with how many motifs in sight came from it, by maker and title."""
+        """Every source with its number of motifs (not removed), by maker and title."""
         rows = self._db.rows(
             "SELECT s.id, (SELECT count(*) FROM motif m WHERE m.source_id = s.id "
             "AND m.removed IS NULL) FROM source s ORDER BY s.maker, s.title, s.id"
@@ -40,7 +40,7 @@ class Sources:
         return [(read(self._db, source_id), used) for source_id, used in rows]
 
     def give(self, motifs: Sequence[str], source: Source) -> None:
-        """Say where motifs came from. Raises UnknownNameError."""
+        """Set the source of motifs. Raises UnknownNameError."""
         which = motifs[0] if len(motifs) == 1 else f"{len(motifs)} motifs"
         with self._db.write(f"Set the source of {which}") as change:
             for name in motifs:
@@ -48,7 +48,7 @@ class Sources:
 
 
 def read(db: Database, source_id: int | None) -> Source:
-    """The source of that id; nothing known for None. Raises DamagedLibraryError."""
+    """The source with an id; an empty one for None. Raises DamagedLibraryError."""
     from hingeleaf.model import MaySell, Source
 
     found = row(db, source_id)
@@ -59,12 +59,12 @@ def read(db: Database, source_id: int | None) -> Source:
 
 
 def row(db: Database, source_id: int | None) -> tuple[Any, ...] | None:
-    """The columns of a source; None where nothing is known."""
+    """The columns of a source; None if it is empty."""
     return db.row(f"SELECT {', '.join(COLUMNS)} FROM source WHERE id = ?", (source_id,))
 
 
 def find_or_add(change: Change, source: Source) -> int | None:
-    """The id of an equal source, added if need be; None where nothing is known."""
+    """The id of an equal source, added if necessary; None if it is empty."""
     if source == type(source)():
         return None
     values: list[Any] = [None if value is None else _plain(value) for value in astuple(source)]
@@ -74,7 +74,7 @@ def find_or_add(change: Change, source: Source) -> int | None:
 
 
 def drop_unused(change: Change, source_id: int | None) -> None:
-    """Delete a source that no motif names any more."""
+    """Delete a source that no motif uses any more."""
     used = "SELECT 1 FROM motif WHERE source_id = ? LIMIT 1"
     if source_id is not None and not change.value(used, (source_id,)):
         change.delete("source", (source_id,))
@@ -85,7 +85,7 @@ def _plain(value: Any) -> Any:
 
 
 def give(change: Change, db: Database, motif_id: int, source: Source) -> None:
-    """Say where a motif came from."""
+    """Set the source of a motif."""
     before = db.value("SELECT source_id FROM motif WHERE id = ?", (motif_id,))
     after = find_or_add(change, source)
     if before != after:

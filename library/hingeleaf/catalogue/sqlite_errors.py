@@ -1,4 +1,4 @@
-"""Translate errors of SQLite and of the file system into sentences with a remedy."""
+"""Translate SQLite and file system errors into messages with a remedy."""
 
 from __future__ import annotations
 
@@ -81,13 +81,13 @@ _FAULTS: dict[int, tuple[type[CatalogueError], str, str]] = {
     ),
 }
 _SHARED_MEMORY = 32 * 1024
-"""Bytes of the file beside the log that SQLite makes for reading (sqlite.org/walformat.html)."""
+"""Bytes of the shared-memory file that SQLite makes for reading (sqlite.org/walformat.html)."""
 _NO_TEXT = "Could not decode to UTF-8"
-"""What Python's sqlite3 says, without a code, about text that it cannot read."""
+"""Message of Python's sqlite3, without an error code, for undecodable text."""
 
 
 def is_full(path: Path) -> bool:
-    """Whether the disk that a file is on has no room for as much as SQLite's shared memory."""
+    """Whether a file's disk has less free space than SQLite's shared memory needs."""
     try:
         return shutil.disk_usage(path.parent).free < _SHARED_MEMORY
     except OSError:
@@ -95,7 +95,7 @@ def is_full(path: Path) -> bool:
 
 
 def read_only(path: Path) -> CatalogueError:
-    """Why a library that can only be read is not written to."""
+    """The error for writing to a library that can only be read."""
     return _fault(sqlite3.SQLITE_FULL if is_full(path) else sqlite3.SQLITE_READONLY, path)
 
 
@@ -108,9 +108,9 @@ def _fault(code: int, path: Path, if_damaged: str = "") -> CatalogueError:
 
 @contextmanager
 def sqlite_errors_of(path: Path, if_damaged: str = "") -> Iterator[None]:
-    """Translate SQLite's errors about the file at `path`, or a value, into ours.
+    """Translate SQLite's errors about the file at `path`, or about a value, into ours.
 
-    `if_damaged` is the remedy for a damaged file, where it is not the user's own library.
+    `if_damaged` is the remedy for a damaged file that is not the user's own library.
     """
     try:
         yield
@@ -137,7 +137,7 @@ def sqlite_errors_of(path: Path, if_damaged: str = "") -> Iterator[None]:
 
 @contextmanager
 def file_errors_of(path: Path) -> Iterator[None]:
-    """Translate errors of the file system while `path` is made into LibraryWriteError."""
+    """Translate file system errors while `path` is made into LibraryWriteError."""
     try:
         yield
     except OSError as error:

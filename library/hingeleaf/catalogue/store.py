@@ -1,4 +1,4 @@
-"""The library: motifs, with tags, sources, cards, panels and trials as parts of it."""
+"""The library: motifs, with tags, sources, cards, panels and trials as its parts."""
 
 from __future__ import annotations
 
@@ -36,9 +36,9 @@ if TYPE_CHECKING:
 class Library:
     """A personal library of motifs in one file. Use it as a context manager, from one thread.
 
-    Every writing method is one change that `undo` takes back, also after a restart, and returns
-    only once the change is on the disk. All raise LibraryWriteError where the file cannot be
-    written and DamagedLibraryError where it is broken; the library is then as it was.
+    Every writing method is one change that `undo` reverts, even after a restart, and returns only
+    once the change is on disk. All raise LibraryWriteError if the file cannot be written and
+    DamagedLibraryError if it is damaged; the library is then unchanged.
     """
 
     def __init__(self, db: Database) -> None:
@@ -52,9 +52,9 @@ class Library:
 
     @classmethod
     def open(cls, path: Path, *, create: bool = True, timeout: float = BUSY_TIMEOUT) -> Self:
-        """Open a library file, making one where there is none and `create` allows it.
+        """Open a library file, creating it if it does not exist and `create` allows it.
 
-        `timeout` is how many seconds to wait while another program writes. Raises
+        `timeout` is the number of seconds to wait while another program writes. Raises
         NotALibraryError, NewerLibraryError, LibraryWriteError; never changes a refused file.
         """
         database = Database.open(path, create=create, timeout=timeout)
@@ -63,12 +63,12 @@ class Library:
 
     @property
     def path(self) -> Path:
-        """Where the file is."""
+        """The path of the file."""
         return self.db.path
 
     @property
     def writable(self) -> bool:
-        """Whether changes can be kept."""
+        """Whether changes can be stored."""
         return self.db.writable
 
     def close(self) -> None:
@@ -87,31 +87,31 @@ class Library:
         self.close()
 
     def stamp(self) -> int:
-        """A number that differs once another program has written to the file."""
+        """A number that changes when another program writes to the file."""
         return self.db.stamp()
 
     # Changes
 
     @contextmanager
     def change(self, message: str) -> Iterator[None]:
-        """Make several changes one: kept, and undone, together. Also much faster for many."""
+        """Combine several changes into one, which is also undone as one; much faster for many."""
         with self.db.write(message):
             yield
 
     def undo(self) -> str | None:
-        """Take the newest change back. Returns what it was, or None if there is none."""
+        """Undo the newest change. Returns its description, or None if there is none."""
         self.db.about_to_change()
         with self.db.transaction():
             return change.undo(self.db.connection)
 
     def redo(self) -> str | None:
-        """Do again what was undone last. Returns what it was, or None."""
+        """Redo the change undone last. Returns its description, or None."""
         self.db.about_to_change()
         with self.db.transaction():
             return change.redo(self.db.connection)
 
     def history(self, limit: int = 20) -> list[tuple[str, str, bool]]:
-        """The newest changes first: when (UTC), what, and whether it is undone."""
+        """The newest changes first: time (UTC), description, and whether it is undone."""
         rows = self.db.rows(
             "SELECT at, says, undone FROM history ORDER BY id DESC LIMIT ?", (limit,)
         )
@@ -127,10 +127,10 @@ class Library:
         original_name: str = "",
         likeness: Sequence[float] = (),
     ) -> str:
-        """File a motif. Returns the short name it got: `motif.name` made typable and free.
+        """Store a motif. Returns its short name: `motif.name` made easy to type and unique.
 
-        Its geometry is kept on a grid of 1/512 mm (see grid.py), and to the last bit from then
-        on. `original` is the file it was read from, `likeness` its measure from artwork.likeness.
+        Its geometry is rounded to a grid (see quantize.py), then stored exactly. `original` is the
+        file it was read from, `likeness` its shape vector from artwork.shape_descriptor.
         """
         from hingeleaf.catalogue.likeness import keep
 
@@ -140,11 +140,11 @@ class Library:
         return name
 
     def motif(self, name: str, revision: int | None = None) -> Motif:
-        """A motif, removed or not, as it is or as a revision was. Raises UnknownNameError."""
+        """A motif, removed or not, in its newest or another revision. Raises UnknownNameError."""
         return motifs.read(self.db, name, revision)
 
     def motifs(self, query: str = "") -> list[Motif]:
-        """Every motif that a query finds, in order of name. Raises QueryError."""
+        """All motifs that match a query, in order of name. Raises QueryError."""
         return [motifs.read(self.db, name) for name in search.names(self.db, query)]
 
     def update(
@@ -157,12 +157,12 @@ class Library:
         original_name: str = "",
         likeness: Sequence[float] = (),
     ) -> int:
-        """Keep an edited motif; a change of geometry makes a new revision. Returns its number.
+        """Store an edited motif; a change of geometry makes a new revision. Returns its number.
 
-        `expected_revision` is the one that the edit began from. Give the whole motif that it began
-        from as `base` to guard notes, tags and the rest as well. Raises ChangedElsewhereError
-        instead of writing over somebody else's change, and UnknownNameError. Without a new
-        `likeness` the shape counts as unchanged.
+        `expected_revision` is the revision that was edited. Pass the whole motif before the edit as
+        `base` to guard notes, tags and the rest as well. Raises ChangedElsewhereError instead of
+        overwriting someone else's change, and UnknownNameError. Without a new `likeness` the shape
+        counts as unchanged.
         """
         from hingeleaf.catalogue.likeness import keep, keep_unchanged
 
@@ -185,72 +185,72 @@ class Library:
         return number
 
     def revisions(self, name: str) -> list[Revision]:
-        """A motif's past, oldest first. Raises UnknownNameError."""
+        """The revisions of a motif, oldest first. Raises UnknownNameError."""
         return motifs.revisions(self.db, identify(self.db, name))
 
     def bring_back(self, name: str, revision: int) -> int:
-        """Make an old revision the newest again, as a new one. Returns its number."""
+        """Copy an old revision as the newest one. Returns its number."""
         with self.db.write(f"Bring back revision {revision} of {name}") as change:
             return motifs.bring_back(change, self.db, name, revision)
 
     def original(self, name: str, revision: int | None = None) -> Original | None:
-        """The file that a revision was read from, byte for byte, or None if it was not kept."""
+        """The file that a revision was read from, byte for byte, or None if it was not stored."""
         motif_id = identify(self.db, name)
         number = revision or self.db.value("SELECT revision FROM motif WHERE id = ?", (motif_id,))
         return motifs.original(self.db, motif_id, number)
 
     def remove(self, name: str) -> None:
-        """Put a motif out of sight. Panels that use it keep it; `put_back` or undo restores it."""
+        """Hide a motif. Panels that use it keep it; `put_back` or undo restores it."""
         with self.db.write(f"Remove {name}") as change:
             change.update("motif", (identify(self.db, name),), {"removed": change.at})
 
     def put_back(self, name: str) -> None:
-        """Bring a removed motif back."""
+        """Restore a removed motif."""
         with self.db.write(f"Put back {name}") as change:
             change.update("motif", (identify(self.db, name),), {"removed": None})
 
     def rename(self, name: str, new: str) -> str:
-        """Give a motif another short name; panels follow. Returns the name it got.
+        """Change the short name of a motif, also in panels. Returns the new name.
 
         Raises UnknownNameError, UsageError for a name that is taken or has no letter or digit.
         """
         with self.db.write(f"Rename {name} to {new}") as change:
             return motifs.rename(change, identify(self.db, name), new)
 
-    # Finding
+    # Search
 
     def search(
         self, query: str = "", *, limit: int | None = None, offset: int = 0
     ) -> list[MotifRow]:
-        """The motifs that a query finds, by name or as `like:` orders. Raises QueryError."""
+        """The motifs that match a query, by name or as `like:` orders them. Raises QueryError."""
         return search.search(self.db, query, limit, offset)
 
     def count(self, query: str = "") -> int:
-        """How many motifs a query finds. Raises QueryError."""
+        """Number of motifs that match a query. Raises QueryError."""
         return search.count(self.db, query)
 
     def names(self, query: str = "") -> list[str]:
-        """The names of the motifs that a query finds, in its order. Raises QueryError."""
+        """Names of the motifs that match a query, in its order. Raises QueryError."""
         return search.names(self.db, query)
 
     def explain(self, query: str) -> list[TermMatches]:
-        """How each term of a query is understood, and what it finds by itself."""
+        """The meaning of each term of a query, and the number of motifs that match it alone."""
         return search.explain(self.db, query)
 
     def like(self, vector: Sequence[float], *, limit: int = 5) -> list[tuple[str, float]]:
-        """The motifs nearest in shape: name and distance, nearest first."""
+        """The motifs of most similar shape: name and distance, nearest first."""
         near = likeness.nearest(self.db, vector, limit)
         return [
             (self.db.value("SELECT name FROM motif WHERE id = ?", (motif_id,)), distance)
             for motif_id, distance in near
         ]
 
-    # Upkeep
+    # Maintenance
 
     def backup(self, target: Path) -> None:
-        """Copy the library into a new file while it is in use, whole or not at all.
+        """Copy the library into a new file while it is in use, completely or not at all.
 
-        Raises LibraryWriteError if the file exists already or cannot be written.
+        Raises LibraryWriteError if the file exists or cannot be written.
         """
         copy_to_new(self.db.connection, target)
         note_backup(self.db)
@@ -258,10 +258,10 @@ class Library:
     def bundle(
         self, target: Path, names: Sequence[str], panels: Sequence[str] = ()
     ) -> tuple[int, int]:
-        """Write motifs and panels with everything they refer to into a new file.
+        """Write motifs and panels, with everything they refer to, into a new file.
 
-        Returns how many of each it holds. Raises UnknownNameError, UsageError where nothing was
-        chosen, LibraryWriteError if the file exists already.
+        Returns the number of each. Raises UnknownNameError, UsageError if nothing was chosen,
+        LibraryWriteError if the file exists.
         """
         from hingeleaf.catalogue.bundle import write
 
@@ -275,16 +275,16 @@ class Library:
         *,
         field: Field | None = None,
     ) -> Path:
-        """Save a panel that the library cannot take now in a bundle beside it, with its motifs.
+        """Write a panel that the library cannot store now, with its motifs, to a bundle next to it.
 
-        `restore` takes it up from there. Returns the file. Raises LibraryWriteError.
+        `restore` can read it later. Returns the file. Raises LibraryWriteError.
         """
         from hingeleaf.catalogue.bundle import write_panel
 
         return write_panel(self.db, name, recipe, placements, field)
 
     def compare(self, other: Path) -> Task[list[Difference]]:
-        """What a bundle, a backup or another library would bring: new, same or different."""
+        """Compare the items of a bundle, backup or other library: new, same or different."""
         from hingeleaf.catalogue.bundle import look_into
 
         return look_into(self.db, other)
@@ -292,10 +292,10 @@ class Library:
     def restore(
         self, other: Path, found: Sequence[Difference], choices: Resolutions
     ) -> Task[dict[str, str]]:
-        """Take what was chosen among what `compare` found, as one change.
+        """Copy the chosen items among those that `compare` found, as one change.
 
-        Without a choice, what is new is taken and what differs is kept as it is here. Returns
-        the names that motifs got here. Raises ChangedElsewhereError, UsageError.
+        By default, new items are copied and differing ones stay as they are here. Returns the names
+        that motifs got here. Raises ChangedElsewhereError, UsageError.
         """
         from hingeleaf.catalogue.bundle import restore
 
@@ -308,23 +308,23 @@ class Library:
         return examine(self.db, repair=repair)
 
     def setting(self, name: str) -> Any:
-        """Plain data that was set under a name for this library; None where there is none."""
+        """A stored setting of this library as plain data; None if there is none."""
         try:
             return read_json(self.db.setting(name) or "null")
         except ValueError:
             return None
 
     def set_setting(self, name: str, value: Any) -> None:
-        """Set plain data under a name; not part of the history."""
+        """Store a setting as plain data; not part of the history."""
         self.db.set_settings({name: json.dumps(value)})
 
-    # What was computed
+    # Caches
 
     def limits(self, settings: str) -> dict[tuple[str, int], Any]:
-        """Size limits that were computed under these settings: (motif name, revision) → data.
+        """Size limits cached under these settings: (motif name, revision) → data.
 
-        A cache: not part of the history, and safe to empty. The settings name the card's figures
-        and the way of computing.
+        Not part of the history, and safe to empty. `settings` identifies the card's data and the
+        method.
         """
         rows = self.db.rows(
             "SELECT m.name, l.revision, l.value FROM limits l JOIN motif m ON m.id = l.motif_id "
@@ -338,7 +338,7 @@ class Library:
         return found
 
     def set_limits(self, settings: str, values: Mapping[tuple[str, int], Any]) -> None:
-        """Keep what was computed for the next time, if the library is free."""
+        """Cache computed limits, if the library is free."""
         with self.db.if_free():
             self.db.keep(
                 "INSERT OR REPLACE INTO limits (motif_id, revision, settings, value) "

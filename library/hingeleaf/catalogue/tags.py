@@ -1,4 +1,4 @@
-"""Store tags: add, remove, rename, merge and count. A slash writes a tag within a tag."""
+"""Store tags: add, remove, rename, merge and count. A slash separates a tag from one within it."""
 
 from __future__ import annotations
 
@@ -18,22 +18,22 @@ class Tags:
         self._db = db
 
     def counts(self) -> list[tuple[str, int]]:
-        """Every tag with how many motifs have it or a tag within it, in order of name."""
+        """Every tag with the number of motifs that have it or a tag within it, by name."""
         db = self._db
         used: Counter[int] = Counter(dict(db.rows(_USED)))
         used.subtract(dict(db.rows(_USED_BY_REMOVED)))
-        used |= Counter(dict(db.rows(_USED_WITHIN)))  # never less than by itself
+        used |= Counter(dict(db.rows(_USED_WITHIN)))  # at least its own count
         names = db.rows("SELECT id, name FROM tag ORDER BY name")
         return [(name, used[tag_id]) for tag_id, name in names if used[tag_id]]
 
     def of(self, motif: str) -> tuple[str, ...]:
-        """A motif's tags in order of name, without reading its geometry."""
+        """A motif's tags by name, without reading its geometry."""
         return of_motif(self._db, identify(self._db, motif))
 
     def change(
         self, motifs: Sequence[str], *, add: Sequence[str] = (), remove: Sequence[str] = ()
     ) -> None:
-        """Put tags on motifs and take tags off. Raises UnknownNameError, UsageError."""
+        """Add tags to motifs and remove tags. Raises UnknownNameError, UsageError."""
         marks = [f"+{tag}" for tag in add] + [f"-{tag}" for tag in remove]
         which = motifs[0] if len(motifs) == 1 else f"{len(motifs)} motifs"
         with self._db.write(f"Tag {which} {' '.join(marks)}") as change:
@@ -42,15 +42,15 @@ class Tags:
             put_on(change, motif_ids, add)
 
     def rename(self, old: str, new: str) -> None:
-        """Rename a tag and those within it; where `new` exists, the two become one.
+        """Rename a tag and the tags within it; if `new` exists, they are merged.
 
-        Raises UnknownNameError for an unknown tag, UsageError for a tag put within itself.
+        Raises UnknownNameError for an unknown tag, UsageError for a tag moved into itself.
         """
         with self._db.write(f"Rename tag {old} to {new}") as change:
             _rename(change, old, new)
 
     def merge(self, olds: Sequence[str], new: str) -> None:
-        """Make several tags one."""
+        """Merge several tags into one."""
         with self._db.write(f"Merge tags {', '.join(olds)} into {new}") as change:
             _find_or_add(change, tag_name(new))
             for old in olds:
@@ -71,11 +71,11 @@ _USED_WITHIN = """
     WHERE EXISTS (SELECT 1 FROM tag w WHERE w.name > t.name || '/' AND w.name < t.name || '0')
     GROUP BY t.id
 """
-"""Only for tags that others lie within: counting motifs apart takes long."""
+"""Only for tags that contain others, since counting distinct motifs is slow."""
 
 
 def of_motif(db: Database, motif_id: int) -> tuple[str, ...]:
-    """A motif's tags in order of name."""
+    """A motif's tags by name."""
     return tuple(
         db.column(
             "SELECT t.name FROM motif_tag mt JOIN tag t ON t.id = mt.tag_id "
@@ -86,7 +86,7 @@ def of_motif(db: Database, motif_id: int) -> tuple[str, ...]:
 
 
 def put_on(change: Change, motif_ids: Iterable[int], tags: Iterable[str]) -> None:
-    """Tag motifs; tags that are there already stay."""
+    """Add tags to motifs; existing ones stay."""
     tag_ids = [_find_or_add(change, tag_name(tag)) for tag in tags]
     for motif_id in motif_ids:
         there = _ids_on(change, motif_id)
@@ -96,7 +96,7 @@ def put_on(change: Change, motif_ids: Iterable[int], tags: Iterable[str]) -> Non
 
 
 def take_off(change: Change, motif_ids: Iterable[int], tags: Iterable[str]) -> None:
-    """Untag motifs; a tag that nothing has any more goes away."""
+    """Remove tags from motifs, and delete tags that are then unused."""
     tag_ids = [
         tag_id for tag in tags if (tag_id := id_of(change, "tag", tag_name(tag))) is not None
     ]
@@ -109,7 +109,7 @@ def take_off(change: Change, motif_ids: Iterable[int], tags: Iterable[str]) -> N
 
 
 def set_on(change: Change, motif_id: int, tags: Iterable[str]) -> None:
-    """Give a motif these tags and no others."""
+    """Replace the tags of a motif."""
     wanted = {_find_or_add(change, tag_name(tag)) for tag in tags}
     there = _ids_on(change, motif_id)
     for tag_id in sorted(there - wanted):
@@ -134,7 +134,7 @@ def _rename(change: Change, old: str, new: str) -> None:
 
 
 def drop_unused(change: Change) -> None:
-    """Delete tags that neither a motif nor a tag within them needs, innermost first."""
+    """Delete tags that no motif and no tag within them uses, innermost first."""
     unused = """
         SELECT t.id FROM tag t
         WHERE NOT EXISTS (SELECT 1 FROM motif_tag mt WHERE mt.tag_id = t.id)
@@ -148,7 +148,7 @@ def drop_unused(change: Change) -> None:
 
 
 def _move(change: Change, tag_id: int, name: str) -> None:
-    """Give a tag another name, or its motifs to the tag that has that name already."""
+    """Rename a tag, or move its motifs to the existing tag of that name."""
     target = id_of(change, "tag", name)
     if target is None:
         for outer in ancestors(name):

@@ -14,7 +14,7 @@ Span = tuple[float, float]
 
 
 class TrialOutcome(StrEnum):
-    """How a test cut ended."""
+    """The outcome of a test cut."""
 
     HELD = "held"
     TORE = "tore"
@@ -58,9 +58,9 @@ class State(StrEnum):
     PROVEN = "proven"
     """Some sizes held, and none failed between them."""
     DOUBTFUL = "doubtful"
-    """Trials contradict: a size failed at or between sizes that held."""
+    """Trials contradict each other: a size failed at or between sizes that held."""
     FAILED = "failed"
-    """Trials, and none held."""
+    """There are trials, but none held."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,18 +69,18 @@ class TrialStatus:
 
     state: State
     spans: tuple[Span, ...] = ()
-    """Every run of sizes that held with no failed trial among them, from small to large."""
+    """All intervals between sizes that held without a failed trial between them, ascending."""
     contradictions: tuple[float, ...] = ()
     """Sizes that failed at or between sizes that held."""
 
     @property
     def proven(self) -> Span | None:
-        """The widest span, of equally wide ones that of larger sizes; None if nothing held."""
+        """The widest span, the one of larger sizes if tied; None if nothing held."""
         return max(self.spans, key=lambda span: (span[1] - span[0], span[1]), default=None)
 
 
 def trial_status(trials: Iterable[tuple[float, str]]) -> TrialStatus:
-    """The status that (size, outcome) pairs amount to."""
+    """The status that results from (size, outcome) pairs."""
     outcomes: dict[float, bool] = {}
     held: list[float] = []
     for size, outcome in sorted(trials):
@@ -100,7 +100,7 @@ def trial_status(trials: Iterable[tuple[float, str]]) -> TrialStatus:
 
 
 def _runs(outcomes: dict[float, bool]) -> Iterable[Span]:
-    """The stretches of good sizes, over sizes in ascending order."""
+    """The intervals of sizes that held, from outcomes by ascending size."""
     start = end = None
     for size, good in outcomes.items():
         if good:

@@ -38,7 +38,7 @@ class Trial:
 
 @dataclass(frozen=True, slots=True)
 class EarlierProof:
-    """What an older revision proved: a hint, but no proof for the newest."""
+    """The proof of an older revision, which does not count for the newest."""
 
     revision: int
     status: TrialStatus
@@ -51,7 +51,7 @@ class Trials:
         self._db = db
 
     def all(self, name: str | None = None, card: str | None = None) -> list[Trial]:
-        """Trials of a motif, or of all, on a card, or on all: newest first."""
+        """The trials of a motif, or of all, on a card, or on all; newest first."""
         motif_id = None if name is None else identify(self._db, name)
         rows = self._db.rows(
             "SELECT t.id, m.name, t.revision, t.card, t.size, t.outcome, t.made, t.blade, "
@@ -73,9 +73,9 @@ class Trials:
         blade: str = "",
         remark: str = "",
     ) -> None:
-        """Record test cuts of a motif in one go: (size, outcome), held, tore or fell.
+        """Record test cuts of a motif as one change: (size, outcome), held, tore or fell.
 
-        `made` is an ISO day, else today. Raises UnknownNameError, UsageError.
+        `made` is an ISO day, by default today. Raises UnknownNameError, UsageError.
         """
         notes = _notes(self._db, card, made, blade, remark)
         with self._db.write(f"Record {len(outcomes)} trials of {name}") as change:
@@ -93,9 +93,9 @@ class Trials:
         blade: str = "",
         remark: str = "",
     ) -> int:
-        """Record a panel that was cut: all held, but the placements (from 0) in `failed`.
+        """Record that a panel was cut: all placements held except those (from 0) in `failed`.
 
-        Returns how many trials that made. Raises UnknownNameError, UsageError.
+        Returns the number of trials. Raises UnknownNameError, UsageError.
         """
         notes = _notes(self._db, card, made, blade, remark)
         with self._db.write(f"Record that panel {panel} was cut") as change:
@@ -116,7 +116,7 @@ class Trials:
         return len(rows)
 
     def forget(self, trial_id: int) -> None:
-        """Take one trial away; undo brings it back. Raises UnknownNameError."""
+        """Delete one trial; undo restores it. Raises UnknownNameError."""
         with self._db.write(f"Forget trial {trial_id}") as change:
             if self._db.value("SELECT 1 FROM trial WHERE id = ?", (trial_id,)) is None:
                 raise UnknownNameError(
@@ -125,12 +125,12 @@ class Trials:
             change.delete("trial", (trial_id,))
 
     def status(self, name: str, card: str, revision: int | None = None) -> TrialStatus:
-        """State, proven spans and contradictions of a revision (the newest) on a card."""
+        """State, proven spans and contradictions of a revision (default: newest) on a card."""
         motif_id, number = _revision(self._db, name, revision)
         return trial_status(_outcomes(self._db, motif_id, number, card))
 
     def statuses(self, card: str) -> dict[str, TrialStatus]:
-        """The status of every motif that was tried on a card as it is now, by name."""
+        """The status on a card of every motif tried on it, for the newest revision, by name."""
         rows = self._db.rows(
             "SELECT m.name, t.size, t.outcome FROM trial t "
             "JOIN motif m ON m.id = t.motif_id AND m.revision = t.revision WHERE t.card = ?",
@@ -142,7 +142,7 @@ class Trials:
         return {name: trial_status(outcomes) for name, outcomes in found.items()}
 
     def earlier_proof(self, name: str, card: str) -> EarlierProof | None:
-        """What the last older revision with trials proved, which is no proof for this one."""
+        """The proof of the last older revision with trials, which does not count for this one."""
         motif_id, newest = _revision(self._db, name, None)
         number = self._db.value(
             "SELECT max(revision) FROM trial WHERE motif_id = ? AND card = ? AND revision < ?",
@@ -153,16 +153,16 @@ class Trials:
         return EarlierProof(number, trial_status(_outcomes(self._db, motif_id, number, card)))
 
     def cards(self, name: str) -> list[str]:
-        """The cards that any revision of a motif was tried on."""
+        """The cards on which any revision of a motif was tried."""
         return self._db.column(
             "SELECT DISTINCT card FROM trial WHERE motif_id = ? ORDER BY card",
             (identify(self._db, name),),
         )
 
     def proven_range(self, name: str, card: str, revision: int | None = None) -> SizeRange | None:
-        """The sizes between trials that held with no failed one among them, or None.
+        """The sizes between trials that held without a failed one between them, or None.
 
-        The widest such range, where a failed trial splits them; `status` has them all.
+        If failed trials split the range, the widest part; `status` has all.
         """
         from hingeleaf.model import SizeRange
 
@@ -171,7 +171,7 @@ class Trials:
 
 
 def _notes(db: Database, card: str, made: str | None, blade: str, remark: str) -> dict[str, Any]:
-    """What is the same in all rows of one sitting; `made` is a day, today for None.
+    """The columns that all rows of one session share; `made` is a day, None for today.
 
     Raises UsageError.
     """
@@ -193,7 +193,7 @@ def _outcomes(db: Database, motif_id: int, revision: int, card: str) -> list[tup
 
 
 def _revision(db: Database, name: str, revision: int | None) -> tuple[int, int]:
-    """The motif's id and a revision that it has. Raises UnknownNameError."""
+    """The motif's id and an existing revision number. Raises UnknownNameError."""
     motif_id = identify(db, name)
     number = db.value(
         "SELECT r.number FROM motif m JOIN revision r ON r.motif_id = m.id "
