@@ -42,8 +42,8 @@ from hingeleaf.params import (
     NOTES,
     TAGS,
     TURN,
+    Validated,
     parameter,
-    validate,
 )
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm
@@ -73,7 +73,7 @@ class ImportOutcome(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class ImportOptions:
+class ImportOptions(Validated):
     """Options of an import, for all its files."""
 
     card: Card = DEFAULT
@@ -128,9 +128,6 @@ class ImportOptions:
     again: bool = parameter(
         False, "A shape is added even if the library already has it.", label="-"
     )
-
-    def __post_init__(self) -> None:
-        validate(self)
 
     def way_of(self, file: Path) -> str:
         """The way requested for a file, by its name with or without extension; empty for the

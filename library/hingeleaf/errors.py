@@ -1,27 +1,4 @@
-"""The exception hierarchy of Hingeleaf.
-
-HingeleafError                   base class: message and remedy
-├── ArtworkError                 a file could not be read as artwork
-│   ├── UnreadableArtworkError   missing, not a drawing, truncated, wrong encoding
-│   ├── HostileArtworkError      a file that would exhaust the machine
-│   └── NothingToCutError        a drawing without any shape that could be cut
-├── PaperError                   a cut sheet that cannot be computed
-│   └── BridgeError              a bridge that cannot be placed where it was requested
-├── FieldError                   a field that cannot be made
-│   ├── FontError                a font file that is missing, unreadable or lacks a letter
-│   └── FieldTooSmallError       no motif of the pool fits at its smallest size
-├── CatalogueError               the library file cannot be used
-│   ├── NotALibraryError         a file that is not a Hingeleaf library
-│   ├── NewerLibraryError        written by a newer Hingeleaf
-│   ├── LibraryWriteError        disk full, read-only, locked by another program
-│   │   └── LibraryMovedError    moved, deleted or replaced while it was open
-│   ├── DamagedLibraryError      the file's content is broken
-│   ├── ChangedElsewhereError    another program changed it since it was read
-│   └── UnknownNameError         no motif, panel, card … of that name
-├── ExportError                  a file could not be written
-│   └── WouldReplaceError        a file exists that Hingeleaf did not write
-└── UsageError                   a value that is out of range or cannot be understood
-    └── QueryError               a search that cannot be understood, with the position of the word
+"""The exceptions of Hingeleaf, those of one package under one base class.
 
 Every error has a message of one sentence and usually a remedy; the command line and the screens
 show both and nothing else. No error is raised after data has been changed.

@@ -249,6 +249,15 @@ def validate(instance: object) -> None:
             object.__setattr__(instance, name, checked)
 
 
+class Validated:
+    """Base of dataclasses whose parameters are checked when an instance is made."""
+
+    __slots__ = ()
+
+    def __post_init__(self) -> None:
+        validate(self)
+
+
 FLAP_ANGLE = Parameter(
     "Degrees from the sheet at which flaps come to rest.",
     ANGLE,

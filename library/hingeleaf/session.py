@@ -15,12 +15,22 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from hingeleaf.errors import FieldError, NothingToCutError, UsageError
-from hingeleaf.field.outlines import filled
 from hingeleaf.field.specs import FieldSpec, build_field
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.options import Budget
 from hingeleaf.fill.pool import PoolItem
-from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, Pose, SizeRange
+from hingeleaf.geometry.members import area_of
+from hingeleaf.model import (
+    NO_LINES,
+    Card,
+    Field,
+    HoldStyle,
+    Motif,
+    Placement,
+    Pose,
+    Shape,
+    SizeRange,
+)
 from hingeleaf.motif_pool import Pool, gather, sizes_on_card
 from hingeleaf.panel.bend_limits import holds_bent
 from hingeleaf.panel.check import Report, check
@@ -337,7 +347,7 @@ def read_outline(file: Path) -> MultiPolygon:
     from hingeleaf.artwork.reading import read
 
     artwork = read(file)
-    shapes = tuple(filled(shape) for shape in artwork.shapes)
+    shapes = tuple(_filled(shape) for shape in artwork.shapes)
     windows = prepare(replace(artwork, shapes=shapes), Preparation(least=0)).windows
     if windows.is_empty:
         raise NothingToCutError(
@@ -373,3 +383,14 @@ def _proven(library: Library, motifs: Mapping[str, Motif], card: Card) -> dict[s
         for name, motif in motifs.items()
     }
     return {name: sizes for name, sizes in ranges.items() if sizes is not None}
+
+
+def _filled(shape: Shape) -> Shape:
+    """A drawn shape with closed unfilled lines replaced by the area that they enclose, a line
+    within another by a hole. Open lines stay unchanged."""
+    if shape.lines.is_empty:
+        return shape
+    enclosed = area_of(shapely.build_area(shapely.union_all(shape.lines)))
+    if enclosed.is_empty:
+        return shape
+    return replace(shape, area=enclosed, lines=NO_LINES)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from hingeleaf.params import parameter, validate
+from hingeleaf.params import Validated, parameter
 
 
 class MaySell(StrEnum):
@@ -17,7 +17,7 @@ class MaySell(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class Source(Validated):
     """The source of artwork. Raises UsageError for a value out of its bounds."""
 
     maker: str = parameter("", "Who drew it.", none="")
@@ -36,6 +36,3 @@ class Source:
         none="no limit",
     )
     credit: str = parameter("", "Credit that must go with the work.", none="")
-
-    def __post_init__(self) -> None:
-        validate(self)

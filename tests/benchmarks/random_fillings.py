@@ -18,7 +18,7 @@ from shapely import MultiPolygon, box
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from hingeleaf.errors import HingeleafError
-from hingeleaf.field.frames import border_field
+from hingeleaf.field.specs import BorderSpec
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.options import Budget, Feet, FillOptions, Spread
 from hingeleaf.fill.pool import PoolItem, StiffParts
@@ -38,7 +38,7 @@ def a_field(random: Random) -> Field:
     if kind == 0:
         return letter_field(str(random.choice(list("ABCEGHKMOQSTXZ"))), size)
     if kind == 1:
-        return border_field((size, 1.3 * size), (size / 2, 0.6 * size))
+        return BorderSpec((size, 1.3 * size), (size / 2, 0.6 * size)).build()
     arm = size / float(random.uniform(2, 5))
     bars = box(-size / 2, -arm / 2, size / 2, arm / 2), box(-arm / 2, -size / 2, arm / 2, size / 2)
     if kind == 2:

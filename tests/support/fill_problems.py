@@ -10,8 +10,8 @@ import shapely
 from material_design_icons_pack import get_icon
 from shapely import MultiLineString, Polygon, STRtree
 
-from hingeleaf.field.frames import border_field
 from hingeleaf.field.letters import Lettering
+from hingeleaf.field.specs import BorderSpec
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Field, Placement, SizeRange
@@ -49,7 +49,7 @@ def problems() -> dict[str, Field]:
     letters = {letter: letter_field(letter, 200.0) for letter in "BSM"}
     return {
         **letters,
-        "border": border_field((200, 250), (100, 150)),
+        "border": BorderSpec((200, 250), (100, 150)).build(),
         "word": word_field("Oak", Lettering(150.0)),
     }
 

@@ -17,7 +17,7 @@ from hingeleaf.artwork.painted_area import topmost
 from hingeleaf.artwork.preparation import Border, Overlap, Preparation
 from hingeleaf.artwork.preparing import Prepared, beside, drawn_at_size, finished, prepare
 from hingeleaf.errors import UsageError
-from hingeleaf.geometry.members import area_of, robust
+from hingeleaf.geometry.members import area_of, robust, without_holes
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Card, Finding, Severity, Shape
 
 _LEAST_SHARE = 0.01
@@ -210,7 +210,7 @@ class _Tones:
         """How far the outline is dark: 0 up to a share of _RIM, 1 all around."""
         if not self.several:
             return 0.0
-        outline = shapely.boundary(_filled(self.whole))
+        outline = shapely.boundary(without_holes(self.whole))
         dark = robust(shapely.intersection, outline, shapely.buffer(self.dark, near, quad_segs=4))
         return float(max(0.0, (dark.length / outline.length - _RIM) / (1 - _RIM)))
 
@@ -237,14 +237,14 @@ def _readings(
         robust(
             shapely.difference,
             shapely.buffer(whole, preparation.band, quad_segs=16),
-            _filled(whole),
+            without_holes(whole),
         )
     )
     yield WayKind.WHOLE, whole, NO_LINES
     yield WayKind.BAND, around, NO_LINES
     if tones.several:
         yield WayKind.DARK, dark, NO_LINES
-        inner = robust(shapely.intersection, dark, shapely.buffer(_filled(whole), -2 * web))
+        inner = robust(shapely.intersection, dark, shapely.buffer(without_holes(whole), -2 * web))
         inner = _wide(area_of(inner), card.least_window)
         yield WayKind.DETAILS, area_of(robust(shapely.union, around, inner)), NO_LINES
         lines = shapely.get_parts(tones.edges())  # separately: all at once takes ten times as long
@@ -270,11 +270,6 @@ def _wide(windows: MultiPolygon, least: float) -> MultiPolygon:
     """The windows without stretches narrower than a blade cuts (a morphological opening)."""
     half = least / 2 * 1.02
     return area_of(shapely.buffer(shapely.buffer(windows, -half), half))
-
-
-def _filled(area: MultiPolygon) -> MultiPolygon:
-    """The area with its holes filled."""
-    return area_of(robust(shapely.union_all, [Polygon(part.exterior) for part in area.geoms]))
 
 
 def _score(

@@ -12,7 +12,7 @@ from pathlib import Path
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.file_copies import copy_to
 from hingeleaf.errors import DamagedLibraryError, LibraryNotice, LibraryWriteError, UsageError
-from hingeleaf.params import parameter, validate
+from hingeleaf.params import Validated, parameter
 
 MOST_BACKUPS = 1000
 """Greatest number of automatic backups of one library."""
@@ -21,7 +21,7 @@ RECENT = timedelta(days=30)
 
 
 @dataclass(frozen=True, slots=True)
-class BackupPlan:
+class BackupPlan(Validated):
     """How a library is backed up automatically. Raises UsageError for a value out of its bounds."""
 
     keep: int = parameter(
@@ -37,9 +37,6 @@ class BackupPlan:
         option="--every",
     )
     folder: str = parameter("", "Where they go; empty is a folder beside the library.", none="")
-
-    def __post_init__(self) -> None:
-        validate(self)
 
 
 _FIELDS = tuple(field.name for field in fields(BackupPlan))

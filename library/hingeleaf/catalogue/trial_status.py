@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Annotated
 
-from hingeleaf.params import LENGTH, MAX_LENGTH, Parameter, parameter, validate
+from hingeleaf.params import LENGTH, MAX_LENGTH, Parameter, Validated, parameter
 
 Span = tuple[float, float]
 """Smallest and largest size, mm, both included."""
@@ -22,7 +22,7 @@ class TrialOutcome(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class TrialCut:
+class TrialCut(Validated):
     """The record of one test cut. Raises UsageError for a value out of its bounds."""
 
     size: Annotated[
@@ -45,9 +45,6 @@ class TrialCut:
     revision: int | None = parameter(
         None, "The revision that was cut; else the newest.", low=1, label="-"
     )
-
-    def __post_init__(self) -> None:
-        validate(self)
 
 
 class State(StrEnum):

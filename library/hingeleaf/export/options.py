@@ -14,9 +14,9 @@ from hingeleaf.params import (
     SHARE,
     SIZE,
     TOLERANCE,
+    Validated,
     distance,
     parameter,
-    validate,
 )
 from hingeleaf.units import MM_PER_INCH
 
@@ -94,7 +94,7 @@ def _writes_plt(options: ExportOptions) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class ExportOptions:
+class ExportOptions(Validated):
     """How a cut file is written. Raises UsageError for a value out of its bounds."""
 
     format: Format = parameter(
@@ -155,12 +155,9 @@ class ExportOptions:
         TOLERANCE, "How far curves may stray.", LENGTH, low=1e-4, high=10, label="-"
     )
 
-    def __post_init__(self) -> None:
-        validate(self)
-
 
 @dataclass(frozen=True, slots=True)
-class LookOptions:
+class LookOptions(Validated):
     """The looks of a picture, a proof or a folding page. Raises UsageError as above."""
 
     show: Shown = parameter(
@@ -177,6 +174,3 @@ class LookOptions:
         "", "The card's colour on a proof, as in #37424f.", none="as usual"
     )
     backing: str = parameter("", "The colour behind it on a proof, as in #37424f.", none="as usual")
-
-    def __post_init__(self) -> None:
-        validate(self)

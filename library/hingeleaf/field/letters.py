@@ -28,7 +28,15 @@ from hingeleaf.geometry.offsets import thicken
 from hingeleaf.geometry.symmetry import upright_axis
 from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import Field, Points
-from hingeleaf.params import LENGTH, MAX_LENGTH, TOLERANCE, Parameter, distance, parameter, validate
+from hingeleaf.params import (
+    LENGTH,
+    MAX_LENGTH,
+    TOLERANCE,
+    Parameter,
+    Validated,
+    distance,
+    parameter,
+)
 from hingeleaf.units import format_mm
 
 Row = list[Glyphs]
@@ -54,7 +62,7 @@ class Align(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Lettering:
+class Lettering(Validated):
     """How text is set. Raises UsageError for a value out of its bounds."""
 
     height: Annotated[
@@ -146,9 +154,6 @@ class Lettering:
         option="-",
         label="-",
     )
-
-    def __post_init__(self) -> None:
-        validate(self)
 
     @property
     def thickening(self) -> float:

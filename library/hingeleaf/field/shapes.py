@@ -10,7 +10,6 @@ import shapely
 from shapely import Polygon
 
 from hingeleaf.errors import UsageError
-from hingeleaf.field.length_checks import check_length, check_tolerance
 from hingeleaf.model import Points
 from hingeleaf.params import TOLERANCE
 from hingeleaf.units import format_mm
@@ -40,12 +39,9 @@ def outline_shape(
     """A shape that fills the box from (0, 0) to (width, height), y down.
 
     `corner` is the radius of a rounded rectangle; curves are flattened within `tolerance`. Raises
-    UsageError for lengths out of range, a circle that is not as wide as high, corners that do not
-    fit, or an arch lower than half its width.
+    UsageError for a circle that is not as wide as high, corners that do not fit, or an arch lower
+    than half its width.
     """
-    check_length("The width", width)
-    check_length("The height", height)
-    check_tolerance(tolerance)
     points = {
         Outline.RECTANGLE: _rectangle,
         Outline.ROUNDED: _rounded,
@@ -62,7 +58,8 @@ def _rectangle(width: float, height: float, _: float, __: float) -> Points:
 
 
 def _rounded(width: float, height: float, corner: float, tolerance: float) -> Points:
-    check_length("The corner radius", corner)
+    if not corner:
+        return _rectangle(width, height, corner, tolerance)
     if 2 * corner > min(width, height):
         raise UsageError(
             f"Corners of {format_mm(corner)} do not fit {format_mm(width)} by {format_mm(height)}.",

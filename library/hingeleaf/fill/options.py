@@ -8,14 +8,7 @@ from enum import StrEnum
 from shapely import MultiPolygon, Polygon
 
 from hingeleaf.errors import UsageError
-from hingeleaf.params import (
-    PLACE,
-    SHARE,
-    TIME,
-    distance,
-    parameter,
-    validate,
-)
+from hingeleaf.params import PLACE, SHARE, TIME, Validated, distance, parameter, validate
 
 
 class Budget(StrEnum):
@@ -132,7 +125,7 @@ class FillOptions:
 
 
 @dataclass(frozen=True, slots=True)
-class RefillCircle:
+class RefillCircle(Validated):
     """Circle in which a saved panel is refilled. Raises UsageError for a value out of bounds."""
 
     at: tuple[float, float] | None = parameter(
@@ -146,6 +139,3 @@ class RefillCircle:
     within: float = distance(
         30.0, "How far around that place.", above=True, title="radius to refill"
     )
-
-    def __post_init__(self) -> None:
-        validate(self)

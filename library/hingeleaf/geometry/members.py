@@ -89,6 +89,11 @@ def longest_side(shapes: Iterable[BaseGeometry]) -> float:
     return float(longest) if longest > 0 else 0.0
 
 
+def without_holes(area: MultiPolygon) -> MultiPolygon:
+    """The area with its holes filled."""
+    return area_of(robust(shapely.union_all, [Polygon(part.exterior) for part in area.geoms]))
+
+
 def robust(operation: Callable[..., Any], *operands: Any) -> BaseGeometry:
     """The result of an overlay of shapely, such as `shapely.union`, also of awkward operands."""
     try:

@@ -15,9 +15,9 @@ from hingeleaf.params import (
     SIZE,
     SPEED,
     TIME,
+    Validated,
     parameter,
     parameters,
-    validate,
 )
 from hingeleaf.text import plural
 
@@ -30,7 +30,7 @@ KEPT_AS = "rates"
 
 
 @dataclass(frozen=True, slots=True)
-class Rates:
+class Rates(Validated):
     """How fast a workshop works and what its card costs; None means unknown.
 
     Raises UsageError for a value out of its bounds.
@@ -88,9 +88,6 @@ class Rates:
         label="Card size",
         none="as cut",
     )
-
-    def __post_init__(self) -> None:
-        validate(self)
 
     def seconds(self, moves: float, lifts: int) -> float | None:
         """The machine's time for moves of a given length (mm); None if its speed is unknown."""

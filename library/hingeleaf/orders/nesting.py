@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from hingeleaf.errors import UsageError
-from hingeleaf.params import distance, parameter, validate
+from hingeleaf.params import Validated, distance, parameter
 from hingeleaf.units import format_mm, format_size
 
 UNITS = 1000
@@ -22,7 +22,7 @@ TINY = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class SheetOptions:
+class SheetOptions(Validated):
     """How panels are laid out on sheets. Raises UsageError for a value out of its bounds."""
 
     gutter: float = distance(
@@ -39,9 +39,6 @@ class SheetOptions:
         words=("as it comes", "kept"),
     )
     copies: int = parameter(1, "How many of each panel.", low=1, high=MOST_PIECES, step=1)
-
-    def __post_init__(self) -> None:
-        validate(self)
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,14 +20,14 @@ from hingeleaf.notebook import CARD, CUT_LINE, CUT_OUT, svg_picture
 from hingeleaf.panel.cut_lettering import cut_lettering
 from hingeleaf.panel.cut_outline import tied_outline
 from hingeleaf.panel.pieces import Piece, place_pieces
-from hingeleaf.params import distance, validate
+from hingeleaf.params import Validated, distance
 
 MARGIN = 15.0
 """Paper left around a field when no sheet is named."""
 
 
 @dataclass(frozen=True, slots=True)
-class Frame:
+class Frame(Validated):
     """What a panel is mounted in. Raises UsageError for a value out of its bounds."""
 
     rebate: float = distance(0.0, "How much of every edge the frame hides.", step=1)
@@ -40,9 +40,6 @@ class Frame:
         none="no glass",
         step=1,
     )
-
-    def __post_init__(self) -> None:
-        validate(self)
 
 
 @dataclass(frozen=True, slots=True)

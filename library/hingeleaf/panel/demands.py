@@ -6,18 +6,11 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from hingeleaf.material import FoldKind
-from hingeleaf.params import (
-    FLAP_ANGLE,
-    OPENING,
-    SIZE,
-    distance,
-    parameter,
-    validate,
-)
+from hingeleaf.params import FLAP_ANGLE, OPENING, SIZE, Validated, distance, parameter
 
 
 @dataclass(frozen=True, slots=True)
-class Demands:
+class Demands(Validated):
     """Requirements of a check. Raises UsageError for a value out of its bounds."""
 
     frame_depth: float | None = distance(
@@ -42,6 +35,3 @@ class Demands:
     fold_lines: tuple[str, ...] = parameter(
         (), "How fold lines are drawn in other files: dashed, or a colour such as #ff0000."
     )
-
-    def __post_init__(self) -> None:
-        validate(self)

@@ -13,144 +13,122 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import XY, Finding, Severity
 
+FAULT, CAUTION, NOTE = Severity.FAULT, Severity.CAUTION, Severity.NOTE
+
 
 class FindingKind(StrEnum):
-    """Kinds of finding that concern a whole panel."""
+    """Kinds of finding that concern a whole panel, each with its severity and remedy."""
 
-    LOOSE_PART = "loose-part"
-    THIN_WEB = "thin-web"
-    SMALL_WINDOW = "small-window"
-    SLENDER_WASTE = "slender-waste"
-    SLENDER_PAPER = "slender-paper"
-    SMALL_SCRAPS = "small-scraps"
-    DOUBLE_CUT = "double-cut"
-    CLASH = "clash"
-    OFF_SHEET = "off-sheet"
-    UNDER_REBATE = "under-rebate"
-    SHEET_TOO_LARGE = "sheet-too-large"
-    UNPROVEN_SIZE = "unproven-size"
-    IMPOSSIBLE_SIZE = "impossible-size"
-    LIFT_TOO_HIGH = "lift-too-high"
-    LIFT_TOO_LOW = "lift-too-low"
-    FLAPS_COLLIDE = "flaps-collide"
-    FLAP_BEHIND = "flap-behind"
-    BLOCKED_HINGE = "blocked-hinge"
-    NOT_FOR_SALE = "not-for-sale"
-    SALE_UNKNOWN = "sale-unknown"
-    COPIES_USED_UP = "copies-used-up"
-    CHOKING = "choking"
-    EMPTY = "empty"
-    ILLEGIBLE = "illegible"
-    CARD_TEST = "card-test"
-    SAME_WINDOW = "same-window"
-    WINDOWS_OVERLAP = "windows-overlap"
-    LEFT_OUT = "left-out"
-    NOT_CHECKED = "not-checked"
+    severity: Severity
+    remedy: str
 
+    def __new__(cls, name: str, severity: Severity, remedy: str) -> FindingKind:
+        """The kind as its name, with what else belongs to it."""
+        kind = str.__new__(cls, name)
+        kind._value_, kind.severity, kind.remedy = name, severity, remedy
+        return kind
 
-TABLE: dict[FindingKind, tuple[Severity, str]] = {
-    FindingKind.LOOSE_PART: (
-        Severity.FAULT,
-        "Tie it with a bridge, or let it fall with the window.",
-    ),
-    FindingKind.THIN_WEB: (
-        Severity.FAULT,
+    LOOSE_PART = ("loose-part", FAULT, "Tie it with a bridge, or let it fall with the window.")
+    THIN_WEB = (
+        "thin-web",
+        FAULT,
         "Move the cuts apart, use the motif larger, or use a card with a smaller least web.",
-    ),
-    FindingKind.SMALL_WINDOW: (
-        Severity.CAUTION,
+    )
+    SMALL_WINDOW = (
+        "small-window",
+        CAUTION,
         "Use the motif at a larger size, or leave the window out.",
-    ),
-    FindingKind.SLENDER_WASTE: (
-        Severity.NOTE,
+    )
+    SLENDER_WASTE = (
+        "slender-waste",
+        NOTE,
         "Weed it slowly from both ends, or lay a bridge across its middle.",
-    ),
-    FindingKind.SLENDER_PAPER: (
-        Severity.NOTE,
+    )
+    SLENDER_PAPER = (
+        "slender-paper",
+        NOTE,
         "Hold it down while you weed, or use the motif at a larger size.",
-    ),
-    FindingKind.SMALL_SCRAPS: (
-        Severity.NOTE,
+    )
+    SMALL_SCRAPS = (
+        "small-scraps",
+        NOTE,
         "Brush them off the mat before the next sheet, or use the motifs larger.",
-    ),
-    FindingKind.DOUBLE_CUT: (Severity.CAUTION, "Delete one of the two lines."),
-    FindingKind.CLASH: (Severity.FAULT, "Move one of the two motifs, or use it smaller."),
-    FindingKind.OFF_SHEET: (Severity.FAULT, "Move it inwards, or take a larger sheet."),
-    FindingKind.UNDER_REBATE: (
-        Severity.FAULT,
+    )
+    DOUBLE_CUT = ("double-cut", CAUTION, "Delete one of the two lines.")
+    CLASH = ("clash", FAULT, "Move one of the two motifs, or use it smaller.")
+    OFF_SHEET = ("off-sheet", FAULT, "Move it inwards, or take a larger sheet.")
+    UNDER_REBATE = (
+        "under-rebate",
+        FAULT,
         "Move it inwards, use it smaller, or take a frame with a narrower rebate.",
-    ),
-    FindingKind.SHEET_TOO_LARGE: (
-        Severity.FAULT,
+    )
+    SHEET_TOO_LARGE = (
+        "sheet-too-large",
+        FAULT,
         "Take a smaller sheet, or export the panel over several sheets.",
-    ),
-    FindingKind.UNPROVEN_SIZE: (Severity.CAUTION, "Make a test cut at this size first."),
-    FindingKind.IMPOSSIBLE_SIZE: (Severity.FAULT, "Use it at a size within its range."),
-    FindingKind.LIFT_TOO_HIGH: (
-        Severity.FAULT,
+    )
+    UNPROVEN_SIZE = ("unproven-size", CAUTION, "Make a test cut at this size first.")
+    IMPOSSIBLE_SIZE = ("impossible-size", FAULT, "Use it at a size within its range.")
+    LIFT_TOO_HIGH = (
+        "lift-too-high",
+        FAULT,
         "Fold it less far, use the motif smaller, or take a deeper frame.",
-    ),
-    FindingKind.LIFT_TOO_LOW: (
-        Severity.NOTE,
+    )
+    LIFT_TOO_LOW = (
+        "lift-too-low",
+        NOTE,
         "Score its fold, hold it down for a while, or measure how your card springs back.",
-    ),
-    FindingKind.FLAPS_COLLIDE: (
-        Severity.CAUTION,
-        "Turn or move one of the two, or fold one less far.",
-    ),
-    FindingKind.FLAP_BEHIND: (Severity.NOTE, "Leave room behind the sheet, or move its bridges."),
-    FindingKind.BLOCKED_HINGE: (
-        Severity.CAUTION,
+    )
+    FLAPS_COLLIDE = ("flaps-collide", CAUTION, "Turn or move one of the two, or fold one less far.")
+    FLAP_BEHIND = ("flap-behind", NOTE, "Leave room behind the sheet, or move its bridges.")
+    BLOCKED_HINGE = (
+        "blocked-hinge",
+        CAUTION,
         "Move its bridges so that the line between them is paper.",
-    ),
-    FindingKind.NOT_FOR_SALE: (
-        Severity.FAULT,
-        "Use other motifs, or ask the maker for permission.",
-    ),
-    FindingKind.SALE_UNKNOWN: (
-        Severity.CAUTION,
-        "Look up the licence and record it in the library.",
-    ),
-    FindingKind.COPIES_USED_UP: (
-        Severity.FAULT,
+    )
+    NOT_FOR_SALE = ("not-for-sale", FAULT, "Use other motifs, or ask the maker for permission.")
+    SALE_UNKNOWN = ("sale-unknown", CAUTION, "Look up the licence and record it in the library.")
+    COPIES_USED_UP = (
+        "copies-used-up",
+        FAULT,
         "Use other motifs, or get a licence for more copies.",
-    ),
-    FindingKind.CHOKING: (
-        Severity.CAUTION,
+    )
+    CHOKING = (
+        "choking",
+        CAUTION,
         "Tie it better, or keep it from small children and follow your local rules on small parts.",
-    ),
-    FindingKind.EMPTY: (Severity.CAUTION, "Fill the field, or choose another file."),
-    FindingKind.ILLEGIBLE: (
-        Severity.CAUTION,
+    )
+    EMPTY = ("empty", CAUTION, "Fill the field, or choose another file.")
+    ILLEGIBLE = (
+        "illegible",
+        CAUTION,
         "Make strokes bolder (or auto), letters larger or motifs smaller, or use another font.",
-    ),
-    FindingKind.SAME_WINDOW: (Severity.CAUTION, "Delete one of the two."),
-    FindingKind.WINDOWS_OVERLAP: (
-        Severity.CAUTION,
-        "Merge them in a drawing program, or move one.",
-    ),
-    FindingKind.LEFT_OUT: (Severity.NOTE, "Move it to another layer if it is to be cut."),
-    FindingKind.NOT_CHECKED: (
-        Severity.NOTE,
-        "Put fold lines on a layer named folds, or say with --fold-lines which they are.",
-    ),
-    FindingKind.CARD_TEST: (
-        Severity.NOTE,
+    )
+    CARD_TEST = (
+        "card-test",
+        NOTE,
         "Cut it, follow its steps, and enter the readings for the card.",
-    ),
-}
+    )
+    SAME_WINDOW = ("same-window", CAUTION, "Delete one of the two.")
+    WINDOWS_OVERLAP = ("windows-overlap", CAUTION, "Merge them in a drawing program, or move one.")
+    LEFT_OUT = ("left-out", NOTE, "Move it to another layer if it is to be cut.")
+    NOT_CHECKED = (
+        "not-checked",
+        NOTE,
+        "Put fold lines on a layer named folds, or say with --fold-lines which they are.",
+    )
+
 
 HOLDING = frozenset({FindingKind.LOOSE_PART, FindingKind.THIN_WEB})
 """Kinds of fault that mean that the paper itself does not hold."""
 
 
 def found(kind: FindingKind, message: str, at: XY | BaseGeometry | None = None) -> Finding:
-    """A finding of this kind, with its severity from the table; of a shape, a point on it."""
-    severity, remedy = TABLE[kind]
+    """A finding of this kind, with its severity and remedy; of a shape, a point on it."""
     if isinstance(at, BaseGeometry):
         point = at.representative_point()
         at = point.x, point.y
-    return Finding(kind.value, severity, message, at, remedy)
+    return Finding(str(kind), kind.severity, message, at, kind.remedy)
 
 
 def grouped(findings: Iterable[Finding]) -> list[list[Finding]]:

@@ -22,6 +22,7 @@ from hingeleaf.params import (
     ANY_TURN,
     SIZE,
     Parameter,
+    Validated,
     distance,
     parameter,
     validate,
@@ -50,7 +51,7 @@ class Bending(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Favour:
+class Favour(Validated):
     """A query, and how many times as often as others the motifs that it finds are wanted."""
 
     query: str
@@ -59,21 +60,15 @@ class Favour:
         Parameter("How many times as often.", low=0, high=1000, title="number of times as often"),
     ]
 
-    def __post_init__(self) -> None:
-        validate(self)
-
 
 @dataclass(frozen=True, slots=True)
-class Count:
+class Count(Validated):
     """A motif, and the exact number of its placements."""
 
     motif: str
     times: Annotated[
         int, Parameter("How many of it.", low=1, high=1000, title="number of placements")
     ]
-
-    def __post_init__(self) -> None:
-        validate(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +157,7 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
-class Recipe:
+class Recipe(Validated):
     """A panel's field, motifs, rules and paper. Equal recipes, motifs and program versions give
     equal panels, unless a time limit ended the filling."""
 
@@ -202,9 +197,6 @@ class Recipe:
         MARGIN, "Paper around the field where no sheet is named.", option="-", label="-"
     )
     frame: Frame = dataclasses.field(default_factory=Frame)
-
-    def __post_init__(self) -> None:
-        validate(self)
 
     @property
     def texts(self) -> list[tuple[tuple[str, ...], Lettering]]:

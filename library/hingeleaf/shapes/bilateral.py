@@ -10,7 +10,7 @@ from shapely import MultiPolygon, Polygon, affinity
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import NO_WINDOWS, Points
-from hingeleaf.params import ANGLE, SHARE, parameter, validate
+from hingeleaf.params import ANGLE, SHARE, Validated, parameter
 from hingeleaf.shapes.curves import (
     STEPS,
     bent,
@@ -30,7 +30,7 @@ from hingeleaf.shapes.uncut_shape import ShapeDrawing
 
 
 @dataclass(frozen=True, slots=True)
-class Leaf:
+class Leaf(Validated):
     """A leaf one unit long; its area is that of `curves.lobe`."""
 
     width: float = parameter(
@@ -56,9 +56,6 @@ class Leaf:
     )
     bend: float = parameter(0.0, "How far its tip leans over.", ANGLE, low=-120, high=120, step=5)
     stalk: float = parameter(0.16, "How long its stalk is.", SHARE, low=0, high=0.6, step=0.02)
-
-    def __post_init__(self) -> None:
-        validate(self)
 
     def draw(self, web: float) -> ShapeDrawing:
         """If cut out, the fields between the veins are windows; if it stays, the veins are."""
@@ -98,7 +95,7 @@ CLOSED = 0.2
 
 
 @dataclass(frozen=True, slots=True)
-class Heart:
+class Heart(Validated):
     """A heart two units wide.
 
     Half ellipses above the shoulders; below them the half width is 1 - (depth / height)^belly. Its
@@ -118,9 +115,6 @@ class Heart:
     )
     belly: float = parameter(1.8, "How full it is: 1.2 slender, 3 full.", low=1.2, high=4, step=0.1)
     drops: int = parameter(5, "How many drops fan out in it.", low=0, high=15, step=1)
-
-    def __post_init__(self) -> None:
-        validate(self)
 
     def draw(self, web: float) -> ShapeDrawing:
         """If cut out, webs between the drops divide it; if it stays, the drops are cut."""
@@ -159,7 +153,7 @@ class Heart:
 
 
 @dataclass(frozen=True, slots=True)
-class Wings:
+class Wings(Validated):
     """A butterfly or moth, its upper wings one unit long."""
 
     upper: float = parameter(
@@ -186,9 +180,6 @@ class Wings:
         2, "How many veins divide a wing that is cut out.", low=0, high=6, step=1
     )
     feelers: float = parameter(0.42, "How long its feelers are.", SHARE, low=0, high=1, step=0.05)
-
-    def __post_init__(self) -> None:
-        validate(self)
 
     def draw(self, web: float) -> ShapeDrawing:
         """The right side and its mirror image; if cut out, a body of paper stays between them."""

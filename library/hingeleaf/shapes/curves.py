@@ -149,11 +149,6 @@ def joined(shapes: Iterable[BaseGeometry]) -> MultiPolygon:
     return area_of(shapely.union_all(list(shapes)))
 
 
-def solid(shape: MultiPolygon) -> MultiPolygon:
-    """The shape with its holes filled."""
-    return joined(Polygon(part.exterior) for part in shape.geoms)
-
-
 def without(shape: BaseGeometry, *others: BaseGeometry) -> MultiPolygon:
     """The shape minus the others."""
     rest = shape

@@ -5,14 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from hingeleaf.params import (
-    ANGLE,
-    PLACE,
-    SHARE,
-    distance,
-    parameter,
-    validate,
-)
+from hingeleaf.params import ANGLE, PLACE, SHARE, Validated, distance, parameter
 
 
 class CutMode(StrEnum):
@@ -44,7 +37,7 @@ class Body(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class Layout(Validated):
     """How a shape is cut and repeated. Raises UsageError for a value out of its bounds."""
 
     size: float = distance(60.0, "How long the whole is.", above=True, step=1)
@@ -129,6 +122,3 @@ class Layout:
         PLACE,
         when=lambda layout: layout.body != "none",
     )
-
-    def __post_init__(self) -> None:
-        validate(self)

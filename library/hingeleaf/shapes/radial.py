@@ -10,8 +10,9 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import UsageError
+from hingeleaf.geometry.members import without_holes
 from hingeleaf.model import NO_WINDOWS
-from hingeleaf.params import ANGLE, SHARE, parameter, validate
+from hingeleaf.params import ANGLE, SHARE, Validated, parameter
 from hingeleaf.shapes.curves import (
     arc,
     around,
@@ -24,7 +25,6 @@ from hingeleaf.shapes.curves import (
     moved,
     reach,
     scaled,
-    solid,
     spokes,
     taper,
     turned,
@@ -34,7 +34,7 @@ from hingeleaf.shapes.uncut_shape import ShapeDrawing
 
 
 @dataclass(frozen=True, slots=True)
-class Star:
+class Star(Validated):
     """A star; with straight edges its area is points · (1 - depth) · sin(180° / points)."""
 
     points: int = parameter(6, "How many points it has.", low=3, high=36, step=1)
@@ -60,9 +60,6 @@ class Star:
     rays: float = parameter(
         0.34, "Length of the slender window in each point.", SHARE, low=0, high=0.8, step=0.02
     )
-
-    def __post_init__(self) -> None:
-        validate(self)
 
     def draw(self, web: float) -> ShapeDrawing:
         """If cut out, the windows are kites around the eye."""
@@ -91,7 +88,7 @@ FOOT = 0.12
 
 
 @dataclass(frozen=True, slots=True)
-class Rosette:
+class Rosette(Validated):
     """Petals around an eye, the inner rings in front."""
 
     petals: int = parameter(8, "How many petals a ring has.", low=3, high=36, step=1)
@@ -125,13 +122,10 @@ class Rosette:
         0.1, "Radius of the hole in the middle.", SHARE, low=0, high=0.5, step=0.02
     )
 
-    def __post_init__(self) -> None:
-        validate(self)
-
     def draw(self, web: float) -> ShapeDrawing:
         """If cut out, each petal is a window; if it stays, only the inner rings are cut."""
         eye = joined([disc(self.eye)]) if self.eye else NO_WINDOWS
-        outline = solid(joined([self._ring(), disc(FOOT + web)]))
+        outline = without_holes(joined([self._ring(), disc(FOOT + web)]))
         half = 180 / self.petals
         valley = reach(outline, half)
         vein = self._placed(moved(lobe(0.3, 0.2 * self._wide, 1.0, 0.6), 0, -0.52))
@@ -176,7 +170,7 @@ class Rosette:
 
 
 @dataclass(frozen=True, slots=True)
-class Rings:
+class Rings(Validated):
     """Rings of equal width, held by spokes as wide as the paper between the rings."""
 
     rings: int = parameter(4, "How many rings.", low=1, high=12, step=1)
@@ -195,9 +189,6 @@ class Rings:
     hole: float = parameter(
         0.12, "Radius of the hole in the middle.", SHARE, low=0, high=0.8, step=0.02
     )
-
-    def __post_init__(self) -> None:
-        validate(self)
 
     def radii(self, web: float) -> list[tuple[float, float]]:
         """The outer and inner radius of every ring, from the outside in.
@@ -233,7 +224,7 @@ class Rings:
 
 
 @dataclass(frozen=True, slots=True)
-class Snowflake:
+class Snowflake(Validated):
     """Arms one unit long, with fern-like branches."""
 
     arms: int = parameter(6, "How many arms it has.", low=3, high=16, step=1)
@@ -251,9 +242,6 @@ class Snowflake:
     centre: float = parameter(
         0.16, "How far the small star in the middle reaches.", SHARE, low=0, high=0.5, step=0.02
     )
-
-    def __post_init__(self) -> None:
-        validate(self)
 
     def draw(self, web: float) -> ShapeDrawing:
         """Arms whose branches end before they meet those of the next arm."""

@@ -11,12 +11,16 @@ from hypothesis import strategies as st
 from shapely import MultiPolygon, Point, Polygon, box
 
 from hingeleaf.errors import FieldError, UsageError
-from hingeleaf.field.frames import Outline, border_field
-from hingeleaf.field.keep_out import keep_out, keep_out_text, text_shape
 from hingeleaf.field.letters import Lettering, count_holes
-from hingeleaf.field.outlines import outline_field
-from hingeleaf.field.shapes import outline_shape
-from hingeleaf.field.specs import KeepOutShape, ShapeSpec, build_field
+from hingeleaf.field.shapes import Outline, outline_shape
+from hingeleaf.field.specs import (
+    BorderSpec,
+    KeepOutShape,
+    KeepOutText,
+    OutlineSpec,
+    ShapeSpec,
+    build_field,
+)
 from hingeleaf.geometry.symmetry import upright_axis
 from support.text_fields import letter_field
 
@@ -75,7 +79,7 @@ def test_curves_lie_within_the_tolerance(shape: Outline, tolerance: float) -> No
 @pytest.mark.parametrize("shape", SHAPES)
 @pytest.mark.parametrize("inner_shape", SHAPES)
 def test_a_border_is_symmetric_and_has_one_opening(shape: Outline, inner_shape: Outline) -> None:
-    field = border_field((200, 200), (60, 60), shape=shape, inner_shape=inner_shape)
+    field = BorderSpec((200, 200), (60, 60), shape=shape, inner_shape=inner_shape).build()
     assert field.kind == "border"
     assert len(field.area.geoms) == 1 and count_holes(field.area) == 1
     assert field.area.is_valid
@@ -84,34 +88,34 @@ def test_a_border_is_symmetric_and_has_one_opening(shape: Outline, inner_shape: 
 
 
 def test_a_rectangular_border() -> None:
-    field = border_field((200, 250), (100, 150), cut_outline=True)
+    field = BorderSpec((200, 250), (100, 150)).build(True)
     assert field.area.equals(MultiPolygon([box(0, 0, 200, 250).difference(box(50, 50, 150, 200))]))
     assert field.outline.equals(field.area)
-    assert border_field((200, 250), (100, 150)).outline.is_empty
+    assert BorderSpec((200, 250), (100, 150)).build().outline.is_empty
 
 
 def test_an_opening_may_sit_above_the_middle() -> None:
-    field = border_field((200, 250), (100, 150), raised=8)
+    field = BorderSpec((200, 250), (100, 150), raised=8).build()
     assert field.area.geoms[0].interiors[0].bounds == (50, 42, 150, 192)
     with pytest.raises(FieldError):
-        border_field((200, 250), (100, 150), raised=50)
+        BorderSpec((200, 250), (100, 150), raised=50).build()
 
 
 @pytest.mark.parametrize("inner", [(200, 100), (250, 300), (199.9, 250)])
 def test_an_opening_that_does_not_fit_is_refused(inner: tuple[float, float]) -> None:
     with pytest.raises(FieldError, match="does not fit inside 200 mm by 250 mm"):
-        border_field((200, 250), inner)
+        BorderSpec((200, 250), inner).build()
 
 
 def test_an_opening_that_fits_the_box_but_not_the_shape_is_refused() -> None:
     with pytest.raises(FieldError, match="does not fit inside"):
-        border_field((200, 200), (150, 150), shape=Outline.CIRCLE, inner_shape=Outline.RECTANGLE)
+        BorderSpec((200, 200), (150, 150), Outline.CIRCLE, Outline.RECTANGLE).build()
 
 
 @pytest.mark.parametrize("size", [(0, 10), (-1, 10), (10, math.nan), (10, math.inf), (1e7, 1e7)])
 def test_absurd_sizes_are_refused(size: tuple[float, float]) -> None:
     with pytest.raises(UsageError):
-        border_field(size, (1, 1))
+        BorderSpec(size, (1, 1)).build()
 
 
 def test_shapes_that_cannot_be_are_refused() -> None:
@@ -133,7 +137,7 @@ STAR = Polygon(
 
 def test_an_outline_keeps_its_size_and_holes_and_moves_to_the_origin() -> None:
     shape = MultiPolygon([STAR.difference(Point(50, 80).buffer(8)), box(200, 200, 220, 230)])
-    field = outline_field(shape, label="star", cut_outline=True)
+    field = OutlineSpec(shape, label="star").build(True)
     assert field.area.bounds[:2] == pytest.approx((0, 0))
     assert field.area.area == pytest.approx(shape.area)
     assert count_holes(field.area) == 1 and field.outline.equals(field.area)
@@ -141,61 +145,62 @@ def test_an_outline_keeps_its_size_and_holes_and_moves_to_the_origin() -> None:
 
 
 def test_an_outline_is_set_to_a_size_without_stretching() -> None:
-    plain = outline_field(MultiPolygon([STAR])).area.bounds
+    plain = OutlineSpec(MultiPolygon([STAR])).build().area.bounds
     ratio = plain[2] / plain[3]
-    by_height = outline_field(MultiPolygon([STAR]), height=300).area.bounds
+    by_height = OutlineSpec(MultiPolygon([STAR]), height=300).build().area.bounds
     assert by_height[3] == pytest.approx(300) and by_height[2] == pytest.approx(300 * ratio)
-    fitted = outline_field(MultiPolygon([STAR]), height=300, width=100).area.bounds
+    fitted = OutlineSpec(MultiPolygon([STAR]), height=300, width=100).build().area.bounds
     assert fitted[2] == pytest.approx(100) and fitted[3] == pytest.approx(100 / ratio)
 
 
 def test_a_margin_keeps_from_every_edge_and_leaves_the_outline() -> None:
     ring = MultiPolygon([box(0, 0, 100, 100).difference(box(40, 40, 60, 60))])
-    field = outline_field(ring, margin=5, cut_outline=True)
+    field = OutlineSpec(ring, margin=5).build(True)
     assert field.area.distance(ring.boundary) == pytest.approx(5, rel=0.01)
     assert field.area.bounds == pytest.approx((5, 5, 95, 95))
     assert field.outline.equals(ring)
     with pytest.raises(FieldError, match="leaves nothing to fill"):
-        outline_field(ring, margin=25)
+        OutlineSpec(ring, margin=25).build()
 
 
 def test_an_outline_that_crosses_itself_is_mended() -> None:
     bow_tie = MultiPolygon([Polygon([(0, 0), (100, 100), (100, 0), (0, 100)])])
-    field = outline_field(bow_tie)
+    field = OutlineSpec(bow_tie).build()
     assert field.area.is_valid and field.area.area == pytest.approx(5000)
 
 
 def test_no_outline_is_refused() -> None:
     with pytest.raises(FieldError, match="encloses no area"):
-        outline_field(MultiPolygon())
+        OutlineSpec(MultiPolygon()).build()
     with pytest.raises(UsageError):
-        outline_field(MultiPolygon([box(0, 0, 1e6, 5)]))
+        OutlineSpec(MultiPolygon([box(0, 0, 1e6, 5)])).build()
 
 
 def test_what_is_kept_out_is_kept_out_with_its_margin() -> None:
-    field = outline_field(MultiPolygon([box(0, 0, 200, 100)]), cut_outline=True)
-    left = keep_out(field, MultiPolygon([box(80, 40, 120, 60)]), margin=4)
+    field = OutlineSpec(MultiPolygon([box(0, 0, 200, 100)])).build(True)
+    plate = MultiPolygon([box(0, 0, 40, 20)])
+    left = KeepOutShape(plate, 20, margin=4).take_from(field)
     assert left.area.distance(box(80, 40, 120, 60)) == pytest.approx(4, rel=0.01)
     assert left.outline.equals(field.outline)
     assert left.axis == field.axis
-    one_sided = keep_out(field, MultiPolygon([box(10, 40, 50, 60)]))
+    one_sided = KeepOutShape(plate, 20, 0, (30, 50)).take_from(field)
     assert one_sided.axis is None
     with pytest.raises(FieldError, match="leaves nothing to fill"):
-        keep_out(field, MultiPolygon([box(-10, -10, 300, 300)]))
+        KeepOutShape(plate, 310).take_from(field)
 
 
 def test_a_name_in_the_middle_of_a_panel() -> None:
-    field = outline_field(MultiPolygon([box(0, 0, 250, 150)]))
+    field = OutlineSpec(MultiPolygon([box(0, 0, 250, 150)])).build()
     style = Lettering(40)
-    around = keep_out_text(field, "Oak", style, margin=3)
-    name = text_shape(field, "Oak", style)
+    around = KeepOutText("Oak", style).take_from(field)
+    name = KeepOutText("Oak", style).shape_in(field)
     left, top, right, bottom = name.bounds
     assert ((left + right) / 2, (top + bottom) / 2) == pytest.approx((125, 75))
     assert around.area.distance(name) == pytest.approx(3, rel=0.01)
     assert around.area.area < 250 * 150 - name.area
-    counters = keep_out_text(field, "Oak", style, margin=1, counters=True)
+    counters = KeepOutText("Oak", style, margin=1, counters=True).take_from(field)
     assert len(counters.area.geoms) > len(around.area.geoms) == 1
-    moved = text_shape(field, "Oak", style, middle=(60, 40))
+    moved = KeepOutText("Oak", style, middle=(60, 40)).shape_in(field)
     assert moved.bounds[0] < left
 
 
@@ -215,5 +220,5 @@ def test_a_shape_kept_free_is_set_to_its_height_in_the_middle_or_elsewhere() -> 
 
 def test_a_name_kept_out_of_a_letter() -> None:
     letter = letter_field("O", 300)
-    without = keep_out_text(letter, "Wren", Lettering(20), margin=2, middle=(150, 20))
+    without = KeepOutText("Wren", Lettering(20), 2, (150, 20)).take_from(letter)
     assert 0 < without.area.area < letter.area.area

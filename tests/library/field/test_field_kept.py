@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 from shapely import MultiPolygon, box
 
-from hingeleaf.field.keep_out_places import Where, places_of
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import (
@@ -16,7 +15,9 @@ from hingeleaf.field.specs import (
     LetterSpec,
     OutlineSpec,
     ShapeSpec,
+    Where,
     build_field,
+    places_of,
 )
 from hingeleaf.model import XY
 

@@ -17,7 +17,7 @@ from hingeleaf.material import FoldKind, Grain, Material, MeasuredValue, Origin
 from hingeleaf.model import Card
 from hingeleaf.paper.mechanics.formulas import GRAVITY, stiffness_from_sag
 from hingeleaf.paper.mechanics.starting_values import material_of
-from hingeleaf.params import SIZE, parameter, validate
+from hingeleaf.params import SIZE, Validated, parameter
 from hingeleaf.units import A4
 
 NOT_READ = "not read"
@@ -86,7 +86,7 @@ def _figures(text: str, counts: Sequence[int], example: str) -> Sequence[float]:
 
 
 @dataclass(frozen=True, slots=True)
-class Readings:
+class Readings(Validated):
     """Readings from a test sheet; each kind may be missing or given several times.
 
     Directions are those of the sheet: `x` along its width, `y` along its height. Raises UsageError
@@ -122,9 +122,6 @@ class Readings:
     )
     fold_kind: FoldKind = parameter(FoldKind.SCORED, "How the folds were made.")
     sheet: tuple[float, float] = parameter(A4, "The sheet that was cut.", SIZE)
-
-    def __post_init__(self) -> None:
-        validate(self)
 
     @property
     def given(self) -> bool:
