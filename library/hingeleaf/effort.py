@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,16 @@ _COMPARISONS = 4_000_000
 _MIN_SAMPLES, _MAX_SAMPLES = 16, 256
 _CROSSING_LIMIT = 100 * MAX_CROSSINGS
 _LONGEST_EDGES = 4
+Work = Literal["points", "crossings", "dashes", "pairs", "overlay"]
+"""Points of flattened outlines, crossings of lines, dashes, pairs of a point and an edge beside it,
+points of overlaid areas."""
+_EXHAUSTED: dict[Work, str] = {
+    "points": "The drawing has far too many points.",
+    "crossings": "An outline crosses itself too often to be cut.",
+    "dashes": "The drawing has far too many dashes.",
+    "pairs": "An outline is too tangled to be cut.",
+    "overlay": "Too many shapes lie over each other.",
+}
 _REMEDY = "Simplify the drawing in its editor, or leave that part out."
 
 
@@ -43,37 +54,18 @@ class Effort:
     pairs: int = MAX_PAIRS
     overlay: int = MAX_OVERLAY
 
-    def spend_points(self, count: int) -> None:
-        """Count points of flattened outlines."""
-        self.points -= count
-        _raise_if(self.points < 0, "The drawing has far too many points.")
-
-    def spend_dashes(self, count: int) -> None:
-        """Count dashes."""
-        self.dashes -= count
-        _raise_if(self.dashes < 0, "The drawing has far too many dashes.")
-
-    def spend_pairs(self, count: int) -> None:
-        """Count pairs of a point and an edge beside it."""
-        self.pairs -= count
-        _raise_if(self.pairs < 0, "An outline is too tangled to be cut.")
-
-    def spend_crossings(self, count: float) -> None:
-        """Count crossings of lines."""
-        self.crossings -= count
-        _raise_if(self.crossings < 0, "An outline crosses itself too often to be cut.")
-
-    def spend_overlay(self, count: int) -> None:
-        """Count points of overlaid areas."""
-        self.overlay -= count
-        _raise_if(self.overlay < 0, "Too many shapes lie over each other.")
+    def spend(self, work: Work, count: float) -> None:
+        """Count work of one kind."""
+        left = getattr(self, work) - count
+        setattr(self, work, left)
+        _raise_if(left < 0, _EXHAUSTED[work])
 
     def check_crossings(self, lines: Sequence[Points]) -> None:
         """Raise if lines, (n, 2) each, are estimated to have more crossings than the budget
         allows."""
         if sum(map(len, lines)) > _UNCHECKED_POINTS:
             left = replace(self)
-            left.spend_crossings(estimated_crossings(lines))
+            left.spend("crossings", estimated_crossings(lines))
 
     def check_repair(self, count: int) -> None:
         """Raise if a self-touching outline has too many points to be repaired."""

@@ -39,10 +39,10 @@ def test_lines_apart_cross_nowhere() -> None:
 @pytest.mark.parametrize(
     "spend",
     [
-        lambda effort: effort.spend_points(11),
-        lambda effort: effort.spend_dashes(11),
-        lambda effort: effort.spend_pairs(11),
-        lambda effort: effort.spend_crossings(11),
+        lambda effort: effort.spend("points", 11),
+        lambda effort: effort.spend("dashes", 11),
+        lambda effort: effort.spend("pairs", 11),
+        lambda effort: effort.spend("crossings", 11),
         lambda effort: effort.check_crossings([scribble(300)]),
         lambda effort: effort.check_repair(200_001),
     ],

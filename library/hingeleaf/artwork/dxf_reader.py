@@ -208,7 +208,7 @@ def _shapes(
     groups: dict[tuple[str, str, bool], list[Points]] = {}
     for curve in sound:
         points = _flattened(curve, scale, fine)
-        effort.spend_points(len(points))
+        effort.spend("points", len(points))
         groups.setdefault((curve.layer, curve.colour, curve.is_area), []).append(points)
     around = None if guides else np.array([(low[0], -high[1]), (high[0], -low[1])])
     shapes: list[Shape] = []

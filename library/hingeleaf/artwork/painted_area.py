@@ -102,7 +102,7 @@ class _Index:
             return self._areas[near]
         shapely.prepare(area)
         met: Areas = self._areas[near][shapely.intersects(area, self._areas[near])]
-        self._effort.spend_overlay(int(shapely.get_num_coordinates([area, *met]).sum()))
+        self._effort.spend("overlay", int(shapely.get_num_coordinates([area, *met]).sum()))
         return met
 
     def take_within(self, area: BaseGeometry, apart: bool = False) -> Areas:
@@ -118,7 +118,7 @@ class _Index:
             inside = self._apart(inside)
         taken: Areas = self._areas[inside]
         self._boxes[inside] = np.nan
-        self._effort.spend_overlay(int(shapely.get_num_coordinates(taken).sum()))
+        self._effort.spend("overlay", int(shapely.get_num_coordinates(taken).sum()))
         return taken
 
     def _apart(self, inside: NDArray[np.intp]) -> NDArray[np.intp]:

@@ -137,7 +137,7 @@ class Areas:
     def _filled(self, ink: PaintedPath) -> MultiPolygon:
         path = ink.path.transformed(ink.matrix)
         outlines = rings(path, self.tolerance)
-        self._effort.spend_points(sum(map(len, outlines)))
+        self._effort.spend("points", sum(map(len, outlines)))
         return painted_area(outlines, ink.even_odd, self._effort)
 
     def _outlined(self, ink: PaintedPath) -> MultiPolygon:

@@ -31,7 +31,7 @@ def dashed(
     pattern = np.array(dashes * (1 + len(dashes) % 2))
     period = pattern.sum()
     rounds = math.ceil(along[-1] / period) + 1
-    effort.spend_dashes(rounds * len(pattern) // 2)
+    effort.spend("dashes", rounds * len(pattern) // 2)
     begin = -(offset % period)
     ends = begin + np.cumsum(np.tile(pattern, rounds + 1))
     starts = np.concatenate([[begin], ends[:-1]])
@@ -100,7 +100,7 @@ def outline(
     effort = effort or Effort()
     half = stroke.width / 2
     lines = flatten(path, tolerance, half)
-    effort.spend_points(sum(len(line.points) for line in lines))
+    effort.spend("points", sum(len(line.points) for line in lines))
     if stroke.is_dashed:
         lines = [
             piece for line in lines for piece in dashed(line, stroke.dashes, stroke.offset, effort)
@@ -120,7 +120,7 @@ def outline(
     if bodies:
         body = MultiLineString(bodies)
         if shapely.get_num_coordinates(body) > MANY_POINTS or not shapely.is_simple(body):
-            effort.spend_crossings(estimated_crossings([line.points for line in lines]))
+            effort.spend("crossings", estimated_crossings([line.points for line in lines]))
         parts.append(
             shapely.buffer(
                 body,

@@ -68,9 +68,9 @@ def winding_numbers(
     rightwards = _Sweep(points, start, end)
     downwards = _Sweep(points[:, ::-1], start[:, ::-1], end[:, ::-1])
     if rightwards.pairs <= downwards.pairs:
-        effort.spend_pairs(rightwards.pairs)
+        effort.spend("pairs", rightwards.pairs)
         return rightwards.crossings()
-    effort.spend_pairs(downwards.pairs)
+    effort.spend("pairs", downwards.pairs)
     return -downwards.crossings()
 
 
@@ -123,7 +123,7 @@ def _from_faces(rings: Sequence[Points], even_odd: bool, effort: Effort) -> Mult
     lines = _edges_once(rings) if _repeats_itself(rings) else rings
     effort.check_crossings(lines)
     pieces = shapely.get_parts(shapely.node(shapely.multilinestrings(lines_through(lines))))
-    effort.spend_crossings(max(0, len(pieces) - len(lines)) / 2)
+    effort.spend("crossings", max(0, len(pieces) - len(lines)) / 2)
     faces = shapely.get_parts(shapely.polygonize(pieces))
     if not len(faces):
         return NO_WINDOWS

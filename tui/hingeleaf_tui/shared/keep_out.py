@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from hingeleaf.field.keep_out_places import KeepOutPlace
+    from hingeleaf.field.specs import KeepOutPlace
     from hingeleaf.model import XY
     from hingeleaf.panel.recipe import Recipe
 
@@ -17,7 +17,7 @@ OPTIONS = "--cut-kept cuts it out, --keep-out-at moves it among the motifs."
 
 def keep_out_sentences(recipe: Recipe) -> Iterator[str]:
     """One sentence for each keep-out, with other options."""
-    from hingeleaf.field.keep_out_places import Where, places_of
+    from hingeleaf.field.specs import Where, places_of
 
     yield from unused_sentences(recipe, OPTIONS)
     for place in places_of(recipe.field, recipe.keep_outs):
@@ -33,7 +33,7 @@ def keep_out_sentences(recipe: Recipe) -> Iterator[str]:
 
 def unused_sentences(recipe: Recipe, remedy: str) -> Iterator[str]:
     """One sentence for each keep-out that is not cut and has no effect on motifs."""
-    from hingeleaf.field.keep_out_places import Where, places_of
+    from hingeleaf.field.specs import Where, places_of
 
     if recipe.cut_keep_outs:
         return
@@ -45,7 +45,7 @@ def unused_sentences(recipe: Recipe, remedy: str) -> Iterator[str]:
 
 def keep_out_data(recipe: Recipe, origin: XY) -> list[dict[str, Any]]:
     """JSON data; positions are mm from the sheet's top left corner, which is at `origin`."""
-    from hingeleaf.field.keep_out_places import places_of
+    from hingeleaf.field.specs import places_of
 
     return [
         {
@@ -68,7 +68,7 @@ def _named(place: KeepOutPlace) -> str:
 
 
 def _beside_field(place: KeepOutPlace, recipe: Recipe) -> str:
-    from hingeleaf.field.keep_out_places import Where
+    from hingeleaf.field.specs import Where
 
     if place.where is Where.OUTSIDE:
         return "outside the field"
