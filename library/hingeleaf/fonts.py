@@ -195,6 +195,27 @@ def harfbuzz_font(face: FontFace, weight: float | None = None) -> Any:
     return font
 
 
+def shaped(font: Any, text: str) -> list[tuple[Any, Any]]:
+    """The glyphs of a text with kerning and ligatures: uharfbuzz's infos and positions."""
+    import uharfbuzz
+
+    buffer = uharfbuzz.Buffer()
+    buffer.add_str(text)
+    buffer.guess_segment_properties()
+    uharfbuzz.shape(font, buffer)
+    return list(zip(buffer.glyph_infos or (), buffer.glyph_positions or (), strict=True))
+
+
+def drawn(font: Any, glyph: int) -> list[tuple[str, tuple[tuple[float, float], ...]]]:
+    """The operators of a glyph's outline with their points, in font units, y up (fontTools)."""
+    from fontTools.pens.recordingPen import RecordingPen
+
+    pen = RecordingPen()
+    font.draw_glyph_with_pen(glyph, pen)
+    operators: list[tuple[str, tuple[tuple[float, float], ...]]] = pen.value
+    return operators
+
+
 def _font_files(folders: Iterable[Path]) -> Iterator[Path]:
     for folder in folders:
         for place, _, names in os.walk(folder):

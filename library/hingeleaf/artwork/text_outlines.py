@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
+import numpy as np
 from lxml import etree
 
 from hingeleaf.artwork.document import Document, RenderContext, place, tag_of
@@ -17,7 +18,7 @@ from hingeleaf.artwork.lengths import parse_length, parse_numbers
 from hingeleaf.artwork.paths import Path, PathBuilder
 from hingeleaf.artwork.styles import Style
 from hingeleaf.errors import FontError
-from hingeleaf.fonts import FontFace, built_in, find_fonts, harfbuzz_font, nearest
+from hingeleaf.fonts import FontFace, built_in, drawn, find_fonts, harfbuzz_font, nearest, shaped
 
 MAX_LETTERS = 5_000
 """Greatest number of letters in one drawing."""
@@ -260,20 +261,13 @@ def _shaped(
     face: FontFace, weight: float, text: str, size: float, spacing: float
 ) -> tuple[Path, float, bool]:
     """Outlines of a run from the origin, y down, its advance in px, whether letters lack."""
-    import uharfbuzz
-
     fitting = face.weights and min(max(weight, face.weights[0]), face.weights[1])
     font = harfbuzz_font(face, fitting or None)
-    buffer = uharfbuzz.Buffer()
-    buffer.add_str(text)
-    buffer.guess_segment_properties()
-    uharfbuzz.shape(font, buffer)
     scale = size / font.face.upem
     pen = PathBuilder()
     x = 0.0
     lacks = False
-    positions = buffer.glyph_positions or ()  # None if the text is empty
-    for info, position in zip(buffer.glyph_infos, positions, strict=True):
+    for info, position in shaped(font, text):
         if info.codepoint == 0:  # the box shown for a missing letter
             lacks = True
             continue
@@ -286,19 +280,16 @@ def _shaped(
 def _draw_glyph(
     font: Any, glyph: int, pen: PathBuilder, at: tuple[float, float], scale: float
 ) -> None:
-    import uharfbuzz
+    """Draw a glyph in px, y down."""
+    for operator, points in drawn(font, glyph):
+        placed = np.reshape(points, (-1, 2)) * (scale, -scale) + at
+        _DRAW[operator](pen, *placed.ravel().tolist())
 
-    def placed(*numbers: float) -> list[float]:
-        """Font units, y up, to px, y down."""
-        return [
-            at[i % 2] + number * (scale if i % 2 == 0 else -scale)
-            for i, number in enumerate(numbers)
-        ]
 
-    functions = uharfbuzz.DrawFuncs()
-    functions.set_move_to_func(lambda x, y, _: pen.move(*placed(x, y)))
-    functions.set_line_to_func(lambda x, y, _: pen.line(*placed(x, y)))
-    functions.set_quadratic_to_func(lambda *a: pen.quadratic(*placed(*a[:4])))
-    functions.set_cubic_to_func(lambda *a: pen.cubic(*placed(*a[:6])))
-    functions.set_close_path_func(lambda _: pen.close())
-    font.draw_glyph(glyph, functions)
+_DRAW: dict[str, Callable[..., None]] = {
+    "moveTo": PathBuilder.move,
+    "lineTo": PathBuilder.line,
+    "qCurveTo": PathBuilder.quadratic,
+    "curveTo": PathBuilder.cubic,
+    "closePath": PathBuilder.close,
+}

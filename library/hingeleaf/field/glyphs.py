@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from hingeleaf.errors import FieldError, FontError
-from hingeleaf.fonts import FontFace, harfbuzz_font
+from hingeleaf.fonts import FontFace, drawn, harfbuzz_font, shaped
 from hingeleaf.model import Points
 
 Bounds = tuple[float, float, float, float]
@@ -70,17 +70,12 @@ class Writer:
 
         Raises FontError if the font lacks a letter or draws nothing for it.
         """
-        import uharfbuzz
-
         text = " ".join(unicodedata.normalize("NFC", text).split())
         if not text:
             return []
-        buffer = uharfbuzz.Buffer()
-        buffer.add_str(text)
-        buffer.guess_segment_properties()
-        uharfbuzz.shape(self.font, buffer)
-        self._check_letters(text, buffer.glyph_infos)
-        clusters = list(self._clusters(text, buffer.glyph_infos, buffer.glyph_positions))
+        glyphs = shaped(self.font, text)
+        self._check_letters(text, glyphs)
+        clusters = list(self._clusters(text, glyphs))
         for cluster in clusters:
             if not cluster.rings and cluster.text.strip():
                 raise FontError(
@@ -103,21 +98,21 @@ class Writer:
             "Measure the height by the ink instead.",
         )
 
-    def _check_letters(self, text: str, infos: Any) -> None:
+    def _check_letters(self, text: str, glyphs: Sequence[tuple[Any, Any]]) -> None:
         """Glyph 0 stands for every letter that a font does not have (OpenType, .notdef)."""
-        missing = [text[info.cluster] for info in infos if info.codepoint == 0]
+        missing = [text[info.cluster] for info, _ in glyphs if info.codepoint == 0]
         if missing:
             raise FontError(
                 f"{self.face.name} has no letter {missing[0]!r} (U+{ord(missing[0]):04X}).",
                 "Choose another font or another letter.",
             )
 
-    def _clusters(self, text: str, infos: Any, positions: Any) -> Iterator[Glyphs]:
-        starts = [*sorted({info.cluster for info in infos}), len(text)]
+    def _clusters(self, text: str, glyphs: Sequence[tuple[Any, Any]]) -> Iterator[Glyphs]:
+        starts = [*sorted({info.cluster for info, _ in glyphs}), len(text)]
         ends = dict(pairwise(starts))
         pen = 0.0
         begun, cluster, rings = pen, None, []
-        for info, position in zip(infos, positions, strict=True):
+        for info, position in glyphs:
             if cluster is not None and info.cluster != cluster:
                 yield Glyphs(text[cluster : ends[cluster]], tuple(rings), begun, pen - begun)
                 begun, rings = pen, []
@@ -131,44 +126,17 @@ class Writer:
 
 def draw(font: Any, glyph: int, place: tuple[float, float]) -> list[tuple[Points, ...]]:
     """The closed rings of one glyph, moved to `place`."""
-    import uharfbuzz
-
     rings: list[list[Points]] = []
-    here = start = place
-
-    def point(x: float, y: float) -> tuple[float, float]:
-        return (x + place[0], y + place[1])
-
-    def move(x: float, y: float, _: Any) -> None:
-        nonlocal here, start
-        here = start = point(x, y)
-        rings.append([])
-
-    def segment(*points: tuple[float, float]) -> None:
-        nonlocal here
-        if any(other != here for other in points):
-            rings[-1].append(np.array([here, *points], dtype=float))
-        here = points[-1]
-
-    def line(x: float, y: float, _: Any) -> None:
-        segment(point(x, y))
-
-    def quadratic(x1: float, y1: float, x: float, y: float, _: Any) -> None:
-        segment(point(x1, y1), point(x, y))
-
-    def cubic(x1: float, y1: float, x2: float, y2: float, x: float, y: float, _: Any) -> None:
-        segment(point(x1, y1), point(x2, y2), point(x, y))
-
-    def close(_: Any) -> None:
-        segment(start)
-
-    functions = uharfbuzz.DrawFuncs()
-    functions.set_move_to_func(move)
-    functions.set_line_to_func(line)
-    functions.set_quadratic_to_func(quadratic)
-    functions.set_cubic_to_func(cubic)
-    functions.set_close_path_func(close)
-    font.draw_glyph(glyph, functions)
+    here = start = (0.0, 0.0)
+    for operator, points in drawn(font, glyph):
+        if operator == "moveTo":
+            here = start = points[0]
+            rings.append([])
+            continue
+        further = points or (start,)  # none where a ring is closed
+        if any(point != here for point in further):
+            rings[-1].append(np.array([here, *further], dtype=float) + place)
+        here = further[-1]
     return [tuple(ring) for ring in rings if ring]
 
 
