@@ -3,4 +3,4 @@
 import os
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-# Matrices are small here: threads of numpy's algebra took five times the time that they saved.
+# Matrices are small here: numpy's BLAS threads took five times the time that they saved.

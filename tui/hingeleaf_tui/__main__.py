@@ -1,4 +1,4 @@
-"""`python -m hingeleaf_tui` is `hingeleaf`."""
+"""Run `hingeleaf` as `python -m hingeleaf_tui`."""
 
 from hingeleaf_tui.commands.root import main
 

@@ -118,14 +118,14 @@ SYNONYMS = {
     "placing.closer": "zoom magnify in",
     "placing.farther": "zoom out",
 }
-"""By action, other words for it."""
+"""Synonyms by action id."""
 
 FILLERS = {"a", "an", "the", "my", "of", "for", "how", "do", "i", "can", "may", "with", "it"}
-"""Words of a wish that say nothing about which action it is."""
+"""Words of a search that do not help to identify an action."""
 
 
 def search(words: str, here: Sequence[str] = ()) -> list[Action]:
-    """The actions that all words fit, best first; among equals those of the places `here`."""
+    """The actions that match all words, best first; on a tie, those of the places `here` first."""
     typed = words.lower().split()
     wanted = [word for word in typed if word not in FILLERS] or typed
     order = {place: number for number, place in enumerate(dict.fromkeys((*here, *PLACES)))}
@@ -138,7 +138,7 @@ def search(words: str, here: Sequence[str] = ()) -> list[Action]:
 
 
 def _rank(action: Action, wanted: Sequence[str]) -> int | None:
-    """How far an action is from what is wanted: 0 is its label; None is not at all."""
+    """Sort key of an action for some words: 0 if its label matches; None if they do not match."""
     label = action.label.lower()
     synonyms = SYNONYMS.get(action.id, "").split()
     if not wanted or " ".join(wanted) in (label, actions.shown(action.keys).lower()):

@@ -1,8 +1,7 @@
-"""The table of actions: where, by which key, under which name and what it does.
+"""The table of actions: place, keys, label and method of each.
 
-Key bindings, the line of keys at the foot and help are made from it. Keys are plain letters,
-arrows, Enter and F-keys, so that they pass through any terminal, tmux and SSH; each can be changed
-in the settings.
+Key bindings, the key footer and help are generated from it. Keys are plain letters, arrows, Enter
+and F-keys, so that they work in any terminal, tmux and SSH; each can be changed in the settings.
 """
 
 from __future__ import annotations
@@ -18,28 +17,28 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """One thing to do: where, by which key, how it is called and what it does."""
+    """One action: its place, keys, label, help and method."""
 
     place: str
     name: str
     """The method is `action_<name>`, unless `_CALLS` gives another."""
     keys: str
-    """Textual key names, the first one shown; several are separated by commas."""
+    """Textual key names, separated by commas; the first is displayed."""
     label: str
-    """One or two words for the line of keys."""
+    """One or two words for the key footer."""
     help: str
-    """One sentence for help."""
+    """One sentence for the help screen."""
     foot: bool = True
-    """Whether the line of keys shows it; help always does."""
+    """Whether the key footer shows it; the help screen always does."""
 
     @property
     def id(self) -> str:
-        """Its name in the settings."""
+        """Its id in the settings, such as `panel.fill`."""
         return f"{self.place}.{self.name}"
 
     @property
     def call(self) -> str:
-        """The method without `action_`, with its values, as Textual reads it."""
+        """The method call without `action_`, with its arguments, in Textual's syntax."""
         calls = _CALLS.get(self.place, "").split()
         return dict(zip(calls[::2], calls[1::2], strict=True)).get(self.name, self.name)
 
@@ -73,10 +72,10 @@ PLACES = {
     "problems": "Check of the library",
     "tour": "On the tour",
 }
-"""Where actions belong, in the order of help."""
+"""The places of actions, in the order of the help screen."""
 
 SCREENS = ("motifs", "bridges", "panel", "trials", "workshop")
-"""Places that are screens one can go to from everywhere, in the order of the work."""
+"""Places that are screens reachable from everywhere, in the order of the work."""
 
 
 HOMES = {
@@ -93,11 +92,11 @@ HOMES = {
     "tour": ("everywhere", "tour"),
     "choices": ("bridges", "compare"),
 }
-"""For places that are no screens: the screen, and the action on it that leads there."""
+"""For places that are not screens: the screen, and the action on it that opens them."""
 
 
 def _quiet(place: str, name: str, keys: str, label: str, help: str) -> Action:
-    """An action that the line of keys does not show."""
+    """An action that the key footer does not show."""
     return Action(place, name, keys, label, help, foot=False)
 
 
@@ -281,7 +280,7 @@ ACTIONS = (
     _quiet("tour", "next", "enter,space", "Next", "Go on to the next screen."),
     Action("sheet", "back", "escape,f10", "Back", "Go back without an answer."),
 )
-"""The table itself."""
+"""All actions."""
 
 
 _CALLS = {
@@ -301,21 +300,21 @@ _CALLS = {
     "last edge(1) less turn(-1) more turn(1)",
     "choices": "previous choose(-1) next choose(1)",
 }
-"""By place: names of actions, each with the method that does it and the values it is given."""
+"""By place: action names, each with its method and arguments."""
 
 
 def at(place: str) -> Iterator[Action]:
-    """The actions of one place, in order."""
+    """The actions of a place, in order."""
     return (action for action in ACTIONS if action.place == place)
 
 
 def find(id: str) -> Action:
-    """The action of an id such as `panel.fill`."""
+    """The action with an id such as `panel.fill`."""
     return next(action for action in ACTIONS if action.id == id)
 
 
 def bindings(*places: str) -> list[Binding]:
-    """Textual bindings of the actions of these places."""
+    """Textual bindings for the actions of these places."""
     from textual.binding import Binding
 
     return [
@@ -350,11 +349,11 @@ SHOWN = {
     "end": "End",
     "delete": "Del",
 }
-"""Keys whose Textual names are not what is printed on them."""
+"""Key names as printed on keyboards, if different from Textual's."""
 
 
 def shown(keys: str) -> str:
-    """The first of some keys as a person knows it: `F1`, `Enter`, `/`, `Ctrl+Q`."""
+    """The first of some keys as printed on keyboards: `F1`, `Enter`, `/`, `Ctrl+Q`."""
     key = keys.split(",")[0]
     if key in SHOWN:
         return SHOWN[key]
@@ -364,14 +363,14 @@ def shown(keys: str) -> str:
 
 
 def all_shown(keys: str) -> str:
-    """All of some keys as a person knows them."""
+    """All of some keys, as printed on keyboards."""
     return " ".join(shown(key) for key in keys.split(","))
 
 
 def check_key(id: str, key: str, taken: Mapping[str, str]) -> str:
-    """A key that an action may have, by its Textual name; `taken` are other keys by action id.
+    """A valid key for an action, by its Textual name; `taken` has other keys by action id.
 
-    Raises UsageError for what is no plain key, or means something else in the same place.
+    Raises UsageError if it is not a plain key, or already used in the same place.
     """
     from hingeleaf.errors import UsageError
 

@@ -1,7 +1,7 @@
 """The terminal app: one library, one current panel, and the screens that show them.
 
-Importing this module loads Textual and nothing of the geometry: that comes once the first screen
-stands, in the library's own thread.
+Importing this module loads Textual but no geometry libraries: those are loaded on the library's
+thread once the first screen is shown.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ if TYPE_CHECKING:
     from hingeleaf_tui.drawing.ink import Ink
 
 MAX_SWITCH_INTERVAL = 0.001
-"""Seconds that a job may keep Python from a key that was pressed."""
+"""Seconds after which a background thread yields Python's lock to the key handler."""
 SHOWN_TEXT, ASCII_ONLY = ShownText(), AsciiOnly()
 
 
@@ -64,11 +64,11 @@ LAZY_SCREENS = {
     "trials": "TrialsScreen",
     "workshop": "WorkshopScreen",
 }
-"""Screens whose modules are loaded when they are first shown."""
+"""Screens whose modules are imported when they are first shown."""
 
 
 class Hingeleaf(LifecycleApp):
-    """Browse motifs, fill panels, check and export them."""
+    """The app: browse motifs, fill panels, check and export them."""
 
     TITLE = "Hingeleaf"
     CSS_PATH = "app.tcss"
@@ -116,7 +116,7 @@ class Hingeleaf(LifecycleApp):
         return screen
 
     def get_line_filters(self) -> Sequence[LineFilter]:
-        """Textual's own, one that lets no text command the terminal, and one for NO_COLOR."""
+        """Textual's filters, plus ours against control characters, for ASCII and for NO_COLOR."""
         own: list[LineFilter] = [SHOWN_TEXT]
         if not self.services.terminal.colours:
             own.append(WithoutColours())
@@ -125,12 +125,12 @@ class Hingeleaf(LifecycleApp):
         return [*super().get_line_filters(), *own]
 
     def _warned(self, message: Warning | str, category: type[Warning], *where: Any) -> None:
-        """Show a notice of the library, from any thread."""
+        """Show a warning of the library, from any thread."""
         if issubclass(category, LibraryNotice):
             self.call_later(self.report, str(message))
 
     def on_mount(self) -> None:
-        """Read the styles of all other screens once the first one stands."""
+        """Parse the styles of all other screens after the first one is shown."""
         self.call_after_refresh(self._read_styles)
 
     def _read_styles(self) -> None:
@@ -138,17 +138,17 @@ class Hingeleaf(LifecycleApp):
         self.stylesheet.parse()
 
     def get_default_screen(self) -> Screen[Any]:
-        """Begin with the motifs."""
+        """Start with the motifs."""
         return self.get_screen("motifs")
 
     async def on_event(self, event: events.Event) -> None:
-        """Let keys come before background work."""
+        """Pause background jobs when a key is pressed."""
         if isinstance(event, events.Key):
             self.services.jobs.yield_to_input()
         await super().on_event(event)
 
     def on_key(self, event: events.Key) -> None:
-        """Send keys on to a line that was opened while they were on their way elsewhere."""
+        """Forward keys to an input that was opened after they were typed."""
         receives = getattr(self.focused, "has_received", None)
         if self.focused and receives and not receives(event):
             event.prevent_default()
@@ -157,7 +157,7 @@ class Hingeleaf(LifecycleApp):
             self._explain(event.key)
 
     def _explain(self, key: str) -> None:
-        """Say where a key has a meaning that has none here."""
+        """Show where a key has a meaning, if it has none here."""
         screen = self.screen
         if not isinstance(screen, WorkScreen) or screen.is_typing or key == "escape":
             return
@@ -172,7 +172,7 @@ class Hingeleaf(LifecycleApp):
         self.report(f"{actions.shown(key)} does nothing. {keys} shows what can be done.")
 
     def on_resize(self) -> None:
-        """The letters may have another size now, and with them the pixels of a character."""
+        """Measure the pixels of a character again, since the font size may have changed."""
         if self.services.pixels:
             from hingeleaf_tui import pixels
             from hingeleaf_tui.widgets.picture_view import PictureView
@@ -182,7 +182,7 @@ class Hingeleaf(LifecycleApp):
                     plate.post_message(PictureView.Resized(plate))
 
     def watch_theme(self, theme: str) -> None:
-        """Draw with the new colours."""
+        """Redraw with the new colours."""
         self.pens = StyleCache(theme)
 
     @property
@@ -192,15 +192,15 @@ class Hingeleaf(LifecycleApp):
 
     @property
     def drawing_ink(self) -> Ink:
-        """What large drawings are made of."""
+        """The ink of large drawings."""
         return self.services.drawing_ink
 
     def keys_of(self, action: actions.Action) -> str:
-        """The keys that hold for an action now."""
+        """The current keys of an action."""
         return self.services.keys_of(action)
 
     def actions_on(self, screen: Screen[Any]) -> Sequence[actions.Action]:
-        """The actions of a screen's focused widget, of it, and those that hold everywhere."""
+        """The actions of a screen, of its focused widget, and those available everywhere."""
         if not isinstance(screen, WorkScreen):
             return list(actions.at("everywhere"))
         places, typing = screen.places, screen.is_typing
@@ -212,21 +212,21 @@ class Hingeleaf(LifecycleApp):
         ]
 
     def action_motifs(self) -> None:
-        """Go to the motifs."""
+        """Show the motifs."""
         self.go_to("motifs")
 
     def action_bridges(self) -> None:
-        """Go to the bridges of the chosen motif."""
+        """Show the bridges of the chosen motif."""
         self._remember_chosen()
         self.go_to("bridges")
 
     def action_trials(self) -> None:
-        """Go to the test cuts of the chosen motif."""
+        """Show the test cuts of the chosen motif."""
         self._remember_chosen()
         self.go_to("trials")
 
     def action_workshop(self) -> None:
-        """Go to the cards and settings."""
+        """Show the cards and settings."""
         self.go_to("workshop")
 
     def _remember_chosen(self) -> None:
@@ -235,42 +235,42 @@ class Hingeleaf(LifecycleApp):
             self.services.wanted_motif = motifs.chosen or self.services.wanted_motif
 
     def action_panel(self) -> None:
-        """Go to the panel."""
+        """Show the panel."""
         self.go_to("panel")
 
     def action_help(self) -> None:
-        """Find what can be done, and do it."""
+        """Open the search for actions."""
         from hingeleaf_tui.screens.help import HelpScreen
 
         here = reversed(self.screen.places) if isinstance(self.screen, WorkScreen) else ()
         self.push_screen(HelpScreen(self.services, (*here, "everywhere")))
 
     def action_legend(self) -> None:
-        """Show what colours and lines mean."""
+        """Explain colours and lines."""
         from hingeleaf_tui.screens.legend import LegendScreen
 
         self.push_screen(LegendScreen(self.services))
 
     def action_tour(self) -> None:
-        """Be shown round."""
+        """Start the tour."""
         if isinstance(self.screen, WorkScreen) and self.screen.PLACE in actions.SCREENS:
             self.post_message(ShowTour(0))
 
     def action_light(self) -> None:
-        """Change between light and dark."""
+        """Switch between light and dark."""
         own = self.services.settings
         own.light = not own.light
         settings.write(own)
         self._use_look()
 
     def report(self, words: str, kind: str = "") -> None:
-        """Show one sentence on the working screen, also from a dialog that lies above it."""
+        """Show a sentence on the working screen, even from a dialog above it."""
         for screen in reversed(self.screen_stack):
             if isinstance(screen, WorkScreen):
                 screen.report(words, kind)
                 return
 
-    # What screens ask for
+    # Messages from screens
 
     @on(GoTo)
     def _go_to(self, event: GoTo) -> None:
@@ -341,7 +341,7 @@ class Hingeleaf(LifecycleApp):
 
     @on(RunAction)
     async def _run(self, event: RunAction) -> None:
-        """Go to where an action belongs, open what it is done in, and do it there."""
+        """Show the place of an action, open what it needs, and run it."""
         action = actions.find(event.action)
         screen, opening = actions.HOMES.get(action.place, (action.place, ""))
         if screen in actions.SCREENS:
@@ -365,7 +365,8 @@ class Hingeleaf(LifecycleApp):
     def go_to(self, place: str) -> AwaitComplete | AwaitMount | None:
         """Show the screen of a place.
 
-        The motifs lie at the bottom for good; every other screen lies on them, one at a time.
+        The motifs are always at the bottom of the screen stack, with at most one other screen on
+        top.
         """
         here = self.screen.PLACE if isinstance(self.screen, WorkScreen) else place
         if here == place:

@@ -1,4 +1,4 @@
-"""Edits of single placements (move, turn, resize, swap); what is edited gets pinned."""
+"""Edits of single placements (move, turn, resize, swap), which also pin them."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ from hingeleaf.model import Placement
 
 Placements = tuple[Placement, ...]
 LEAST_SIZE = 5.0
-"""mm: smaller motifs are not made by hand."""
+"""mm: smallest size of a motif that can be set by hand."""
 
 
 def towards(placements: Sequence[Placement], chosen: int, across: int, down: int) -> int:
-    """The number of the placement that lies next in a direction; the same where none does.
+    """The number of the nearest placement in a direction; the same one if there is none.
 
-    Nearness counts along the direction once, and beside it twice.
+    Distance counts once along the direction and twice across it.
     """
     here = placements[chosen].pose
     best, least = chosen, math.inf
@@ -30,48 +30,48 @@ def towards(placements: Sequence[Placement], chosen: int, across: int, down: int
 
 
 def moved(placements: Placements, chosen: int, across: float, down: float) -> Placements:
-    """The chosen one moved by mm."""
+    """The placements with the chosen one moved by mm."""
     pose = placements[chosen].pose
     return _with(placements, chosen, x=pose.x + across, y=pose.y + down)
 
 
 def turned(placements: Placements, chosen: int, by: float) -> Placements:
-    """The chosen one turned by degrees, clockwise as seen."""
+    """The placements with the chosen one turned by degrees, clockwise as seen."""
     turn = (placements[chosen].pose.turn + by + 180) % 360 - 180
     return _with(placements, chosen, turn=turn)
 
 
 def resized(placements: Placements, chosen: int, by: float) -> Placements:
-    """The chosen one larger or smaller by mm."""
+    """The placements with the chosen one resized by mm."""
     return _with(placements, chosen, size=max(LEAST_SIZE, placements[chosen].pose.size + by))
 
 
 def mirrored(placements: Placements, chosen: int) -> Placements:
-    """The chosen one mirrored."""
+    """The placements with the chosen one mirrored."""
     return _with(placements, chosen, mirrored=not placements[chosen].pose.mirrored)
 
 
 def pinned(placements: Placements, chosen: int) -> Placements:
-    """The chosen one pinned or unpinned."""
+    """The placements with the chosen one pinned or unpinned."""
     placement = placements[chosen]
     return _put(placements, chosen, replace(placement, pinned=not placement.pinned))
 
 
 def others_pinned(placements: Placements, chosen: int) -> Placements:
-    """All pinned but the chosen one."""
+    """The placements with all but the chosen one pinned."""
     return tuple(
         replace(placement, pinned=number != chosen) for number, placement in enumerate(placements)
     )
 
 
 def swapped(placements: Placements, chosen: int, motif: str, revision: int) -> Placements:
-    """Another motif in the place of the chosen one."""
+    """The placements with another motif in the place of the chosen one."""
     other = replace(placements[chosen], motif=motif, revision=revision, pinned=True)
     return _put(placements, chosen, other)
 
 
 def without(placements: Placements, chosen: int) -> Placements:
-    """The chosen one taken off."""
+    """The placements without the chosen one."""
     return (*placements[:chosen], *placements[chosen + 1 :])
 
 

@@ -1,4 +1,4 @@
-"""Autosave file in the user's state folder, one for each running program."""
+"""Autosave file in the user's state folder, one for each running instance."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ if TYPE_CHECKING:
     from hingeleaf_tui.panel_session import PanelState
 
 SLOTS = 9
-"""Programs that may be at work on one library at once, each with a file of its own."""
+"""Number of instances that may use one library at once, each with its own file."""
 
 
 class Autosave:
-    """The file that unsaved work is written to, on any thread, the newest always last."""
+    """The file for unsaved work; written from any thread, the newest state always last."""
 
     def __init__(self, library: Path, folder: Path) -> None:
         self._library, self._folder = library, folder
@@ -36,13 +36,13 @@ class Autosave:
 
     @property
     def path(self) -> Path:
-        """The file of this run."""
+        """The file of this instance."""
         return self._folder / f"{self._stem}-{self._number}.json"
 
     def begin(self) -> Draft | None:
-        """Take the first file that no running program uses; what an earlier run left in it.
+        """Claim the first file that no running instance uses; returns the draft left in it.
 
-        Where that is to stay for another time, `begin` again takes the next.
+        To leave that draft for later, call `begin` again, which claims the next file.
         """
         while self._number < SLOTS:
             self._number += 1
@@ -51,13 +51,13 @@ class Autosave:
         return None
 
     def note(self, panel: PanelState | None, bridges: Sequence[BridgeDraft]) -> None:
-        """This is the unsaved work now; `write` writes it."""
+        """Set the current unsaved work, for `write`."""
         self._work = panel, bridges
 
     def write(self) -> bool:
-        """Write the newest work, or remove the file where there is none.
+        """Write the current work, or delete the file if there is none.
 
-        Returns False if that cannot be done.
+        Returns False if that fails.
         """
         with self._lock:
             work, self._work = self._work, None
@@ -76,13 +76,13 @@ class Autosave:
             return True
 
     def close(self) -> None:
-        """Let another program have the file."""
+        """Release the file for other instances."""
         if self._held is not None:
             self._held.close()
             self._held = None
 
     def _replace(self, draft: Draft) -> None:
-        """Write the file whole or not at all, and onto the disk."""
+        """Write the file atomically and sync it to disk."""
         import json
 
         import cattrs
@@ -117,7 +117,7 @@ class Autosave:
             return None
 
     def _claim(self) -> bool:
-        """Whether no other program holds this file; where files cannot be locked, none does."""
+        """Lock the file; False if another instance has it. True where files cannot be locked."""
         self.close()
         try:
             self._folder.mkdir(parents=True, exist_ok=True)

@@ -1,7 +1,7 @@
 """Bridge editing with undo; slow results (necks, flaps, sizes) follow in a background job.
 
-An edit answers with the new bridges, their picture and what falls out, in a few milliseconds.
-Necks, flaps and the smallest safe size follow from a job that a newer edit replaces.
+An edit returns the new bridges, their picture and the loose parts within a few milliseconds. Necks,
+flaps and the smallest safe size are computed by a job, which a newer edit replaces.
 """
 
 from __future__ import annotations
@@ -30,70 +30,70 @@ if TYPE_CHECKING:
     from hingeleaf_tui.drafts import BridgeDraft
 
 LARGEST = 300.0
-"""mm: up to here sizes are computed."""
+"""mm: greatest size considered for safe sizes."""
 PAUSE, LONG_PAUSE = 0.15, 0.4
-"""Seconds without an edit after which necks and flaps are computed, then safe sizes."""
+"""Seconds without an edit after which necks and flaps, then safe sizes, are computed."""
 
 
 @dataclass(frozen=True)
 class EditState:
-    """The bridges of a motif as they are now, one of them chosen. Every edit gives another one."""
+    """An immutable state of a motif's bridges with one of them chosen; edits return a new state."""
 
     editor: Editor
     chosen: int = 0
 
     @classmethod
     def begin(cls, motif: Motif, card: Card) -> EditState:
-        """As the library has it."""
+        """The state of the motif in the library."""
         return cls(Editor(motif, card, LARGEST))
 
     @property
     def motif(self) -> Motif:
-        """The motif with its bridges as they are now."""
+        """The motif with its current bridges."""
         return self.editor.motif
 
     @property
     def card(self) -> Card:
-        """The card it is to be cut from."""
+        """The card that it will be cut from."""
         return self.editor.card
 
     def move(self, by: float) -> EditState:
-        """The chosen bridge `by` mm farther along its edge."""
+        """Move the chosen bridge `by` mm along its edge."""
         return self._after(self.editor.move(self._one, by))
 
     def turn(self, by: float) -> EditState:
-        """The chosen bridge turned by degrees, clockwise as seen."""
+        """Turn the chosen bridge by degrees, clockwise as seen."""
         return self._after(self.editor.turn(self._one, by))
 
     def widen(self, by: float) -> EditState:
-        """The chosen bridge `by` mm wider, or narrower down to the card's least web."""
+        """Make the chosen bridge `by` mm wider (or narrower, down to the card's least web)."""
         return self._after(self.editor.widen(self._one, by))
 
     def pin(self) -> EditState:
-        """The chosen bridge pinned, so that planning keeps it, or unpinned."""
+        """Pin the chosen bridge, so that planning keeps it, or unpin it."""
         one = self._one
         return self._after(self.editor.pin(one, not self.motif.bridges[one].pinned))
 
     def add(self, at: XY) -> EditState:
-        """One more bridge, across the cut at or next to a place, as wide as the chosen one."""
+        """Add a bridge across the cut at or near a point, as wide as the chosen one."""
         bridges = self.motif.bridges
         width = bridges[self.chosen].width if bridges else None
         return self._after(self.editor.add(at, width=width))
 
     def delete(self) -> EditState:
-        """Without the chosen bridge."""
+        """Delete the chosen bridge."""
         return self._after(self.editor.delete(self._one))
 
     def mirror(self) -> EditState:
-        """One more bridge, the chosen one's mirror image about the artwork's axis."""
+        """Add the mirror image of the chosen bridge about the artwork's axis."""
         return self._after(self.editor.mirror(self._one))
 
     def plan(self, hold: HoldStyle, hinge: XY | None = None) -> EditState:
-        """All bridges but the pinned ones planned again in a hold style, hinged towards a place."""
+        """Plan all bridges except pinned ones again in a hold style, hinged towards a point."""
         return EditState(self.editor.replan(hold=hold, hinge=hinge).editor)
 
     def choose(self, number: int) -> EditState:
-        """Another bridge chosen."""
+        """Choose another bridge."""
         return replace(self, chosen=number)
 
     @property
@@ -109,7 +109,7 @@ class EditState:
 
 
 class PictureOptions(TypedDict, total=False):
-    """What else a picture shows."""
+    """Additional elements of a picture."""
 
     aim: XY | None
     hinges: Hinges
@@ -118,22 +118,22 @@ class PictureOptions(TypedDict, total=False):
 
 @dataclass(frozen=True)
 class SizedView:
-    """What is seen: bridges as they are now, at a size."""
+    """The current bridges at a size of use."""
 
     bridging: EditState
     paper: Resized
 
     @classmethod
     def of(cls, bridging: EditState, size: float) -> SizedView:
-        """As cut at `size` mm."""
+        """The view of the bridges at `size` mm."""
         return cls(bridging, Resized(bridging.motif, bridging.card, size))
 
     def is_like(self, other: SizedView) -> bool:
-        """Whether the paper does the same: only the choice among the bridges may differ."""
+        """Whether the paper is the same; only the chosen bridge may differ."""
         return self.paper == other.paper
 
     def whole_view(self, columns: int, rows: int, ink: Ink) -> View:
-        """The view of all of it."""
+        """The view that shows the whole motif."""
         across, down = ink.dots
         artwork = self.paper.artwork
         bounds = bounds_of((artwork.windows, artwork.slits))
@@ -142,7 +142,7 @@ class SizedView:
     def paint(
         self, columns: int, rows: int, ink: Ink, view: View | None, **how: Unpack[PictureOptions]
     ) -> Picture:
-        """The picture, with bridges numbered, loose parts hatched and flaps with their hinges."""
+        """The picture with numbered bridges, hatched loose parts, and flaps with their hinges."""
         view = view or self.whole_view(columns, rows, ink)
         chosen = self.bridging.chosen
         return draw_paper(self.paper, columns, rows, ink, view=view, chosen=chosen, **how)
@@ -150,7 +150,7 @@ class SizedView:
 
 @dataclass(frozen=True, slots=True)
 class BridgeAnalysis:
-    """What is known of a motif at a size so far; None is not computed yet."""
+    """Facts about a motif at a size; None means not computed yet."""
 
     at: SizedView
     narrowest: Neck | None = None
@@ -159,10 +159,10 @@ class BridgeAnalysis:
 
 
 def compute(at: SizedView) -> Task[BridgeAnalysis]:
-    """Necks and flaps at a size, then the sizes that are safe.
+    """Compute necks and flaps at a size, then the safe sizes.
 
-    Begins after a pause, and again after a longer one: a newer edit within them stops it before
-    it has cost a key anything.
+    Starts after a pause, and continues after a longer one, so that a newer edit can stop it before
+    it slows down the keys.
     """
     time.sleep(PAUSE)
     yield Progress(0, 3, "")
@@ -176,7 +176,7 @@ def compute(at: SizedView) -> Task[BridgeAnalysis]:
 
 
 class BridgeSession:
-    """The edits of one motif's bridges, which can be undone, and what the library has of them.
+    """The undoable edits of one motif's bridges, and the motif as saved in the library.
 
     Edits are made on one thread only, one call at a time.
     """
@@ -184,21 +184,21 @@ class BridgeSession:
     def __init__(self, begun: EditState) -> None:
         self.history = History(begun)
         self.saved = self.base = begun.motif
-        """The motif as it was saved last; and the same as the library has it, which rounds."""
+        """The motif as last saved, and as read back from the library, which rounds it."""
 
     @property
     def now(self) -> EditState:
-        """The bridges as they are now."""
+        """The current state of the bridges."""
         return self.history.now
 
     @property
     def unsaved(self) -> bool:
-        """Whether there are edits that the library does not have."""
+        """Whether there are edits that are not in the library."""
         now = self.now.motif
         return (now.bridges, now.hold) != (self.saved.bridges, self.saved.hold)
 
     def edit(self, change: Callable[[EditState], EditState]) -> EditState:
-        """Make an edit. Raises BridgeError, and leaves everything as it was then."""
+        """Make an edit. Raises BridgeError, and leaves everything unchanged then."""
         edited = change(self.now)
         if edited.motif != self.now.motif:
             self.history.step("edit", edited)
@@ -207,20 +207,20 @@ class BridgeSession:
         return edited
 
     def undo(self) -> EditState:
-        """Undo the last edit. Raises BridgeError where there is none."""
+        """Undo the last edit. Raises BridgeError if there is none."""
         if not self.history.undo():
             raise BridgeError("There is nothing to undo.")
         return self.now
 
     def redo(self) -> EditState:
-        """Redo the edit that was undone. Raises BridgeError where there is none."""
+        """Redo the edit undone last. Raises BridgeError if there is none."""
         if not self.history.redo():
             raise BridgeError("There is nothing to redo.")
         return self.now
 
 
 def save(library: Library, motif: Motif, base: Motif) -> Motif:
-    """The motif as the library has it then."""
+    """Save the motif; returns it as stored in the library."""
     library.update(motif, expected_revision=base.revision, base=base)
     return library.motif(motif.name)
 
@@ -228,7 +228,7 @@ def save(library: Library, motif: Motif, base: Motif) -> Motif:
 def open_session(
     library: Library, name: str, card: str, draft: BridgeDraft | None
 ) -> BridgeSession:
-    """The bridges of a motif, as an earlier run left them if there is a draft."""
+    """Open the bridges of a motif, with the edits of a draft if there is one."""
     from hingeleaf_tui.shared.cards import find_card
 
     motif, stock = library.motif(name), find_card(library, card or None)

@@ -16,15 +16,15 @@ FIRST_TO_GO = {
     FailureMode.FLAP: "a flap gets small",
     FailureMode.SIZE: "the least there is",
 }
-"""What happens to a motif that is made smaller than is safe."""
+"""Description of each failure of a motif that is made too small."""
 
 
 def facts(
     analysis: BridgeAnalysis, earlier: BridgeAnalysis | None = None
 ) -> tuple[str, tuple[Fact, ...]]:
-    """What is known so far: the motif's name, then line by line.
+    """The facts computed so far: the motif's name, then one line each.
 
-    What is not computed yet is shown as it was in `earlier`, with dots.
+    Facts not computed yet are shown as in `earlier`, with dots.
     """
     before = earlier or BridgeAnalysis(analysis.at)
     paper = analysis.at.paper

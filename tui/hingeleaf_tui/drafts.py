@@ -1,4 +1,4 @@
-"""Unsaved panels and bridges to JSON data and back."""
+"""Convert unsaved panels and bridges to JSON data and back."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class PanelDraft:
-    """A panel at work: recipes as `recipe_to_data` writes them."""
+    """The current panel as data; recipes as `recipe_to_data` writes them."""
 
     recipe: dict[str, Any]
     name: str
@@ -36,11 +36,11 @@ class BridgeDraft:
 
     @classmethod
     def of(cls, motif: Motif, base: Motif) -> BridgeDraft:
-        """The bridges of a motif that the library has as `base`."""
+        """The bridges of a motif that is in the library as `base`."""
         return cls(motif.name, base.revision, motif.hold, motif.bridges)
 
     def on(self, motif: Motif) -> Motif:
-        """The motif with these bridges. Raises UsageError where it was changed meanwhile."""
+        """The motif with these bridges. Raises UsageError if it was changed since."""
         if motif.revision != self.revision:
             raise UsageError(
                 f"{motif.name} was changed after its bridges were edited.",
@@ -51,18 +51,18 @@ class BridgeDraft:
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """All unsaved work of a run."""
+    """All unsaved work of one run."""
 
     panel: PanelDraft | None = None
     bridges: tuple[BridgeDraft, ...] = ()
 
     @property
     def is_worth_asking(self) -> bool:
-        """Whether there is more in it than a recipe that was set up."""
+        """Whether it contains more than a changed recipe."""
         return bool(self.bridges) or bool(self.panel and self.panel.unsaved)
 
     def describe(self) -> str:
-        """What it holds, in a few words."""
+        """Its contents in a few words."""
         from hingeleaf.panel.recipe import recipe_from_data
         from hingeleaf_tui.forms import recipe_form
 
@@ -76,7 +76,7 @@ class Draft:
 
 
 def draft_of(panel: PanelState) -> PanelDraft:
-    """A panel at work as data."""
+    """The current panel as data."""
     from hingeleaf.panel.recipe import recipe_to_data
 
     draft = PanelDraft(recipe_to_data(panel.recipe), panel.name, panel.unsaved)
@@ -91,9 +91,9 @@ def draft_of(panel: PanelState) -> PanelDraft:
 
 
 def panel_of(library: Library, draft: PanelDraft) -> PanelState:
-    """The panel at work as it was, from the library's motifs.
+    """The panel of a draft, rebuilt from the library's motifs.
 
-    Raises UnknownNameError for a motif that is gone, UsageError for what is no recipe.
+    Raises UnknownNameError for a missing motif, UsageError for an invalid recipe.
     """
     from hingeleaf.panel.recipe import recipe_from_data
     from hingeleaf.session import make_field

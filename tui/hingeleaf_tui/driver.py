@@ -1,4 +1,4 @@
-"""Terminal driver that outlives its terminal and corrects the images of textual-image."""
+"""Terminal driver that tolerates a vanished terminal and corrects textual-image's output."""
 
 from __future__ import annotations
 
@@ -14,21 +14,21 @@ _CHOSEN = r"\g<0>#\1"
 
 
 class LastingFile:
-    """A terminal's file that can be written to after the terminal has vanished.
+    """A terminal's file whose writes do not fail after the terminal has vanished.
 
-    With an error the thread that writes would end, and the app wait for it when its queue is full.
+    An error would end the writer thread, and the app would wait for it once its queue is full.
     """
 
     def __init__(self, file: TextIO) -> None:
         self._file = file
 
     def write(self, text: str) -> None:
-        """Send text, or drop it where no terminal is left."""
+        """Write text, or drop it if the terminal is gone."""
         with suppress(OSError):
             self._file.write(text)
 
     def flush(self) -> None:
-        """Send what is buffered, or leave it where no terminal is left."""
+        """Flush the buffer, ignoring a vanished terminal."""
         with suppress(OSError):
             self._file.flush()
 
@@ -37,7 +37,7 @@ class LastingFile:
 
 
 class TerminalDriver(LinuxDriver):
-    """Textual's own, with images that come out right and no wait for a terminal that is gone."""
+    """Textual's driver with corrected images and no waiting for a vanished terminal."""
 
     def __init__(self, *arguments: Any, **options: Any) -> None:
         super().__init__(*arguments, **options)
@@ -49,11 +49,11 @@ class TerminalDriver(LinuxDriver):
 
 
 def corrected(data: str) -> str:
-    """Output whose sixel images come out right, and what stands beside them too.
+    """Output with corrected sixel images.
 
-    Every colour is chosen as well as defined: a terminal may take a definition for no more than
-    that (xterm does), and would go on with the colour before. And the cursor goes on in the last
-    line of an image, where textual-image sets it one line too low.
+    Every colour is also selected after its definition, since some terminals (xterm) do not select
+    it otherwise. And the cursor ends in the last line of an image; textual-image puts it one line
+    too low.
     """
     return _SIXELS.sub(_mend, data)
 

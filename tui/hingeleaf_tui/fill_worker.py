@@ -25,36 +25,36 @@ MODULES = (
     *KERNELS,
     "hingeleaf.fill.solver",
 )
-"""Modules that are slow to load and needed for a filling."""
+"""Modules needed for a filling that are slow to load."""
 
 OFTEN = 0.06
-"""Least seconds between two fillings shown: faster changes are not seen."""
+"""Least seconds between two fillings shown; faster changes would not be seen."""
 
 
 @dataclass(frozen=True, slots=True)
 class PictureSize:
-    """Size of a picture in characters, and how they are drawn."""
+    """Size of a picture in characters, and its ink."""
 
     columns: int
     rows: int
     ink: Ink
     pixels: tuple[int, int]
-    """Real pixels to a character, where it is drawn with them."""
+    """Pixels per character, if drawn in pixels."""
 
 
 @dataclass(frozen=True, slots=True)
 class PoolReady:
-    """The field and the motifs of the pool, before the first filling."""
+    """The field and the motif pool, before the first filling."""
 
     recipe: Recipe
-    """With what is cut out set so that it holds."""
+    """The recipe with cut-out texts fitted so that they hold."""
     field: Field
     motifs: Mapping[str, Motif]
 
 
 @dataclass(frozen=True, slots=True)
 class FillFrame:
-    """A filling and its picture; none where there is no room for one."""
+    """A filling and its picture; None if there is no space for one."""
 
     filling: Filling
     picture: Picture | None
@@ -63,9 +63,9 @@ class FillFrame:
 def fill(
     library: Path, recipe: Recipe, refill: Refill, sheet: PictureSize
 ) -> Task[PoolReady | FillFrame]:
-    """Fill a field by a recipe, from a library that is opened for it.
+    """Fill a field by a recipe, opening the library for it.
 
-    Yields the pool once, then the fillings. Raises what `session.fill_steps` raises.
+    Yields the pool once, then fillings. Raises what `session.fill_steps` raises.
     """
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.rebuild import stencil_of

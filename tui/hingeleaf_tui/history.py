@@ -1,4 +1,4 @@
-"""Undo and redo over immutable states, each step with its name."""
+"""Undo and redo over immutable states, with a name for each step."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ from typing import Generic, TypeVar
 State = TypeVar("State")
 
 MOST = 200
-"""Steps that can be undone; older ones are forgotten."""
+"""Greatest number of steps that can be undone."""
 
 
 class History(Generic[State]):
-    """The state now, with those that it came from and those that were undone."""
+    """The current state, with the previous and the undone ones."""
 
     def __init__(self, now: State) -> None:
         self.now = now
@@ -20,30 +20,30 @@ class History(Generic[State]):
 
     @property
     def last(self) -> str:
-        """What the newest step was; empty where there is none."""
+        """Name of the newest step; empty if there is none."""
         return self._before[-1][0] if self._before else ""
 
     @property
     def can_amend(self) -> bool:
-        """Whether the newest step was made just now, and not come back to."""
+        """Whether the newest step was just made, not reached by undo or redo."""
         return bool(self._before) and not self._after
 
     def step(self, what: str, state: State) -> None:
-        """Go on to another state; what was undone cannot be redone from then on."""
+        """Make a step to a new state; undone steps can no longer be redone."""
         self._before = [*self._before[1 - MOST :], (what, self.now)]
         self._after.clear()
         self.now = state
 
     def amend(self, state: State) -> None:
-        """Another state within the same step."""
+        """Replace the state within the same step."""
         self.now = state
 
     def undo(self) -> str:
-        """Go back one step; what was undone, empty where there is nothing."""
+        """Go back one step; returns its name, empty if there is none."""
         return self._go(self._before, self._after)
 
     def redo(self) -> str:
-        """Make the step again that was undone; what it was, empty where there is nothing."""
+        """Repeat the step undone last; returns its name, empty if there is none."""
         return self._go(self._after, self._before)
 
     def _go(self, source: list[tuple[str, State]], target: list[tuple[str, State]]) -> str:

@@ -1,9 +1,9 @@
 """Background work: jobs in threads, and questions to the thread that owns the library.
 
-Two kinds. A *job* runs a library task in a thread of its own; a newer job of the same group
-stops the older. A *question* runs on the one thread that owns the library file; a newer question
-on the same topic takes the place of one that still waits. Answers reach the screens on the app's
-own thread, and progress that piles up is replaced by the newest.
+A *job* runs a library task in a thread of its own; a newer job of the same group stops the older. A
+*question* runs on the one thread that owns the library file; a newer question on the same topic
+replaces one that is still waiting. Answers are delivered on the app's thread, and progress that
+piles up is replaced by the newest.
 """
 
 from __future__ import annotations
@@ -28,17 +28,17 @@ Deliver = Callable[[Callable[[], None]], object]
 Failed = Callable[[HingeleafError], None]
 
 LEAST_WAIT = 0.08
-"""Seconds between two steps shown: faster than that nobody reads."""
+"""Least seconds between two steps shown; faster changes could not be read."""
 KEYS_FIRST = 0.05
-"""Seconds that jobs rest after a key, so that its answer has the processor to itself."""
+"""Seconds that jobs pause after a key, so that its handler gets the processor."""
 LONG = 2.0
-"""Seconds after which a job may have taken memory worth giving back."""
+"""Seconds after which a finished job's memory is released."""
 
 
 class Jobs:
-    """Starts jobs and questions; `deliver` hands a call over to the app's thread.
+    """Starts jobs and questions; `deliver` passes a call to the app's thread.
 
-    `crashed` is called with exceptions that are faults of the program.
+    `crashed` is called with exceptions that are bugs of the program.
     """
 
     def __init__(self, deliver: Deliver, crashed: Callable[[BaseException], None]) -> None:
@@ -49,11 +49,11 @@ class Jobs:
         self._rest_until = 0.0
 
     def yield_to_input(self) -> None:
-        """A key was pressed: let every job rest at its next step until it is answered."""
+        """After a key press, pause every job at its next step until the key is handled."""
         self._rest_until = time.monotonic() + KEYS_FIRST
 
     def rest(self) -> None:
-        """Wait, in a job's thread, while keys are answered."""
+        """Wait, in a job's thread, while keys are handled."""
         while (left := self._rest_until - time.monotonic()) > 0:
             time.sleep(left)
 
@@ -66,9 +66,9 @@ class Jobs:
         done: Callable[[Result], None] | None = None,
         failed: Failed | None = None,
     ) -> None:
-        """Run a task; an older job of the group is stopped and heard of no more.
+        """Run a task; an older job of the group is stopped and its callbacks are no longer called.
 
-        `make` is called in the job's thread, the others on the app's.
+        `make` is called in the job's thread, the callbacks on the app's.
         """
         self.cancel(group)
         job = _Job(self, group, make, _Callbacks(step, done, failed))
@@ -76,12 +76,12 @@ class Jobs:
         threading.Thread(target=job.run, name=f"job {group}", daemon=True).start()
 
     def pause(self, group: str) -> None:
-        """Let a job wait at its next step; none is shown until it goes on."""
+        """Pause a job at its next step; no step is shown until it is resumed."""
         if job := self._running.get(group):
             job.going.clear()
 
     def resume(self, group: str) -> bool:
-        """Let a waiting job go on. Returns False if none waits."""
+        """Resume a paused job. Returns False if there is none."""
         job = self._running.get(group)
         if job is None or job.going.is_set():
             return False
@@ -89,17 +89,17 @@ class Jobs:
         return True
 
     def cancel(self, group: str) -> None:
-        """Stop a job at its next step and let nothing more be heard of it."""
+        """Stop a job at its next step, without calling its callbacks."""
         if job := self._running.pop(group, None):
             job.dropped = True
             job.going.set()
 
     def is_running(self, group: str) -> bool:
-        """Whether a job of the group is at work and not waiting."""
+        """Whether a job of the group is running and not paused."""
         return group in self._running and self._running[group].going.is_set()
 
     def is_paused(self, group: str) -> bool:
-        """Whether a job of the group waits to go on."""
+        """Whether a job of the group is paused."""
         return group in self._running and not self._running[group].going.is_set()
 
     def submit(
@@ -109,10 +109,10 @@ class Jobs:
         done: Callable[[Result], None] | None = None,
         failed: Failed | None = None,
     ) -> None:
-        """Run `work` on the library's thread, in the order of asking.
+        """Run `work` on the library's thread, in order of submission.
 
-        A question that still waits is replaced by a newer one on its topic. A topic of None is
-        never replaced and never given up, not even when the app closes: it is for writing.
+        A waiting question is replaced by a newer one on its topic. Questions with topic None, meant
+        for writing, are never replaced or dropped, not even when the app closes.
         """
         if self._library is None:
             self._library = _LibraryThread(self)
@@ -120,30 +120,30 @@ class Jobs:
 
     @property
     def unanswered(self) -> bool:
-        """Whether any question waits for its answer."""
+        """Whether any question is waiting for its answer."""
         return self._library is not None and self._library.busy
 
     @property
     def busy(self) -> bool:
-        """Whether any job runs or any question waits for its answer."""
+        """Whether any job is running or any question is waiting for its answer."""
         return self.unanswered or any(map(self.is_running, self._running))
 
     def close(self) -> None:
-        """Stop everything; used when the app goes."""
+        """Stop everything when the app closes."""
         for group in list(self._running):
             self.cancel(group)
         if self._library:
             self._library.close()
 
     def forget(self, job: _Job) -> None:
-        """A job has ended."""
+        """Remove a job that has ended."""
         if self._running.get(job.group) is job:
             del self._running[job.group]
 
 
 @dataclass(frozen=True, slots=True)
 class _Callbacks:
-    """Callbacks for a job's steps and end."""
+    """Callbacks for the steps and end of a job."""
 
     step: Callable[[Progress[Any]], None] | None
     done: Callable[[Any], None] | None
@@ -151,7 +151,7 @@ class _Callbacks:
 
 
 class _Job:
-    """One task in its thread."""
+    """A task running in its own thread."""
 
     def __init__(
         self, jobs: Jobs, group: str, make: Callable[[], Task[Any]], callbacks: _Callbacks
@@ -215,7 +215,7 @@ class _Job:
 
 
 class _LibraryThread:
-    """The one thread that owns the library file, with its waiting questions."""
+    """The one thread that owns the library file, with its queue of questions."""
 
     def __init__(self, jobs: Jobs) -> None:
         self._jobs = jobs
@@ -272,7 +272,7 @@ class _LibraryThread:
 
 
 def release_memory() -> None:
-    """Collect garbage, and hand free pages back where the C library can (glibc)."""
+    """Collect garbage, and return free pages to the system where the C library can (glibc)."""
     gc.collect()
     if sys.platform.startswith("linux"):
         import ctypes

@@ -1,7 +1,7 @@
 """The open library for screens: every query runs on one background thread.
 
-Nothing here is loaded before it is needed: the first question brings in the geometry, after the
-first screen stands.
+Nothing is loaded before it is needed: the first query imports the geometry libraries, after the
+first screen is shown.
 """
 
 from __future__ import annotations
@@ -33,17 +33,17 @@ Result = TypeVar("Result")
 
 @dataclass(frozen=True, slots=True)
 class SearchResult:
-    """What a search found, and of how many."""
+    """The names found by a search, and the total number of motifs."""
 
     names: tuple[str, ...]
     of: int
     nothing: str = ""
-    """How the search was understood, where it found nothing."""
+    """How the search was understood, if it found nothing."""
 
 
 @dataclass(frozen=True, slots=True)
 class DrawingRequest:
-    """A drawing that is asked for: its columns and rows, and whether flaps are folded up."""
+    """Size of a requested drawing, and whether flaps are folded up."""
 
     columns: int
     rows: int
@@ -52,25 +52,25 @@ class DrawingRequest:
 
 @dataclass(frozen=True, slots=True)
 class MotifView:
-    """One motif as the browsing screen shows it."""
+    """The data of one motif for the browsing screen."""
 
     name: str
     pictures: Mapping[DrawingRequest, Picture]
     facts: tuple[Fact, ...]
     uncomputed: bool = False
-    """Whether the sizes that it may have on the card are still to be computed."""
+    """Whether its possible sizes on the card are still to be computed."""
 
 
 SURFACE_ROWS = 12
-"""From so many rows on a small drawing shows a surface; below, lines show more."""
+"""Rows from which a small drawing shows a surface; below, lines show more."""
 BAR = 12
-"""Columns of the bar of sizes."""
+"""Columns of the size bar."""
 PAUSE = 0.3
 """Seconds on one motif after which its sizes are computed."""
 
 
 class LibraryService:
-    """The open library. Answers come back on the app's thread."""
+    """Queries to the open library. Answers are delivered on the app's thread."""
 
     def __init__(self, path: Path, jobs: Jobs) -> None:
         self.path = path
@@ -88,7 +88,7 @@ class LibraryService:
         self._jobs.submit(topic, lambda: work(self._open()), done, failed)
 
     def replace_by(self, backup: Path, done: Callable[[Replaced], None], failed: Failed) -> None:
-        """Go back to a backup; the file is closed meanwhile."""
+        """Replace the library by a backup; the file is closed meanwhile."""
 
         def replace() -> Replaced:
             from hingeleaf.catalogue.replace import replace_by
@@ -101,12 +101,12 @@ class LibraryService:
         self._jobs.submit(None, replace, done, failed)
 
     def warm(self) -> None:
-        """Load what the other screens need, so that going there takes no time."""
+        """Load what the other screens need, so that they open without delay."""
         for name in ("bridges", "panel", "trials", "workshop"):
             self._jobs.submit(name, partial(import_module, f"hingeleaf_tui.screens.{name}"))
 
     def search(self, query: str, done: Callable[[SearchResult], None], failed: Failed) -> None:
-        """The names that match, and how many motifs there are in all."""
+        """Find the names that match a query, and the total number of motifs."""
         self.submit("search", lambda library: _search(library, query), done, failed)
 
     def rows(
@@ -117,7 +117,7 @@ class LibraryService:
         done: Callable[[dict[str, Row]], None],
         failed: Failed,
     ) -> None:
-        """The list's rows of some motifs, with small drawings of `size` characters."""
+        """Make the list rows of some motifs, with small drawings of `size` characters."""
         self.submit(None, lambda library: _rows(library, names, size, ink), done, failed)
 
     def view(
@@ -129,7 +129,7 @@ class LibraryService:
         done: Callable[[MotifView], None],
         failed: Failed,
     ) -> None:
-        """One motif, drawn large as it is cut from a card, with its facts."""
+        """Draw one motif large, as cut from a card, with its facts."""
         self.submit("view", lambda library: _view(library, name, requests, ink, card), done, failed)
 
     def _open(self) -> Library:
@@ -172,7 +172,7 @@ def _rows(
 
 
 def add_starters(path: Path) -> Task[list[str]]:
-    """Bring in the starter patterns; their names."""
+    """Add the starter patterns; returns their names."""
     from hingeleaf.catalogue.store import Library
     from hingeleaf.paper.card_stock import DEFAULT
     from hingeleaf.starter import add_patterns
@@ -202,7 +202,7 @@ def _view(
 
 
 def _bars(library: Library, motif: Motif, card: Card, ink: Ink) -> tuple[list[Fact], bool]:
-    """A bar of sizes for this card and each that it was tried on; whether this is computed yet."""
+    """Size bars for this card and others it was tried on; whether all are computed."""
     from hingeleaf.model import SizeRange
     from hingeleaf.motif_pool import known_sizes
     from hingeleaf_tui.drawing.ruler import size_bar
@@ -226,7 +226,7 @@ def _bars(library: Library, motif: Motif, card: Card, ink: Ink) -> tuple[list[Fa
 
 
 def compute_sizes(path: Path, name: str, card: str) -> Task[SizeRange | None]:
-    """Compute the sizes that a motif may have on a card, and keep them in the library."""
+    """Compute the possible sizes of a motif on a card, and cache them in the library."""
     from hingeleaf.catalogue.store import Library
     from hingeleaf.motif_pool import computed_sizes
     from hingeleaf_tui.shared.cards import find_card
@@ -239,7 +239,7 @@ def compute_sizes(path: Path, name: str, card: str) -> Task[SizeRange | None]:
 
 
 def _experience(library: Library, motif: Motif, card: Card) -> list[Fact]:
-    """What is known from cutting it."""
+    """Facts from its test cuts."""
     from hingeleaf_tui.shared.phrases import format_status
 
     status = library.trials.status(motif.name, card.name)
@@ -266,7 +266,7 @@ def _facts(motif: Motif) -> list[Fact]:
 
 
 def whole_mm(length: float) -> str:
-    """A length to a tenth of a millimetre, which is as much as a ruler shows."""
+    """A length to a tenth of a millimetre, the precision of a ruler."""
     return f"{length:.1f}".removesuffix(".0") + " mm"
 
 

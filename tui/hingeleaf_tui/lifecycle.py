@@ -1,4 +1,4 @@
-"""Base class of the app: resume unsaved work, quit, end when the terminal is gone."""
+"""Base class of the app: resume unsaved work, quit, and end when the terminal is gone."""
 
 from __future__ import annotations
 
@@ -25,13 +25,13 @@ if TYPE_CHECKING:
 
 ENDING_SIGNALS = ("SIGTERM", "SIGHUP", "SIGINT")
 HUNG_UP = 128 + 1
-"""Exit code of a program whose terminal is gone: that of SIGHUP, which has number 1 in POSIX."""
+"""Exit code if the terminal is gone: 128 plus SIGHUP, which is 1 in POSIX."""
 log = logging.getLogger("hingeleaf")
 log.propagate = False
 
 
 class LifecycleApp(App[None]):
-    """An app that keeps unsaved work, however it ends."""
+    """An app that saves unsaved work however it ends."""
 
     services: Services
 
@@ -48,7 +48,7 @@ class LifecycleApp(App[None]):
         raise NotImplementedError
 
     def on_load(self) -> None:
-        """Let what ends the app from outside leave the terminal clean, and the work saved."""
+        """On signals that end the app, restore the terminal and save unsaved work."""
         if self.is_headless:
             return
         loop = asyncio.get_running_loop()
@@ -59,18 +59,18 @@ class LifecycleApp(App[None]):
         if hasattr(select, "poll") and sys.__stdin__ and sys.__stdin__.isatty():
 
             def end() -> None:
-                with contextlib.suppress(RuntimeError):  # the loop is closed: it ended meanwhile
+                with contextlib.suppress(RuntimeError):  # the loop has closed meanwhile
                     loop.call_soon_threadsafe(self.exit, None, HUNG_UP)
 
             terminal = sys.__stdin__.fileno()
             threading.Thread(target=_wait_for_hangup, args=(terminal, end), daemon=True).start()
 
     def on_ready(self) -> None:
-        """Once the first screen stands: is there work of an earlier run?"""
+        """Once the first screen is shown, offer to resume the work of an earlier run."""
         self.call_after_refresh(self.offer_to_resume)
 
     def on_unmount(self) -> None:
-        """Save what is unsaved, and let running work end."""
+        """Save unsaved work and stop running jobs."""
         if self._is_thrown_away:
             self.services.work.throw_away()
         else:
@@ -80,7 +80,7 @@ class LifecycleApp(App[None]):
         self.services.worker.close()
 
     async def action_quit(self) -> None:
-        """Leave, after asking where there is unsaved work."""
+        """Quit, after asking if there is unsaved work."""
         lost = self.services.work.lost()
         if not lost:
             self.exit()
@@ -103,7 +103,7 @@ class LifecycleApp(App[None]):
     # Resuming unsaved work
 
     def offer_to_resume(self) -> None:
-        """Ask whether to go on with what an earlier run left unsaved."""
+        """Ask whether to resume what an earlier run left unsaved."""
         draft = self.services.work.begin()
         if draft is None:
             return
@@ -155,7 +155,7 @@ class LifecycleApp(App[None]):
             self.go_to("bridges")
 
     def _fatal_error(self) -> None:
-        """A fault of the program on the app's own thread: unsaved work is saved first."""
+        """Handle a bug on the app's own thread: save unsaved work first."""
         if self._exit_renderables:
             return
         from rich.text import Text
@@ -175,15 +175,15 @@ class LifecycleApp(App[None]):
         self._close_messages_no_wait()
 
     def _crashed(self, error: BaseException) -> None:
-        """A fault of the program in a job: the work stays, the log has the rest."""
+        """Handle a bug in a job: the work stays open, the log has the details."""
         where = settings.log_to_file(log)
         log.error("a job failed", exc_info=error)
         self.report(f"Something went wrong in Hingeleaf; see {where}.", "fault")
 
 
 def _wait_for_hangup(terminal: int, then: Callable[[], None]) -> None:
-    """Wait until a terminal is hung up; it can vanish without a signal to us."""
+    """Wait until a terminal is hung up, which may happen without a signal to us."""
     waiting = select.poll()
-    waiting.register(terminal, 0)  # a hang-up always counts
+    waiting.register(terminal, 0)  # hang-up is always reported
     waiting.poll()
     then()

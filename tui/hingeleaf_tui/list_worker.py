@@ -1,4 +1,4 @@
-"""Fill a list of names in the worker process: a panel for each, saved, and laid on sheets."""
+"""Fill a list of names in the worker process: one saved panel each, laid out on sheets."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class ListOrder:
-    """A list to be filled, how its panels are saved, and the sheets that they are laid on."""
+    """A list to fill, where its panels are saved, and the sheets to lay them out on."""
 
     names: Path | None = None
     save_as: str = "place"
@@ -27,32 +27,32 @@ class ListOrder:
     target: Path = Path("sheets.svg")
     sheets: SheetOptions = field(default_factory=SheetOptions)
     cut: bool = True
-    """Whether names are cut out, where they are not the field themselves; else kept free."""
+    """Whether names in other fields are cut out; otherwise they are kept free."""
     query: str = ""
-    """Which saved panels are laid on sheets, where no list is filled."""
+    """The query for saved panels to lay out, if no list is filled."""
 
     def absolute(self) -> ListOrder:
-        """The same with absolute paths, for a process that may run in another folder."""
+        """The order with absolute paths, for a process with another working folder."""
         names = self.names.absolute() if self.names else None
         return replace(self, names=names, target=self.target.absolute())
 
 
 @dataclass(frozen=True, slots=True)
 class ListFilled:
-    """What was made of a list: panels by their saved names, files, and what was refused."""
+    """The results of a list: panels by saved name, files, and refusals."""
 
     saved: tuple[str, ...] = ()
     there: tuple[str, ...] = ()
-    """Panels that were saved under these names before."""
+    """Panels that already existed under these names."""
     faulty: tuple[str, ...] = ()
     files: tuple[Path, ...] = ()
     refusals: tuple[str, ...] = ()
 
 
 def fill_list(library: Path, recipe: Recipe, wanted: ListOrder) -> Task[ListFilled]:
-    """Fill and save a panel for each name; one that is saved already is not made again.
+    """Fill and save a panel for each name; panels that already exist are not made again.
 
-    A bad line does not stop the others. Raises HingeleafError for a list that is none.
+    A bad line does not stop the others. Raises HingeleafError for an unusable list.
     """
     from hingeleaf.catalogue.store import Library
     from hingeleaf.orders.lists import read_orders
@@ -94,7 +94,7 @@ def fill_list(library: Path, recipe: Recipe, wanted: ListOrder) -> Task[ListFill
 
 
 def lay_saved(library: Path, wanted: ListOrder) -> Task[ListFilled]:
-    """Lay the saved panels that a query finds on sheets. Raises UsageError where there is none."""
+    """Lay out saved panels that match a query on sheets. Raises UsageError if there are none."""
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.rebuild import rebuild
 
@@ -114,7 +114,7 @@ def lay_saved(library: Path, wanted: ListOrder) -> Task[ListFilled]:
 def _fill_one(
     library: Library, order: Order, name: str, recipe: Recipe, wanted: ListOrder
 ) -> Task[tuple[Panel, bool]]:
-    """The panel of one order, saved, and whether it has faults."""
+    """Fill and save the panel of one order; returns it and whether it has faults."""
     from hingeleaf.orders.order_panels import fill_order, prepare_order
     from hingeleaf.panel.recipe import recipe_to_data
 
@@ -129,7 +129,7 @@ def _fill_one(
 def _write_sheets(
     library: Library, panels: list[Panel], copies: list[int], wanted: ListOrder
 ) -> list[Path]:
-    """The sheets with the panels, and their cut list beside them."""
+    """Write the sheets with the panels, and their cut list."""
     from hingeleaf.export.options import ExportOptions
     from hingeleaf.export.writing import write_drawings
     from hingeleaf.orders.costs import rates_of

@@ -13,17 +13,17 @@ if TYPE_CHECKING:
 
 @dataclass
 class GoTo(Message):
-    """Show a screen, about the motif that is chosen."""
+    """Show a screen for the chosen motif."""
 
     place: str
 
 
 @dataclass
 class RunAction(Message):
-    """Go to where an action belongs, and do it."""
+    """Show the place of an action, and run it."""
 
     action: str
-    """Its id."""
+    """The action's id."""
 
 
 @dataclass
@@ -35,43 +35,43 @@ class ShowTour(Message):
 
 @dataclass
 class MotifsChanged(Message):
-    """Motifs were changed: read them again. None named: any may have been."""
+    """Motifs were changed and must be read again; no names means that any may have changed."""
 
     names: tuple[str, ...] = ()
     chosen: str = ""
-    """The motif to put the cursor on."""
+    """The motif to move the cursor to."""
     marked: bool = False
-    """Whether those named are marked, to be changed together."""
+    """Whether the named motifs are marked, to be changed together."""
 
 
 @dataclass
 class MotifAdded(Message):
-    """A motif was brought in: the screens about one motif show it."""
+    """A motif was added: the screens about one motif show it."""
 
     name: str
 
 
 @dataclass
 class FillWith(Message):
-    """Fill a panel with what a query finds."""
+    """Fill a panel with the motifs that match a query."""
 
     query: str
 
 
 @dataclass
 class CardChosen(Message):
-    """Look at motifs, and begin panels, on this card from now on."""
+    """Use this card from now on for showing motifs and for new panels."""
 
     card: Card
 
 
 @dataclass
 class KeyChosen(Message):
-    """Give an action another key; an empty one brings its own back."""
+    """Assign another key to an action; an empty one restores the default."""
 
     action: str
     key: str
 
 
 class LookChanged(Message):
-    """The settings of colours or drawings were changed."""
+    """The settings for colours or drawings were changed."""

@@ -20,13 +20,13 @@ if TYPE_CHECKING:
 
 
 def some_name(name: str) -> None:
-    """Refuse what is no name."""
+    """Raise UsageError for a name without a letter or digit."""
     if not any(letter.isalnum() for letter in name):
         raise UsageError("A name needs a letter or a digit.", "Type one.")
 
 
 def saved_panels(library: Library) -> list[TextRow]:
-    """Saved panels, the last changed first."""
+    """Saved panels, last changed first."""
     return [
         TextRow(_titled(row), row.name, right=_panel_facts(row)) for row in library.panels.all()
     ]
@@ -37,7 +37,7 @@ def _titled(row: PanelRow) -> str:
 
 
 def _panel_facts(row: PanelRow) -> str:
-    """Whether it is done or due, how many motifs it has, and when it was changed."""
+    """Completion or due date, number of motifs, and date of the last change."""
     order = f"{row.done} done, " if row.done else f"due {row.due}, " if row.due else ""
     return f"{order}{plural(row.count, 'motif')}, {day(row.changed)}"
 
@@ -51,7 +51,7 @@ def card_lines(library: Library) -> list[TextRow]:
 
 
 def size_lines(*others: str) -> list[TextRow]:
-    """The sizes that frames are sold in, upright and on their side, after other answers."""
+    """Common frame sizes, upright and landscape, after other answers."""
     from hingeleaf.field.sizes import COMMON_SIZES
 
     lines = [TextRow(other, other) for other in others]
@@ -69,7 +69,7 @@ def motif_lines(names: Iterable[str]) -> list[TextRow]:
 
 
 def font_lines() -> Task[list[TextRow]]:
-    """The built-in letters, then the fonts of this machine."""
+    """The built-in letters, then the installed fonts."""
     from hingeleaf.fonts import find_fonts
 
     yield Progress(0, 1, "looking for fonts")
@@ -78,7 +78,7 @@ def font_lines() -> Task[list[TextRow]]:
 
 
 def verdict_of(reviewed: Reviewed) -> tuple[str, str]:
-    """What the check comes to, in a sentence, and its kind."""
+    """The result of the check as a sentence, and its kind."""
     report = reviewed.report
     loose = report.loose_parts
     if loose:

@@ -40,17 +40,17 @@ class PanelFilling:
     painter: PanelPainter
     filling: Filling
     asked: Recipe | None = None
-    """The recipe before what it cuts out was set so that it holds; None where that is the same."""
+    """The recipe before its cut-out texts were fitted; None if unchanged."""
 
     @property
     def placed(self) -> PlacedPanel:
-        """What edits are made on."""
+        """The panel as input for edits."""
         return PlacedPanel(self.recipe, self.field, self.filling.placements, self.motifs)
 
 
 @dataclass(frozen=True, slots=True)
 class FillProgress:
-    """What was filled so far, with a picture where it was drawn already."""
+    """The filling so far, with its picture if already drawn."""
 
     filled: PanelFilling
     picture: Picture | None
@@ -58,7 +58,7 @@ class FillProgress:
 
 @dataclass(frozen=True, slots=True)
 class Reviewed:
-    """A composed panel and what its check found."""
+    """A composed panel and the findings of its check."""
 
     panel: Panel
     report: Report
@@ -71,35 +71,35 @@ class PanelState:
     """One state of the undo history."""
 
     recipe: Recipe
-    """As the form shows it; the filling may be of an older one."""
+    """As shown in the form; the filling may have an older one."""
     name: str = ""
-    """The name it is saved under, if it is."""
+    """The name under which it is saved, or empty."""
     filled: PanelFilling | None = None
     reviewed: Reviewed | None = None
     unsaved: bool = False
-    """Whether there is a filling that no panel of the library and no file holds."""
+    """Whether there is a filling that is neither in the library nor in a file."""
 
 
 class PanelSession:
-    """The panel at work, with one history of all that happens to it.
+    """The current panel, with one history of all its changes.
 
-    `changed` is called after every change, the first of a step and those that complete it.
+    `changed` is called after every change, whether it starts a step or amends one.
     """
 
     def __init__(self, recipe: Recipe, changed: Callable[[], None] = lambda: None) -> None:
         self.history = History(PanelState(recipe))
         self.begun_with = recipe
-        """What it was when there was nothing to lose: a new recipe, or that of a saved panel."""
+        """The initial recipe, with nothing to lose: a new one, or that of a saved panel."""
         self._changed = changed
 
     @property
     def state(self) -> PanelState:
-        """What it is now."""
+        """The current state."""
         return self.history.now
 
     @property
     def recipe(self) -> Recipe:
-        """As the form shows it; the filling may be of an older one."""
+        """As shown in the form; the filling may have an older one."""
         return self.state.recipe
 
     @recipe.setter
@@ -108,7 +108,7 @@ class PanelSession:
 
     @property
     def name(self) -> str:
-        """The name it is saved under, if it is."""
+        """The name under which it is saved, or empty."""
         return self.state.name
 
     @property
@@ -118,12 +118,12 @@ class PanelSession:
 
     @property
     def reviewed(self) -> Reviewed | None:
-        """What the check found, once it is done."""
+        """The findings of the check, once it is done."""
         return self.state.reviewed
 
     @property
     def unsaved(self) -> bool:
-        """Whether there is a filling that no panel of the library and no file holds."""
+        """Whether there is a filling that is neither in the library nor in a file."""
         return self.state.unsaved
 
     @property
@@ -136,21 +136,21 @@ class PanelSession:
 
     @property
     def holds_work(self) -> bool:
-        """Whether something would be lost without it: an unsaved panel, or a recipe set up."""
+        """Whether there is something to lose: an unsaved panel, or a changed recipe."""
         return self.unsaved or self.recipe != self.begun_with
 
     @property
     def placements(self) -> tuple[Placement, ...]:
-        """What stands on the panel."""
+        """The placements on the panel."""
         return self.filled.filling.placements if self.filled else ()
 
     def begin_with(self, recipe: Recipe) -> None:
-        """Another recipe to begin with, before anything was done."""
+        """Set the initial recipe, before anything was done."""
         self.begun_with = recipe
         self._amend(replace(self.state, recipe=recipe))
 
     def change_recipe(self, recipe: Recipe, label: str) -> None:
-        """Another recipe; changes of one value in a row are one step."""
+        """Change the recipe; successive changes of one value are one step."""
         if recipe == self.recipe:
             return
         what = f"change of {label}"
@@ -161,7 +161,7 @@ class PanelSession:
             self._step(what, state)
 
     def begin_fill(self, what: str = "filling") -> None:
-        """Take the filling off for a new one; the recipe stays."""
+        """Remove the filling before a new one; the recipe stays."""
         self._step(what, replace(self.state, filled=None, reviewed=None, unsaved=False))
 
     def set_result(self, filled: PanelFilling) -> None:
@@ -169,48 +169,48 @@ class PanelSession:
         self._amend(replace(self.state, filled=filled, reviewed=None, unsaved=True))
 
     def set_measured(self, filled: PanelFilling) -> None:
-        """The same placements with their own figures."""
+        """Set the same placements with their own quality measures."""
         self._amend(replace(self.state, filled=filled))
 
     def set_reviewed(self, reviewed: Reviewed) -> None:
-        """What the check found."""
+        """Set the findings of the check."""
         self._amend(replace(self.state, reviewed=reviewed))
 
     def arrange(self, what: str, filled: PanelFilling) -> None:
-        """Placements changed by hand."""
+        """Set placements changed by hand, as a step."""
         self._step(what, replace(self.state, filled=filled, reviewed=None, unsaved=True))
 
     def take_variant(self, filled: PanelFilling) -> None:
-        """Go on with the filling of another seed."""
+        """Continue with the filling of another seed."""
         state = replace(self.state, recipe=filled.recipe, filled=filled, reviewed=None)
         self._step(f"choice of seed {filled.recipe.rules.seed}", replace(state, unsaved=True))
 
     def open(self, name: str, filled: PanelFilling) -> None:
-        """Go on with a saved panel."""
+        """Continue with a saved panel."""
         self.begun_with = filled.recipe
         self._step(f"opening of {name}", PanelState(filled.recipe, name, filled))
 
     def resume(self, state: PanelState) -> None:
-        """Go on with the panel of an earlier run."""
+        """Continue with the panel of an earlier run."""
         self._step("going on", state)
 
     def mark_saved(self, name: str | None = None) -> None:
-        """It is in the library under a name, or in a file."""
+        """Mark it as saved in the library under a name, or in a file."""
         self.begun_with = self.filled.recipe if self.filled else self.recipe
         self._amend(replace(self.state, unsaved=False, name=self.name if name is None else name))
 
     def mark_unsaved(self) -> None:
-        """What held it is gone."""
+        """Mark it as unsaved, since its saved copy is gone."""
         self._amend(replace(self.state, unsaved=True))
 
     def undo(self) -> str:
-        """Go back one step; what was undone, empty where there is nothing."""
+        """Undo a step; returns its name, empty if there is none."""
         what = self.history.undo()
         self._changed()
         return what
 
     def redo(self) -> str:
-        """Make a step again; what it was, empty where there is nothing."""
+        """Redo a step; returns its name, empty if there is none."""
         what = self.history.redo()
         self._changed()
         return what
@@ -231,9 +231,9 @@ def fill(
     refill: Refill,
     sheet: PictureSize,
 ) -> Task[FillProgress]:
-    """Fill a field by a recipe, in the process for tasks.
+    """Fill a field by a recipe, in the worker process.
 
-    Raises what `fill_worker.fill` raises, and HingeleafError where the process ended under it.
+    Raises what `fill_worker.fill` raises, and HingeleafError if the process ended.
     """
     from hingeleaf.panel.rebuild import stencil_of
     from hingeleaf_tui.drawing.panel import PanelPainter
@@ -260,7 +260,7 @@ def fill(
 def variants(
     apart: WorkerProcess, library: Path, recipe: Recipe, count: int
 ) -> Task[tuple[PanelFilling, ...]]:
-    """Fill by a recipe with its own seed and the next ones, one after another.
+    """Fill a recipe with its own seed and the next ones, one after another.
 
     Raises what `fill` raises.
     """
@@ -278,14 +278,14 @@ def variants(
 
 
 def _instead(found: tuple[PanelFilling, ...], _: FillProgress) -> tuple[PanelFilling, ...]:
-    """What is shown in place of a filling at work."""
+    """The variants so far, to show instead of the filling in progress."""
     return found
 
 
 def lay(
     recipe: Recipe, field: Field, motifs: Mapping[str, Motif], placements: Sequence[Placement]
 ) -> PanelFilling:
-    """Placements as a filling, with the figures that tell how good it is."""
+    """A filling of given placements, with its quality measures."""
     from hingeleaf.fill.filling import measure, with_evenness
     from hingeleaf.panel.rebuild import stencil_of
     from hingeleaf_tui.drawing.panel import PanelPainter
@@ -303,19 +303,19 @@ def lay(
 
 
 def with_placements(filled: PanelFilling, placements: Sequence[Placement]) -> PanelFilling:
-    """Other placements at once; their figures are still those of before."""
+    """The filling with other placements, immediately; its measures are still the old ones."""
     return replace(filled, filling=replace(filled.filling, placements=tuple(placements)))
 
 
 def measure(filled: PanelFilling, placements: Sequence[Placement]) -> Task[PanelFilling]:
-    """Other placements with their own figures."""
+    """The filling with other placements and their own measures."""
     yield Progress(0, 1, "measuring")
     laid = lay(filled.recipe, filled.field, filled.motifs, placements)
     return replace(laid, painter=filled.painter, asked=filled.asked)
 
 
 def mendable(reviewed: Reviewed) -> list[int]:
-    """The numbers of the findings that go away with another motif in the place."""
+    """The numbers of the findings that another motif in the place would resolve."""
     from hingeleaf.panel.mending import to_replace
 
     going = to_replace(reviewed.panel, reviewed.report).values()
@@ -327,7 +327,7 @@ def mendable(reviewed: Reviewed) -> list[int]:
 
 
 def gap_map(panel: Panel) -> Task[DistanceMap]:
-    """How far the panel's free paper is from a motif."""
+    """The distances of the panel's free paper from motifs."""
     from hingeleaf.fill.evenness import distance_map
 
     yield Progress(0, 1, "measuring gaps")
@@ -335,7 +335,7 @@ def gap_map(panel: Panel) -> Task[DistanceMap]:
 
 
 def reopen(library: Library, name: str) -> PanelFilling:
-    """A saved panel as it was. Raises UnknownNameError, CatalogueError, UsageError."""
+    """A saved panel with its filling. Raises UnknownNameError, CatalogueError, UsageError."""
     from hingeleaf.panel.rebuild import rebuild
     from hingeleaf.panel.recipe import recipe_from_data
 
@@ -346,7 +346,7 @@ def reopen(library: Library, name: str) -> PanelFilling:
 
 
 def keep(library: Library, name: str, filled: PanelFilling) -> str:
-    """Keep a panel in the library; the short name that it got. Raises LibraryWriteError."""
+    """Save a panel in the library; returns its short name. Raises LibraryWriteError."""
     from hingeleaf.panel.recipe import recipe_to_data
 
     placements = filled.filling.placements
@@ -354,7 +354,7 @@ def keep(library: Library, name: str, filled: PanelFilling) -> str:
 
 
 def review(library: Path, name: str, filled: PanelFilling) -> Task[Reviewed]:
-    """Compose a panel and check it against what the library knows of its motifs.
+    """Compose a panel and check it, including against the library's data on its motifs.
 
     The library is opened again, in the thread that runs the task.
     """

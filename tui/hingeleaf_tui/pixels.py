@@ -1,6 +1,6 @@
 """Drawings as real pixels, in terminals that show images.
 
-Needs the package textual-image (`pip install hingeleaf[pixels]`); nothing else depends on it.
+Requires the package textual-image (`pip install hingeleaf[pixels]`), which nothing else needs.
 """
 
 from __future__ import annotations
@@ -20,22 +20,22 @@ if TYPE_CHECKING:
     from hingeleaf_tui.drawing.canvas import Picture
 
 WORDS = 0.8
-"""The height of words, as a share of a character's."""
+"""Height of text, as a share of a character's height."""
 COLOURS = {"": "background", "label": "foreground", "finding": "fault", "chosen": "foreground"}
-"""Styles whose colour in a theme has another name."""
+"""Styles whose colour has another name in a theme."""
 
 
 MOST_ACROSS = 12
-"""A character of more pixels is drawn with a half, a third … of them: large, but still quick."""
+"""Greatest number of pixels across a character; more are divided by two, three … for speed."""
 
 
 def are_installed() -> bool:
-    """Whether the package for it is there."""
+    """Whether the package is installed."""
     return find_spec("textual_image") is not None
 
 
 def are_offered() -> bool:
-    """Whether the terminal can show pixels. Asks the terminal: only before the app starts."""
+    """Whether the terminal can show pixels. Queries the terminal, so only before the app starts."""
     if not are_installed():
         return False
     from textual_image._terminal import get_cell_size
@@ -46,7 +46,7 @@ def are_offered() -> bool:
 
 
 def _named() -> str:
-    """What the terminal calls itself (XTVERSION of xterm's control sequences), if it does."""
+    """The terminal's own name (XTVERSION of xterm's control sequences), if it answers."""
     from textual_image import _terminal
 
     assert sys.__stdout__
@@ -60,20 +60,20 @@ def _named() -> str:
 
 
 def _lacks_placeholders(named: str) -> bool:
-    """Whether a terminal shows images, but none that stand for characters.
+    """Whether a terminal shows images but lacks placeholder characters for them.
 
-    kitty's graphics protocol has them since its release 0.28 (its own changelog). Before that,
-    every character of an image is an empty box.
+    The kitty graphics protocol has them since kitty 0.28 (its own changelog). Before that, every
+    character of an image is an empty box.
     """
     version = re.search(r"kitty\((\d+)\.(\d+)", named)
     return version is not None and (int(version[1]), int(version[2])) < (0, 28)
 
 
 def measure() -> bool:
-    """Draw with as many pixels as a character has in this terminal now; whether that is news.
+    """Measure the pixels of a character in this terminal; returns whether they changed.
 
-    The size of the letters may be changed at any time. What textual-image was told of it at first
-    it never asks for again, so that is forgotten where the terminal's driver knows better.
+    The font size may change at any time, but textual-image never asks for it again, so its stored
+    value is replaced if the terminal's driver knows better.
     """
     from textual_image import _terminal
 
@@ -93,7 +93,7 @@ def _draw_with(across: int, down: int) -> bool:
 
 
 def _character() -> tuple[int, int] | None:
-    """Width and height of a character in pixels, where the terminal's driver knows them."""
+    """Width and height of a character in pixels, if the terminal's driver knows them."""
     if sys.platform == "win32" or not (sys.__stdout__ and sys.__stdout__.isatty()):
         return None
     import fcntl
@@ -111,7 +111,7 @@ def _character() -> tuple[int, int] | None:
 
 
 def widget() -> Any:
-    """What shows an image in the way that the terminal can."""
+    """The widget that shows images in the way supported by the terminal."""
     from textual_image.widget import Image
 
     shown = Image()
@@ -120,7 +120,7 @@ def widget() -> Any:
 
 
 def image(picture: Picture, theme: str) -> Image:
-    """A picture of pixels in the colours of a theme, with its words."""
+    """A pixel picture in the colours of a theme, with its text."""
     from PIL import Image, ImageDraw, ImageFont
 
     assert picture.dots is not None

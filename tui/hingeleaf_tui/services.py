@@ -19,48 +19,48 @@ if TYPE_CHECKING:
 
 @dataclass
 class Services:
-    """Made once by the app and handed to every screen."""
+    """Created once by the app and passed to every screen."""
 
     library: LibraryService
     jobs: Jobs
     worker: WorkerProcess
-    """The process that fills."""
+    """The process that runs fillings."""
     work: UnsavedWork
     settings: Settings
     terminal: Terminal
     pixels: bool = False
-    """Whether large drawings are real pixels."""
+    """Whether large drawings use pixels."""
     wanted_motif: str = ""
     """The motif whose bridges and trials are shown."""
 
     @property
     def panel(self) -> PanelSession:
-        """The panel at work."""
+        """The current panel."""
         return self.work.panel
 
     @property
     def ink(self) -> str:
-        """What lines and small drawings are made of: braille, blocks or ascii."""
+        """The ink of lines and small drawings: braille, blocks or ascii."""
         own = self.settings.ink
         return self.terminal.ink if own in ("", "quadrants") else own
 
     @property
     def line_ink(self) -> Ink:
-        """The same, as drawings take it."""
+        """That ink as a value for drawings."""
         from hingeleaf_tui.drawing.ink import Ink
 
         return Ink(self.ink)
 
     @property
     def sheet_ink(self) -> Ink:
-        """What the drawings of a contact sheet are made of: characters, never pixels."""
+        """The ink of contact sheets: characters, never pixels."""
         from hingeleaf_tui.drawing.ink import Ink
 
         return Ink.QUADRANTS if self.drawing_ink is Ink.PIXELS else self.drawing_ink
 
     @property
     def drawing_ink(self) -> Ink:
-        """What large drawings are made of."""
+        """The ink of large drawings."""
         from hingeleaf_tui.drawing.ink import Ink
 
         if self.pixels:
@@ -69,5 +69,5 @@ class Services:
         return Ink(self.settings.ink or best)
 
     def keys_of(self, action: Action) -> str:
-        """The keys that hold for an action now."""
+        """The current keys of an action."""
         return self.settings.keys.get(action.id, action.keys)

@@ -9,24 +9,24 @@ from typing import Any
 
 FILE = "app.toml"
 RENAMED = (("kept.", "saved."), ("panel.open_kept", "panel.open_saved"))
-"""Beginnings of the ids of actions in settings of earlier versions, and what they are now."""
+"""Old prefixes of action ids in settings files, with the new ones."""
 
 
 @dataclass(slots=True)
 class Settings:
-    """The user's choices. A value that cannot be used is passed over."""
+    """The user's choices. Invalid values are ignored."""
 
     light: bool = False
     ink: str = ""
-    """quadrants, braille, blocks or ascii; empty for what the terminal can."""
+    """quadrants, braille, blocks or ascii; empty for the best one available."""
     pixels: bool = False
-    """Large drawings in real pixels, where the terminal offers them."""
+    """Whether large drawings use pixels, if the terminal supports them."""
     export_folder: str = ""
-    """Where the last file was written."""
+    """The folder of the last file written."""
     card: str = ""
-    """The card that new panels start from."""
+    """The card of new panels."""
     keys: dict[str, str] = field(default_factory=dict)
-    """Other keys for actions, by the action's id."""
+    """Changed keys by action id."""
 
 
 def folder() -> Path:
@@ -44,14 +44,14 @@ def state_folder() -> Path:
 
 
 def log_file() -> Path:
-    """The file that faults of the program are logged to."""
+    """The file to which bugs of the program are logged."""
     import platformdirs
 
     return Path(platformdirs.user_log_dir("hingeleaf")) / "hingeleaf.log"
 
 
 def log_to_file(log: logging.Logger) -> Path:
-    """Let a logger write into the log file from now on; where that is."""
+    """Make a logger write to the log file from now on; returns its path."""
     place = log_file()
     if not log.handlers:
         try:
@@ -65,10 +65,10 @@ def log_to_file(log: logging.Logger) -> Path:
 
 
 def read(place: Path | None = None) -> Settings:
-    """The stored settings; the defaults where there are none."""
+    """The stored settings; defaults where there are none."""
     try:
         text = ((place or folder()) / FILE).read_text(encoding="utf-8")
-        import tomllib  # for those who have settings
+        import tomllib  # only needed if there are settings
 
         found = tomllib.loads(text)
     except (OSError, ValueError, RecursionError):
@@ -87,7 +87,7 @@ def read(place: Path | None = None) -> Settings:
 
 
 def write(kept: Settings, place: Path | None = None) -> bool:
-    """Store the settings. Returns False where the folder cannot be written."""
+    """Store the settings. Returns False if the folder is not writable."""
     import json
 
     values = asdict(kept)

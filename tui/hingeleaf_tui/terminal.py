@@ -11,25 +11,25 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Terminal:
-    """Colours, drawing characters and distance of one terminal."""
+    """Colours, drawing characters and remoteness of a terminal."""
 
     colours: int
     """0 (NO_COLOR), 16, 256 or 16,777,216."""
     ink: str
-    """The best drawing it can show: braille, blocks or ascii (see `drawing.ink.Ink`)."""
+    """The best ink that it supports: braille, blocks or ascii (see `drawing.ink.Ink`)."""
     remote: bool
-    """Reached over a network: fewer frames are sent."""
+    """Whether it is reached over a network; then fewer frames are sent."""
 
     @property
     def plain(self) -> bool:
-        """Whether the terminal's own sixteen colours, or none, must do."""
+        """Whether it has only its own sixteen colours, or none."""
         return self.colours <= 16
 
     @property
     def shows_surfaces(self) -> bool:
-        """Whether areas can be told apart by colour: then quadrants show more than lines do.
+        """Whether areas can be distinguished by colour: then quadrants show more than lines.
 
-        Over a network lines are better: they take half the bytes.
+        Over a network lines are better, since they take half the bytes.
         """
         return not self.plain and self.ink == "braille" and not self.remote
 
@@ -49,15 +49,15 @@ def look(environ: Mapping[str, str] = os.environ, encoding: str | None = None) -
 
 
 def prepare(terminal: Terminal, environ: MutableMapping[str, str] = os.environ) -> None:
-    """Set what Textual reads when it is imported: no animations, and few frames when remote.
+    """Set what Textual reads when it is imported: no animations, and few frames if remote.
 
-    What the user has set already stays.
+    Values set by the user stay.
     """
     environ.setdefault("TEXTUAL_ANIMATIONS", "none")
     environ.setdefault("TEXTUAL_SMOOTH_SCROLL", "0")
     environ.setdefault("TEXTUAL_FPS", "20" if terminal.remote else "60")
     if terminal.colours == 0 and sys.platform != "win32":
-        environ.pop("NO_COLOR", None)  # our own filter sees to it
+        environ.pop("NO_COLOR", None)  # our own filter handles it
     if terminal.colours in (0, 16):
         environ.setdefault("TEXTUAL_COLOR_SYSTEM", "standard")
 

@@ -1,7 +1,7 @@
 """Colour themes: dark and light, each in full colour and in sixteen colours.
 
-Screens use the names below and no other colours. Nothing is shown by hue alone: what is chosen is
-also marked with a sign, and cuts, folds, bridges and faults also differ in form.
+Screens use the names below and no other colours. Nothing is shown by hue alone: the chosen item
+also has a sign, and cuts, folds, bridges and faults also differ in form.
 """
 
 from __future__ import annotations
@@ -174,7 +174,7 @@ EMPHASIS = {
     "hinge": "bold",
     "label": "bold",
 }
-"""What carries the meaning of a style when there are no colours."""
+"""Text attributes that convey the meaning of a style without colours."""
 
 
 def theme_name(light: bool, plain: bool) -> str:
@@ -183,7 +183,7 @@ def theme_name(light: bool, plain: bool) -> str:
 
 
 def make(name: str) -> Theme:
-    """One of our themes as Textual wants it; every name of its palette becomes a variable."""
+    """One of our themes as a Textual theme; each name of its palette becomes a variable."""
     from textual.theme import Theme
 
     colours = PALETTES[name]

@@ -18,11 +18,11 @@ if TYPE_CHECKING:
     from hingeleaf_tui.panel_session import PanelSession, PanelState
 
 SOON = 0.3
-"""Seconds between two writes at least; the last change is written so long after it at most."""
+"""Least seconds between two writes, and greatest delay of the last change."""
 
 
 class UnsavedWork:
-    """The panel and the edited bridges of a run. Used on the app's thread."""
+    """The panel and edited bridges of a run. Used on the app's thread."""
 
     def __init__(
         self,
@@ -36,13 +36,13 @@ class UnsavedWork:
         self._panel: PanelSession | None = None
         self._written, self._is_due = 0.0, False
         self.bridges: dict[str, BridgeSession] = {}
-        """Motifs whose bridges were edited, by name."""
+        """Edit sessions of motifs with edited bridges, by motif name."""
         self.drafts: dict[str, BridgeDraft] = {}
-        """Edited bridges of an earlier run that were not looked at yet, by motif."""
+        """Edited bridges of an earlier run that were not opened yet, by motif name."""
 
     @property
     def panel(self) -> PanelSession:
-        """The panel at work; made when it is first asked for, since it loads the geometry."""
+        """The current panel; created on first use, since that loads the geometry libraries."""
         if self._panel is None:
             from hingeleaf_tui import panel_session
             from hingeleaf_tui.forms import recipe_form
@@ -51,7 +51,7 @@ class UnsavedWork:
         return self._panel
 
     def begin(self) -> Draft | None:
-        """What an earlier run left. Where that is to stay, call it again before any work."""
+        """The draft of an earlier run. To leave it for later, call this again before any work."""
         return self._autosave.begin()
 
     def read_panel(self, draft: Draft, library: Library) -> PanelState | None:
@@ -61,13 +61,13 @@ class UnsavedWork:
         return panel_of(library, draft.panel) if draft.panel else None
 
     def resume(self, draft: Draft, panel: PanelState | None) -> None:
-        """Go on where an earlier run ended."""
+        """Continue with the work of an earlier run."""
         self.drafts = {each.motif: each for each in draft.bridges}
         if panel is not None:
             self.panel.resume(panel)
 
     def lost(self) -> list[str]:
-        """What is neither in the library nor in a file, in sentences."""
+        """Sentences about the work that is neither in the library nor in a file."""
         lost = []
         if self._panel is not None and self._panel.unsaved:
             lost.append("The panel is neither saved nor exported.")
@@ -76,7 +76,7 @@ class UnsavedWork:
         return lost
 
     def changed(self) -> None:
-        """Something changed: write it now, or soon after the last time."""
+        """Handle a change: write it now, or soon after the last write."""
         self._note()
         if self._is_due:
             return
@@ -88,17 +88,17 @@ class UnsavedWork:
             self._later(wait, self._write)
 
     def save(self) -> bool:
-        """Write it at once; whether that could be done."""
+        """Write immediately; returns whether that succeeded."""
         self._note()
         return self._autosave.write()
 
     def throw_away(self) -> None:
-        """Nothing is to be gone on with."""
+        """Discard the unsaved work."""
         self._autosave.note(None, ())
         self._autosave.write()
 
     def close(self) -> None:
-        """Let another run have the file."""
+        """Release the file for other instances."""
         self._autosave.close()
 
     def _note(self) -> None:

@@ -1,9 +1,8 @@
 """Run tasks in one long-lived subprocess, so that the app stays responsive.
 
-The process is a Python begun afresh, which works alike on every system. It runs one task at a
-time, waits for the next, and ends when the app does, however that ends. A task's function and its
-arguments go over by pickle through its standard input; its steps and its end come back through
-its standard output.
+The process is a new Python interpreter, which works alike on every system. It runs one task at a
+time, waits for the next, and ends with the app, however that ends. A task's function and arguments
+are sent to its standard input by pickle; its steps and its result come back on its standard output.
 """
 
 from __future__ import annotations
@@ -30,16 +29,16 @@ if TYPE_CHECKING:
 Result = TypeVar("Result")
 
 STOP_TIMEOUT = 1.0
-"""Seconds that a stopped task may take until its next step; then its process is ended."""
+"""Seconds that a stopped task may take to its next step; then its process is killed."""
 NICENESS = 5
-"""How far the keys go before this work where both want the processor."""
+"""Niceness of the process, so that key handling gets the processor first."""
 COMMAND = "from hingeleaf_tui.worker_process import serve; serve()"
 CLOSED = (EOFError, OSError, ValueError, pickle.UnpicklingError)
-"""What comes of a pipe that was closed, even in the midst of something."""
+"""Exceptions raised when a pipe is closed, even in the middle of a message."""
 
 
 class WorkerProcess:
-    """A process for tasks; begun when it is first wanted. They wait their turn."""
+    """A process for tasks, started on first use; tasks run one at a time."""
 
     def __init__(self, modules: Sequence[str] = ()) -> None:
         self._modules = modules
@@ -48,7 +47,7 @@ class WorkerProcess:
         atexit.register(self.close)
 
     def warm(self) -> None:
-        """Begin the process, which loads the modules that its tasks need."""
+        """Start the process, which loads the modules that its tasks need."""
         if self._turn.acquire(blocking=False):
             try:
                 self._pipes()
@@ -56,9 +55,9 @@ class WorkerProcess:
                 self._turn.release()
 
     def run(self, make: Callable[..., Task[Result]], *arguments: Any) -> Task[Result]:
-        """A task that does in the process what `make(*arguments)` does.
+        """A task that runs `make(*arguments)` in the process.
 
-        Raises what that raises, and HingeleafError where the process ended under it.
+        Raises what that raises, and HingeleafError if the process ended.
         """
         with self._turn:
             try:
@@ -75,7 +74,7 @@ class WorkerProcess:
         return result
 
     def close(self) -> None:
-        """End the process, whatever it does."""
+        """Kill the process."""
         process, self.process = self.process, None
         if process is not None:
             process.kill()
@@ -85,7 +84,7 @@ class WorkerProcess:
                     pipe.close()  # type: ignore[union-attr]
 
     def _run(self, order: object) -> Task[Any]:
-        """Steps, and the value or the error at the end."""
+        """Yield the steps, and return the value or raise the error at the end."""
         orders, answers = self._pipes()
         _send(orders, order)
         over = False
@@ -94,14 +93,14 @@ class WorkerProcess:
                 over, value = pickle.load(answers)
                 if over:
                     return value
-                _send(orders, True)  # it works on while this step is shown
+                _send(orders, True)  # the process continues while this step is shown
                 yield value
         except GeneratorExit:
             self._stop(orders, answers)
             raise
 
     def _stop(self, orders: IO[bytes], answers: IO[bytes]) -> None:
-        """Stop a task at its next step, or its process where that is long in coming."""
+        """Stop a task at its next step, or kill its process if that takes too long."""
         if self.process is None:
             return
         late = threading.Timer(STOP_TIMEOUT, self.close)
@@ -132,12 +131,12 @@ def _send(pipe: IO[bytes], value: object) -> None:
 
 
 def serve() -> None:
-    """The main loop of the process, which loads the modules that it was called with."""
+    """Main loop of the process, which loads the modules named in its arguments."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if hasattr(os, "nice"):
         os.nice(NICENESS)
     answers = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
-    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())  # nobody else may write there
+    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())  # so that nothing else is written to it
     orders: SimpleQueue[Any] = SimpleQueue()
     threading.Thread(target=_listen, args=(orders,), daemon=True).start()
     for module in sys.argv[1:]:
@@ -145,12 +144,12 @@ def serve() -> None:
             import_module(module)
     while True:
         order = orders.get()
-        if order is not False:  # else a stop that came after the end
+        if order is not False:  # otherwise a stop that arrived after the end
             _send(answers, (True, _outcome(orders, answers, *order)))
 
 
 def _listen(orders: SimpleQueue[Any]) -> None:
-    """Take orders until the app is gone, be it in the midst of a step."""
+    """Read orders until the app is gone, even in the middle of a step."""
     try:
         while True:
             orders.put(pickle.load(sys.stdin.buffer))
@@ -161,7 +160,7 @@ def _listen(orders: SimpleQueue[Any]) -> None:
 def _outcome(
     orders: SimpleQueue[Any], answers: IO[bytes], make: Callable[..., Task[Any]], arguments: Any
 ) -> Any:
-    """Run a task; what came of it, which may be an exception, or None if it was stopped."""
+    """Run a task; returns its result, an exception, or None if it was stopped."""
     try:
         task = make(*arguments)
         while True:

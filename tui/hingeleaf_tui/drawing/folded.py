@@ -12,13 +12,13 @@ if TYPE_CHECKING:
     from hingeleaf.panel.lifting import Raised
 
 LIGHT = (0.55, 0.75)
-"""How far a shadow falls per mm of height, rightwards and down."""
+"""Displacement of a shadow per mm of height, to the right and down."""
 SHADES = {"paper": "paper-shade", "sheet": "paper-shade", "behind": "behind-shade"}
-"""What surfaces become in the shade."""
+"""Styles of surfaces in the shade."""
 
 
 def fold_up(canvas: Canvas, flaps: Sequence[Raised]) -> None:
-    """Fold these flaps up on a canvas that shows them lying; those that stand highest come last."""
+    """Fold flaps up on a canvas that shows them flat, the highest drawn last."""
     if canvas.ink.is_solid:
         for flap in flaps:
             canvas.area(flap.hinge.flap, "behind")
@@ -37,10 +37,10 @@ def fold_up(canvas: Canvas, flaps: Sequence[Raised]) -> None:
 
 @dataclass(frozen=True)
 class FoldedTint:
-    """A panel as it stands once its flaps are folded up."""
+    """A panel with its flaps folded up, as an overlay."""
 
     flaps: Sequence[Raised]
 
     def paint(self, canvas: Canvas) -> None:
-        """Fold them up over what is drawn."""
+        """Draw the raised flaps on top."""
         fold_up(canvas, self.flaps)

@@ -47,7 +47,7 @@ DETAILED_SIZE = 22.0
 """Size of a motif in dots from which its windows are drawn on a surface."""
 CIRCLE_SIDES = 72
 PINNED = " i "
-"""On a pinned motif where colours may not tell; i is the key that pins."""
+"""Sign on a pinned motif where colours cannot show it; i is the key that pins."""
 RIM = 2.4
 """Dots of rim around the opening of a smaller motif, both sides together."""
 
@@ -61,8 +61,9 @@ def _round(middle: XY, radius: float) -> list[Stretch]:
 
 
 class PanelPainter:
-    """Draws one field with changing placements; shapes are simplified once to the resolution of
-    dots.  `lettering` is cut out besides the motifs, in field coordinates.
+    """Draws one field with changing placements; shapes are simplified once, to dot resolution.
+
+    `lettering` is cut out besides the motifs, in field coordinates.
     """
 
     def __init__(

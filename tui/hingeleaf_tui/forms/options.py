@@ -71,7 +71,7 @@ def options_of(
 
 
 def _default(defaults: Any, parameter: Parameter) -> str | None:
-    """The default to tell in help, if there is one."""
+    """The default to show in help, if there is one."""
     value = None if isinstance(defaults, type) else getattr(defaults, parameter.name)
     empty = isinstance(defaults, type) or (parameter.many and not value)
     return None if empty else show(parameter, value)

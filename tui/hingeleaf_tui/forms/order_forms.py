@@ -108,7 +108,7 @@ SHEET_LINES: list[EntryBinding[ListOrder]] = [
 
 @dataclass(frozen=True, slots=True)
 class OrderFacts:
-    """For whom a saved panel is, when it is due, and how many were cut."""
+    """Customer and due date of a saved panel, and the number of copies cut."""
 
     customer: str = ""
     due: str = ""

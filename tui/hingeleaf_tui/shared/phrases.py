@@ -42,7 +42,7 @@ def order_facts(row: PanelRow) -> tuple[str, ...]:
 
 
 def no_match(query: str, terms: Sequence[TermMatches]) -> list[str]:
-    """Lines that say how a query which finds nothing was understood, and what else there is."""
+    """Lines that explain how a query without matches was understood, and what exists."""
     from hingeleaf.catalogue.query_fields import KEYS
 
     keys = f"Keys: {', '.join(key for key in KEYS if key)}; also size>50."
@@ -70,8 +70,7 @@ def font_sentences(recipe: Recipe) -> list[str]:
 
 
 def filling_sentences(filling: Filling, thickened: float | None) -> list[str]:
-    """What a filling did other than asked; `thickened` is by how many mm strokes were, if left to
-    it."""
+    """Deviations of a filling from the request; `thickened` is mm of automatic thickening."""
     sentences = []
     if filling.missing:
         sentences.append(

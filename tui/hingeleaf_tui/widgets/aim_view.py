@@ -13,32 +13,32 @@ from hingeleaf_tui.widgets.picture_view import PictureView
 
 
 class AimView(PictureView, can_focus=True):
-    """Takes keys only while a place is being aimed at."""
+    """Takes keys only while a point is being chosen."""
 
     PLACE = "aim"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("aim")]
 
     @dataclass
     class Aimed(Message):
-        """Steps to the right and down."""
+        """The crosshair moved by steps to the right and down."""
 
         across: int
         down: int
 
     class Set(Message):
-        """This is the place."""
+        """The point was confirmed."""
 
     class Left(Message):
-        """No place after all."""
+        """Choosing a point was cancelled."""
 
     def action_aim(self, across: int, down: int) -> None:
-        """One step in a direction."""
+        """Move the crosshair by a step."""
         self.post_message(self.Aimed(across, down))
 
     def action_set(self) -> None:
-        """Take this place."""
+        """Confirm this point."""
         self.post_message(self.Set())
 
     def action_give_up(self) -> None:
-        """Take none."""
+        """Cancel."""
         self.post_message(self.Left())

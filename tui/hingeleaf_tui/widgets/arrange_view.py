@@ -20,11 +20,11 @@ if TYPE_CHECKING:
 
 ZOOM = 1.5
 RADIUS, LEAST_RADIUS = 30.0, 5.0
-"""mm of a circle to fill again, at first and at least."""
+"""Initial and least radius in mm of a circle to refill."""
 CIRCLE_STEP = 5
-"""mm that one key moves the circle."""
+"""mm by which one key moves the circle."""
 Circle = tuple[tuple[float, float], float]
-"""Middle and radius, mm in the field."""
+"""Centre and radius, mm in the field."""
 
 
 class ArrangeView(PictureView, can_focus=True):
@@ -34,41 +34,41 @@ class ArrangeView(PictureView, can_focus=True):
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("placing")]
 
     class Changed(Message):
-        """The placements are other ones."""
+        """The placements were edited."""
 
         def __init__(self, what: str, placements: Placements) -> None:
             self.what, self.placements = what, placements
             super().__init__()
 
     class Looked(Message):
-        """Another placement is chosen, or the view is another."""
+        """The chosen placement or the view changed."""
 
     @dataclass
     class Refill(Message):
-        """Refill a circle, or without one all that is not pinned."""
+        """Refill a circle or, without one, everything that is not pinned."""
 
         circle: Circle | None
 
     class EditsWanted(Message):
-        """Edits by number should be typed."""
+        """The user wants to type edits by number."""
 
     class SwapWanted(Message):
-        """Another motif should be chosen for the place of the chosen one."""
+        """The user wants to choose another motif for the chosen placement."""
 
     class Left(Message):
-        """The keys should go back to the recipe."""
+        """The focus should return to the recipe."""
 
     def __init__(self, *, id: str, placeholder: str) -> None:
         super().__init__(id=id, placeholder=placeholder)
         self.chosen = 0
         self.circle: Circle | None = None
-        """What is to be filled again, while it is chosen."""
+        """The circle to refill, while it is being chosen."""
         self.view: View | None = None
         self._filled: PanelFilling | None = None
         self._placements: Placements = ()
 
     def take(self, filled: PanelFilling | None) -> None:
-        """Arrange these placements from now on."""
+        """Show these placements from now on."""
         if filled is None:
             self.view = None
         self._filled = filled
@@ -77,7 +77,7 @@ class ArrangeView(PictureView, can_focus=True):
 
     @property
     def marked(self) -> int | None:
-        """The number of the placement that stands out, if any."""
+        """The number of the highlighted placement, if any."""
         return self.chosen if self.has_focus and self._placements else None
 
     def describe_chosen(self) -> str:
@@ -95,7 +95,7 @@ class ArrangeView(PictureView, can_focus=True):
         return f"{name}, {pose.size:.1f} mm, rotated {pose.turn:.0f}°{flip}{pin}."
 
     def on_focus(self) -> None:
-        """Show which placement is chosen."""
+        """Highlight the chosen placement."""
         self.post_message(self.Looked())
 
     def on_blur(self) -> None:
@@ -104,7 +104,7 @@ class ArrangeView(PictureView, can_focus=True):
         self.post_message(self.Looked())
 
     def action_choose(self, across: int, down: int) -> None:
-        """Choose the next placement in a direction, or move the circle."""
+        """Choose the nearest placement in a direction, or move the circle."""
         if self.circle is not None:
             (x, y), radius = self.circle
             self.circle = ((x + across * CIRCLE_STEP, y + down * CIRCLE_STEP), radius)
@@ -114,15 +114,15 @@ class ArrangeView(PictureView, can_focus=True):
         self.post_message(self.Looked())
 
     def action_move(self, across: float, down: float) -> None:
-        """Move it by mm."""
+        """Move the chosen placement by mm."""
         self._change("move", arranging.moved, across, down)
 
     def action_turn(self, by: float) -> None:
-        """Turn it by degrees."""
+        """Turn the chosen placement by degrees."""
         self._change("turning", arranging.turned, by)
 
     def action_resize(self, by: float) -> None:
-        """Enlarge it, or the circle, by mm."""
+        """Enlarge the chosen placement, or the circle, by mm."""
         if self.circle is None:
             self._change("resizing", arranging.resized, by)
         else:
@@ -131,42 +131,42 @@ class ArrangeView(PictureView, can_focus=True):
             self.post_message(self.Looked())
 
     def action_mirror(self) -> None:
-        """Mirror it."""
+        """Mirror the chosen placement."""
         self._change("mirroring", arranging.mirrored)
 
     def action_pin(self) -> None:
-        """Pin it, or let it go."""
+        """Pin or unpin the chosen placement."""
         self._change("pinning", arranging.pinned)
 
     def action_take_off(self) -> None:
-        """Take it off."""
+        """Remove the chosen placement."""
         self._change("removal", arranging.without)
 
     def action_swap(self) -> None:
-        """Put the next motif of the pool in its place."""
+        """Replace it by the next motif of the pool."""
         if self._placements and self._filled:
             names = sorted(self._filled.motifs)
             here = self._placements[self.chosen].motif
             self.swap(names[(names.index(here) + 1) % len(names)])
 
     def action_swap_for(self) -> None:
-        """Choose the motif to put in its place."""
+        """Ask for the motif to replace it by."""
         if self._placements:
             self.post_message(self.SwapWanted())
 
     def swap(self, name: str | None) -> None:
-        """Put a motif of the pool in the place of the chosen one."""
+        """Replace the chosen placement by a motif of the pool."""
         if name and self._placements and self._filled:
             other = self._filled.motifs[name]
             self._change("swap", arranging.swapped, other.name, other.revision)
 
     def action_refill(self) -> None:
-        """Refill the circle, or around what is pinned."""
+        """Refill the circle, or around pinned motifs."""
         circle, self.circle = self.circle, None
         self.post_message(self.Refill(circle))
 
     def action_circle(self) -> None:
-        """Choose a circle about the chosen motif, or give it up."""
+        """Show a circle about the chosen motif, or cancel it."""
         if self.circle is None and self._placements:
             pose = self._placements[self.chosen].pose
             self.circle = ((pose.x, pose.y), max(RADIUS, pose.size))
@@ -183,7 +183,7 @@ class ArrangeView(PictureView, can_focus=True):
         self._change("pinning of all", arranging.others_pinned)
 
     def action_leave(self) -> None:
-        """Back to the recipe."""
+        """Return to the recipe."""
         self.post_message(self.Left())
 
     def _change(self, what: str, edit: Callable[..., Placements], *values: Any) -> None:
@@ -196,7 +196,7 @@ class ArrangeView(PictureView, can_focus=True):
             self.post_message(self.Changed(f"{what} of {motif}", self._placements))
 
     def action_zoom(self, closer: int) -> None:
-        """Look closer at it, or from farther away."""
+        """Zoom in on the chosen placement, or out."""
         if self._filled is None:
             return
         whole = self._filled.painter.view(self.columns, self.rows, host(self).drawing_ink)
@@ -206,7 +206,7 @@ class ArrangeView(PictureView, can_focus=True):
         self.post_message(self.Looked())
 
     def _follow(self) -> None:
-        """Keep the chosen placement in the middle of a close view."""
+        """Keep the chosen placement centred in a close view."""
         if self.view is not None and self._placements:
             pose = self._placements[self.chosen].pose
             self.view = replace(self.view, centre=(pose.x, pose.y))

@@ -1,7 +1,7 @@
 """Header bar, status bar and key footer.
 
-Our own instead of Textual's Header and Footer: those make a widget of every key, and cut the row
-where it gets too long; here what matters most is kept, and help always has its place.
+Used instead of Textual's Header and Footer, which make a widget of every key and truncate a row
+that is too long; here the most important items are kept, and help always has its place.
 """
 
 from __future__ import annotations
@@ -24,23 +24,23 @@ if TYPE_CHECKING:
 
 
 class OneLine(Widget):
-    """A widget of one line, made of styled pieces."""
+    """A one-line widget made of styled pieces of text."""
 
     ALLOW_SELECT = False
 
     def pieces(self, pens: StyleCache) -> list[tuple[str, Style]]:
-        """The words of the line from left to right."""
+        """The pieces from left to right."""
         raise NotImplementedError
 
     def render_line(self, y: int) -> Strip:
-        """The pieces, filled up to the width."""
+        """The pieces, padded to the width."""
         pens = host(self).pens
         segments = [Segment(text, style) for text, style in self.pieces(pens)]
         return Strip(segments).adjust_cell_length(self.size.width, pens())
 
 
 class HeaderBar(OneLine):
-    """Where one is, where one can go, and which library is open."""
+    """The current place, the other places with their keys, and the open library."""
 
     def __init__(self, place: str, places: tuple[str, ...]) -> None:
         super().__init__(id="head")
@@ -48,7 +48,7 @@ class HeaderBar(OneLine):
         self.library = ""
 
     def pieces(self, pens: StyleCache) -> list[tuple[str, Style]]:
-        """The places with their keys, then the library's name at the right."""
+        """The places with their keys, then the library's name on the right."""
         title = [(" Hingeleaf  ", pens("accent", extra="bold"))]
         for found in (
             title + self._places(pens),
@@ -65,7 +65,7 @@ class HeaderBar(OneLine):
         return found
 
     def _places(self, pens: StyleCache, *, labels: bool = True) -> list[tuple[str, Style]]:
-        """The keys of the places with their names, or only that of this place named."""
+        """The places with keys and names, or with only the current one named."""
         found = []
         for action in actions.at("everywhere"):
             if action.name in self.places:
@@ -81,10 +81,10 @@ class HeaderBar(OneLine):
 
 
 class KeyFooter(OneLine):
-    """The keys that matter here, as many as fit; help has all of them."""
+    """The most important keys for the focus, as many as fit; help lists all."""
 
     def pieces(self, pens: StyleCache) -> list[tuple[str, Style]]:
-        """Keys and labels from the action table; F1 always stands at the right."""
+        """Keys and labels from the action table, with F1 on the right."""
         app = host(self)
         help_key = actions.shown(app.keys_of(actions.find("everywhere.help")))
         room = self.size.width - len(help_key) - len(" Help ")
@@ -102,7 +102,7 @@ class KeyFooter(OneLine):
 
 
 class TooSmall(Widget):
-    """Lies over a screen that has too little room, and says so."""
+    """Covers a screen that has too little space, and says so."""
 
     ALLOW_SELECT = False
     WORDS = "Too small: 40 × 12 is needed."
@@ -116,15 +116,15 @@ class TooSmall(Widget):
 
 
 BAR = 20
-"""Columns of the bar that shows how far work has come."""
+"""Columns of the progress bar."""
 SIGNS = {"good": "✓ ", "caution": "! ", "fault": "✗ "}
 ASCII_SIGNS = {"good": "ok ", "caution": "! ", "fault": "x "}
 
 
 class StatusBar(OneLine):
-    """What was done or went wrong, in plain words, and how far work has come.
+    """Shows what was done or went wrong, in plain words, and progress.
 
-    Always two lines high, so that longer words move nothing else on the screen.
+    Always two lines high, so that longer text moves nothing else on the screen.
     """
 
     def __init__(self) -> None:
@@ -138,19 +138,19 @@ class StatusBar(OneLine):
         self.refresh()
 
     def progress(self, share: float, words: str) -> None:
-        """Show how far work has come (0 to 1), in words too."""
+        """Show progress (0 to 1), with text."""
         self._words, self._kind, self._share = words, "", share
         self.refresh()
 
     def pieces(self, pens: StyleCache, y: int = 0) -> list[tuple[str, Style]]:
-        """A bar where work goes on, then the words."""
+        """A progress bar while work is running, then the text."""
         lead = self._lead(pens) if y == 0 else [(" " * self._indent, pens())]
         lines = self._lines()
         words = lines[y] if y < len(lines) else ""
         return [*lead, (fit(words, self.size.width - self._indent - 1), pens(self._kind))]
 
     def render_line(self, y: int) -> Strip:
-        """One line of the words."""
+        """One line of the text."""
         pens = host(self).pens
         segments = [Segment(text, style) for text, style in self.pieces(pens, y)]
         return Strip(segments).adjust_cell_length(self.size.width, pens())

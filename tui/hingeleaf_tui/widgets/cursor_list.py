@@ -1,6 +1,6 @@
-"""Virtual list or grid with a cursor: only what is visible is drawn.
+"""Virtual list or grid with a cursor: only visible items are drawn.
 
-Our own instead of Textual's OptionList: that holds the text of every option, which takes 1.5 s for
+Used instead of Textual's OptionList, which stores the text of every option and takes 1.5 s for
 20,000 of them; here rows are read from the library as they scroll into view.
 """
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 class CursorList(ScrollView, can_focus=True):
-    """Items of equal height, one or more in a row; a subclass says how many and draws them."""
+    """Items of equal height, one or more per row; subclasses give their count and draw them."""
 
     PLACE = "list"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("list")]
@@ -36,7 +36,7 @@ class CursorList(ScrollView, can_focus=True):
 
     @dataclass
     class Moved(Message):
-        """The cursor stands on another row, or on none."""
+        """The cursor moved to another row, or to none."""
 
         list: CursorList
 
@@ -61,11 +61,11 @@ class CursorList(ScrollView, can_focus=True):
         self.empty = empty
         """The sentence shown when there are no rows."""
         self.inner_width = 0
-        """Columns within the edges, measured once for each line: Textual works it out anew."""
+        """Columns inside the borders, cached since Textual computes them for every line."""
 
     @property
     def count(self) -> int:
-        """How many rows there are."""
+        """Number of rows."""
         raise NotImplementedError
 
     @property
@@ -75,7 +75,7 @@ class CursorList(ScrollView, can_focus=True):
 
     @property
     def across(self) -> int:
-        """How many items stand side by side."""
+        """Number of items side by side."""
         return 1
 
     def row_line(self, place: int, line: int, width: int) -> Strip:
@@ -83,7 +83,7 @@ class CursorList(ScrollView, can_focus=True):
         raise NotImplementedError
 
     def rows_changed(self, cursor: int) -> None:
-        """The rows changed: measure and repaint, the cursor on a given row."""
+        """Measure and repaint after the rows changed, with the cursor on a given row."""
         self._measure()
         self.set_reactive(CursorList.cursor, self.validate_cursor(cursor))
         self._reveal()
@@ -95,7 +95,7 @@ class CursorList(ScrollView, can_focus=True):
         self.refresh_part(place, 0, self.row_height)
 
     def refresh_cursor(self, place: int) -> None:
-        """Repaint what the cursor changes of an item."""
+        """Repaint the parts of an item that depend on the cursor."""
         self.refresh_row(place)
 
     def refresh_part(self, place: int, first: int, lines: int) -> None:
@@ -113,7 +113,7 @@ class CursorList(ScrollView, can_focus=True):
         self.virtual_size = Size(0, -(-self.count // self.across) * self.row_height)
 
     def validate_cursor(self, cursor: int) -> int:
-        """Keep the cursor on a row."""
+        """Clamp the cursor to the rows."""
         return max(0, min(cursor, self.count - 1))
 
     def watch_cursor(self, before: int, after: int) -> None:
@@ -124,16 +124,16 @@ class CursorList(ScrollView, can_focus=True):
         self.post_message(self.Moved(self))
 
     def action_move(self, rows: int) -> None:
-        """One row up or down."""
+        """Move by rows."""
         if self.cursor + rows * self.across >= 0:
             self.cursor += rows * self.across
 
     def action_page(self, way: int) -> None:
-        """One screenful up or down."""
+        """Move by a screenful."""
         self.cursor += way * self.page * self.across
 
     def action_edge(self, way: int) -> None:
-        """The first or the last row."""
+        """Move to the first or last row."""
         self.cursor = 0 if way < 0 else self.count - 1
 
     def action_open(self) -> None:
@@ -142,7 +142,7 @@ class CursorList(ScrollView, can_focus=True):
             self.post_message(self.Opened(self))
 
     def on_focus(self) -> None:
-        """The row under the cursor looks different with the keys on it."""
+        """Repaint the row under the cursor, which looks different with focus."""
         self.refresh_cursor(self.cursor)
 
     def on_blur(self) -> None:
@@ -150,7 +150,7 @@ class CursorList(ScrollView, can_focus=True):
         self.refresh_cursor(self.cursor)
 
     def on_resize(self, event: events.Resize) -> None:
-        """Rows may have another height now."""
+        """Measure again, since the row height may have changed."""
         self._measure()
         self._reveal()
 
@@ -162,11 +162,11 @@ class CursorList(ScrollView, can_focus=True):
 
     @property
     def page(self) -> int:
-        """How many rows are in sight."""
+        """Number of visible rows."""
         return max(1, self.size.height // self.row_height)
 
     def render_line(self, y: int) -> Strip:
-        """One line of one row, or of the sentence that there is none."""
+        """One line of one row, or of the sentence shown if there are none."""
         width = self.inner_width = self.scrollable_content_region.width
         if not self.count:
             return self._no_rows(y, width)
@@ -176,19 +176,19 @@ class CursorList(ScrollView, can_focus=True):
         return Strip.join(items).adjust_cell_length(width, host(self).pens())
 
     def row_back(self, place: int) -> tuple[str, str]:
-        """Front and back styles of a row: both empty but for the one under the cursor."""
+        """Foreground and background styles of a row: both empty except under the cursor."""
         if place != self.cursor:
             return "", ""
         return ("chosen-ink", "chosen-back") if self.has_focus else ("", "raised")
 
     def cursor_sign(self, place: int) -> str:
-        """What marks the row under the cursor, so that no colour is needed."""
+        """Sign of the row under the cursor, so that no colour is needed."""
         if place != self.cursor:
             return " "
         return ">" if host(self).ascii else "▸"
 
     def _reveal(self) -> None:
-        """Scroll by half a screen, so that most moves repaint two rows only."""
+        """Scroll by half a screen, so that most moves repaint only two rows."""
         top = round(self.scroll_offset.y / self.row_height)
         half = max(1, self.page // 2)
         row = self.cursor // self.across

@@ -22,7 +22,7 @@ Entry = tuple[str, str, str]
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """One line beside a motif: a label, its value, and good, caution or fault where it is one."""
+    """A label and its value, with a kind: good, caution, fault or empty."""
 
     label: str
     value: str
@@ -30,7 +30,7 @@ class Fact:
 
 
 class Facts(Widget):
-    """A name in bold, then facts with aligned values; long values go on below themselves."""
+    """A title in bold, then facts with aligned values; long values continue on the next line."""
 
     ALLOW_SELECT = False
 
@@ -49,7 +49,7 @@ class Facts(Widget):
                 self.refresh(self._region(y, old, new))
 
     def _region(self, y: int, old: Entry, new: Entry) -> Region:
-        """The part of a line that has to be painted again."""
+        """The part of a line that must be repainted."""
         start = 0 if old[0] != new[0] or y == 0 else LABEL
         longest = max(cell_len(old[1]), cell_len(new[1])) + (LABEL if y else 0)
         return Region(start, y, max(longest - start, 1), 1)

@@ -32,7 +32,7 @@ class Figures(Widget):
         self.display = False
 
     def show(self, filling: Filling | None, verdict: str, kind: str = "") -> None:
-        """Show a filling, and a sentence that is good, caution or fault; nothing takes no room."""
+        """Show a filling and a verdict (good, caution or fault); without both it takes no space."""
         self._filling, self._verdict, self._kind = filling, verdict, kind
         self.display = bool(filling or verdict)
         self.refresh()

@@ -23,7 +23,7 @@ LABEL = " Find  "
 
 
 class FindLine(Widget):
-    """Shows what is searched for; `open` lets the user type, `leave` is called at the end."""
+    """Shows the query; `open` lets the user type, `leave` is called at the end."""
 
     PLACE = "find"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("find")]
@@ -31,7 +31,7 @@ class FindLine(Widget):
 
     @dataclass
     class Changed(Message):
-        """Another query."""
+        """The query changed."""
 
         value: str
 
@@ -55,10 +55,10 @@ class FindLine(Widget):
                 self._value, take=self._take, placeholder=self._hint, select_on_focus=False
             )
             self.mount(line)
-        self.screen.set_focus(line)  # at once, for what is typed ahead
+        self.screen.set_focus(line)  # immediately, for keys typed ahead
 
     def set(self, value: str) -> None:
-        """Search for something else."""
+        """Set another query."""
         self._value = value
         from hingeleaf_tui.widgets.typed_line import TypedLine
 
@@ -68,7 +68,7 @@ class FindLine(Widget):
         self.refresh()
 
     def render_line(self, y: int) -> Strip:
-        """The label and the query; what may be typed where there is none."""
+        """The label and the query, or a hint if it is empty."""
         pens, width = host(self).pens, self.size.width
         words, kind = (self._value, "") if self._value else (self._hint, "quiet")
         return Strip(
@@ -77,13 +77,13 @@ class FindLine(Widget):
         )
 
     def on_input_changed(self, event: Input.Changed) -> None:
-        """Search as it is typed."""
+        """Search while typing."""
         event.stop()
         self._value = event.value.strip()
         self.post_message(self.Changed(self._value))
 
     def action_to_list(self) -> None:
-        """Hand the keys over to what was found."""
+        """Move the focus to the results."""
         self._leave()
 
     def _take(self, _: str) -> bool:

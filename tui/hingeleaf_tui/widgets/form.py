@@ -29,7 +29,7 @@ LABEL = 12
 
 
 Accept = Callable[[str, str], str]
-"""(key, typed text) → the text to show; raises HingeleafError for what cannot be used."""
+"""(key, typed text) → the text to show; raises HingeleafError for an invalid value."""
 
 
 class FormLine(Widget, can_focus=True):
@@ -50,7 +50,7 @@ class FormLine(Widget, can_focus=True):
         return self.parent
 
     def render_line(self, y: int) -> Strip:
-        """Label and value; signs at the ends show that the arrows change it."""
+        """Label and value; arrows at the ends show that the value can be cycled."""
         pens, width, app = host(self).pens, self.size.width, host(self)
         chosen = self.has_focus or self.has_focus_within
         ink, back = ("chosen-ink", "chosen-back") if chosen else ("", "")
@@ -72,7 +72,7 @@ class FormLine(Widget, can_focus=True):
         ).adjust_cell_length(width, pens("", back))
 
     def action_move(self, way: int) -> None:
-        """To a line above or below; what is being typed is taken along."""
+        """Move to a line above or below; typed text is accepted first."""
         typing = TypedLine.within(self)
         if typing is None or self.form.offer(self, typing.value):
             if typing:
@@ -80,15 +80,15 @@ class FormLine(Widget, can_focus=True):
             self.form.move(self, way)
 
     def action_page(self, way: int) -> None:
-        """A screenful up or down."""
+        """Move by a screenful."""
         self.action_move(way * self.form.page)
 
     def action_edge(self, way: int) -> None:
-        """To the first or the last line."""
+        """Move to the first or last line."""
         self.action_move(way * len(self.form.children))
 
     def action_turn(self, way: int) -> None:
-        """The choice before or after, or a smaller or larger value."""
+        """Select the previous or next choice, or change the number by a step."""
         choices = self.entry.choices
         if choices:
             place = choices.index(self.value) if self.value in choices else -way
@@ -111,7 +111,7 @@ class FormLine(Widget, can_focus=True):
                 suggester=PathSuggester() if self.entry.is_path else None,
             )
             self.mount(typed)
-            self.screen.set_focus(typed)  # at once, for what is typed ahead
+            self.screen.set_focus(typed)  # immediately, for keys typed ahead
 
     def set_value(self, value: str) -> None:
         """Show another value."""
@@ -119,7 +119,7 @@ class FormLine(Widget, can_focus=True):
         self.refresh()
 
     def on_focus(self) -> None:
-        """Say what the line is about, unless another is still typed in."""
+        """Report the line as reached, unless text in another one is still being typed."""
         if TypedLine.within(self.form) is None:
             self.post_message(Form.Reached(self.form, self.entry))
 
@@ -130,7 +130,7 @@ class FormLine(Widget, can_focus=True):
         return True
 
     def _take_along(self, text: str) -> bool:
-        """Take what is typed as something else gets the focus."""
+        """Accept typed text when something else gets the focus."""
         if not self.form.offer(self, text):
             return False
         if typing := TypedLine.within(self):
@@ -140,7 +140,7 @@ class FormLine(Widget, can_focus=True):
         return True
 
     def on_key(self, event: events.Key) -> None:
-        """While typing, Esc gives the typing up."""
+        """While typing, Esc cancels."""
         if event.key == "escape" and TypedLine.within(self):
             event.stop()
             self._leave()
@@ -152,7 +152,7 @@ class FormLine(Widget, can_focus=True):
 
 
 class FormHeading(Widget):
-    """What the lines below have in common."""
+    """Heading above a group of lines."""
 
     ALLOW_SELECT = False
 
@@ -161,20 +161,20 @@ class FormHeading(Widget):
         self._words = words
 
     def render_line(self, y: int) -> Strip:
-        """The words on the second of two rows."""
+        """The heading on the second of two rows."""
         pens, width = host(self).pens, self.size.width
         words = f" {self._words}" if y else ""
         return Strip([Segment(fit(words, width), pens("accent", "", "bold"))])
 
 
 class Form(VerticalScroll, can_focus=False):
-    """A column of lines. What is typed goes through `accept` before it counts."""
+    """A column of lines. Typed text must pass `accept`."""
 
     ALLOW_SELECT = False
 
     @dataclass
     class Changed(Message):
-        """A line has another value, already accepted."""
+        """A line has another, accepted value."""
 
         form: Form
         key: str
@@ -187,13 +187,13 @@ class Form(VerticalScroll, can_focus=False):
 
     @dataclass
     class Refused(Message):
-        """What was typed cannot be used."""
+        """A typed value was refused."""
 
         error: HingeleafError
 
     @dataclass
     class PickWanted(Message):
-        """A line wants to be chosen from a list."""
+        """A value should be chosen from a list."""
 
         form: Form
         key: str
@@ -205,7 +205,7 @@ class Form(VerticalScroll, can_focus=False):
 
     @dataclass
     class Reached(Message):
-        """The keys stand on a line."""
+        """The focus moved to a line."""
 
         form: Form
         entry: FormEntry
@@ -220,7 +220,7 @@ class Form(VerticalScroll, can_focus=False):
         self._entries, self._accept = entries, accept
 
     def compose(self) -> Iterator[Widget]:
-        """One widget for each line; a text is a heading."""
+        """One widget per entry; a string is a heading."""
         for entry in self._entries:
             yield FormHeading(entry) if isinstance(entry, str) else FormLine(entry)
 
@@ -229,15 +229,15 @@ class Form(VerticalScroll, can_focus=False):
         return next(line for line in self.query(FormLine) if line.entry.key == key)
 
     def show(self, values: dict[str, str]) -> None:
-        """Show these values; lines without one are not seen and cannot be reached."""
+        """Show these values; lines without one are hidden and cannot be focused."""
         for line in self.query(FormLine):
             line.display = line.entry.key in values
             line.set_value(values.get(line.entry.key, ""))
 
     def move(self, line: FormLine, way: int) -> None:
-        """Put the keys so many lines on, of those that are shown; no further than the ends.
+        """Move the focus by a number of visible lines, no further than the ends.
 
-        The line itself may be hidden by now: by the value that was just taken.
+        The line itself may now be hidden by the value just accepted.
         """
         every = list(self.query(FormLine))
         shown = [each for each in every if each.display]
@@ -247,11 +247,11 @@ class Form(VerticalScroll, can_focus=False):
 
     @property
     def page(self) -> int:
-        """How many lines are in sight."""
+        """Number of visible lines."""
         return max(1, self.size.height)
 
     def offer(self, line: FormLine, text: str) -> bool:
-        """Take a typed value if it can be used; say why not otherwise."""
+        """Accept a typed value, or show why it is invalid."""
         try:
             shown = self._accept(line.entry.key, text)
         except HingeleafError as error:
@@ -263,7 +263,7 @@ class Form(VerticalScroll, can_focus=False):
 
 
 def _stepped(text: str, step: float) -> str:
-    """A number in front of a unit, changed: `200 mm` by 5 is `205 mm`."""
+    """A number with a unit, changed by a step: `200 mm` by 5 is `205 mm`."""
     number, _, unit = text.strip().partition(" ")
     try:
         value = round(float(number) + step, 6)

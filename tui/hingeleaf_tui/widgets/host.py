@@ -15,18 +15,18 @@ if TYPE_CHECKING:
 
 
 class Host(Protocol):
-    """The part of the app that widgets know."""
+    """The part of the app that widgets use."""
 
     pens: StyleCache
     ascii: bool
-    """Only ASCII characters may be used."""
+    """Whether only ASCII characters may be used."""
 
     @property
     def drawing_ink(self) -> Ink:
-        """What drawings are made of."""
+        """The ink of drawings."""
 
     def keys_of(self, action: Action) -> str:
-        """The keys that hold for an action now."""
+        """The current keys of an action."""
 
     def actions_on(self, screen: Screen[Any]) -> Sequence[Action]:
         """The actions of a screen and of its focused widget."""

@@ -18,18 +18,18 @@ if TYPE_CHECKING:
     from hingeleaf_tui.drawing.canvas import Picture
 
 TALL_SCREEN = 34
-"""From this many lines on, rows are three lines high instead of two."""
+"""Screen lines from which rows are three lines high instead of two."""
 
 
 CELLS = ((18, 9), (28, 14), (40, 20))
-"""Columns and lines of one motif on the contact sheet, from small to large."""
+"""Columns and lines per motif on the contact sheet, from small to large."""
 MOST_KNOWN = 1000
-"""Motifs whose drawings are remembered."""
+"""Number of motifs whose drawings are cached."""
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """What the list shows of one motif."""
+    """The list's data of one motif."""
 
     name: str
     under: str
@@ -38,15 +38,15 @@ class Row:
     """At the end of the first line: the size."""
     picture: Picture
     drawn: dict[tuple[int, str, str], list[Segment]] = field(default_factory=dict, compare=False)
-    """Lines of the picture as they were drawn before."""
+    """Cached lines of the picture."""
 
 
 class MotifList(CursorList):
-    """Motifs by name; asks for those that come into sight with `Wanted`."""
+    """Motifs by name; requests data of those that become visible with `Wanted`."""
 
     @dataclass
     class Wanted(Message):
-        """These motifs are in sight and not known yet; answer with `know`."""
+        """These motifs are visible and not loaded yet; answer with `know`."""
 
         keys: tuple[str, ...]
         picture_size: tuple[int, int]
@@ -58,20 +58,20 @@ class MotifList(CursorList):
         self._rows: dict[str, Row] = {}
         self._asked: set[str] = set()
         self.zoom = 0
-        """0 is the list; from 1 on the contact sheet, with ever larger drawings."""
+        """0 is the list; from 1 on the contact sheet, with increasingly large drawings."""
 
     @property
     def cell(self) -> tuple[int, int] | None:
-        """Columns and lines of one motif on the contact sheet; None for the list."""
+        """Columns and lines per motif on the contact sheet; None for the list."""
         return CELLS[self.zoom - 1] if self.zoom else None
 
     @property
     def across(self) -> int:
-        """How many motifs stand side by side."""
+        """Number of motifs side by side."""
         return max(1, self.inner_width // self.cell[0]) if self.cell else 1
 
     def set_zoom(self, zoom: int) -> bool:
-        """List motifs, or show them as a contact sheet; whether that is any different."""
+        """Switch between list and contact sheet sizes; returns whether anything changed."""
         zoom = max(0, min(zoom, len(CELLS)))
         if zoom == self.zoom:
             return False
@@ -81,12 +81,12 @@ class MotifList(CursorList):
 
     @property
     def count(self) -> int:
-        """How many motifs are listed."""
+        """Number of motifs listed."""
         return len(self.keys)
 
     @property
     def row_height(self) -> int:
-        """Lines per motif, in a list by the height of the screen."""
+        """Lines per motif; in a list they depend on the screen's height."""
         if self.cell:
             return self.cell[1]
         return 3 if self.app.size.height >= TALL_SCREEN else 2
@@ -104,16 +104,16 @@ class MotifList(CursorList):
         return self.keys[self.cursor] if self.keys else None
 
     def show(self, keys: Sequence[str], empty: str) -> None:
-        """List other motifs. The cursor stays with its motif where that is still there.
+        """List other motifs. The cursor stays on its motif if that is still listed.
 
-        `empty` is the sentence shown when there are none.
+        `empty` is the sentence shown if there are none.
         """
         before = self.chosen
         self.keys, self.empty = keys, empty
         self.rows_changed(keys.index(before) if before in keys else self.cursor)
 
     def know(self, rows: dict[str, Row]) -> None:
-        """Take in rows that were wanted."""
+        """Store rows that were requested."""
         self._rows.update(rows)
         self._asked -= rows.keys()
         for key in list(self._rows)[: len(self._rows) - MOST_KNOWN]:
@@ -123,26 +123,26 @@ class MotifList(CursorList):
                 self.refresh_row(place)
 
     def refresh_cursor(self, place: int) -> None:
-        """Repaint what the cursor changes: on the contact sheet the name below a drawing."""
+        """Repaint what the cursor changes: on the contact sheet, the name below a drawing."""
         if self.cell:
             self.refresh_part(place, self.row_height - 2, 1)
         else:
             self.refresh_row(place)
 
     def forget(self, keys: Iterable[str] | None = None) -> None:
-        """Read these motifs again when they are next in sight; all of them by default."""
+        """Reload these motifs when they are next visible; by default all."""
         for key in list(self._rows) if keys is None else keys:
             self._rows.pop(key, None)
         self._asked.clear()
         self.refresh()
 
     def choose(self, key: str) -> None:
-        """Put the cursor on a motif, if it is listed."""
+        """Move the cursor to a motif, if it is listed."""
         if key in self.keys:
             self.cursor = self.keys.index(key)
 
     def toggle_mark(self) -> None:
-        """Mark the chosen motif, or take its mark away, and go on to the next."""
+        """Mark or unmark the chosen motif, and move to the next."""
         if self.chosen:
             self.marked ^= {self.chosen}
             self.refresh_cursor(self.cursor)
@@ -174,7 +174,7 @@ class MotifList(CursorList):
         return Strip(segments, width)
 
     def _signs(self, place: int) -> str:
-        """What marks the motif under the cursor, and the marked ones."""
+        """Signs of the motif under the cursor and of marked ones."""
         mark = "*" if host(self).ascii else "●"
         return self.cursor_sign(place) + (mark if self.keys[place] in self.marked else " ")
 
@@ -192,7 +192,7 @@ class MotifList(CursorList):
         return Strip([Segment(name, pens(ink, back, weight)), Segment(" ", pens())], width)
 
     def _row(self, key: str) -> Row | None:
-        """What is known of a motif. A drawing of the height before a resize is of no use."""
+        """The loaded row of a motif; None if its drawing has an outdated height."""
         row = self._rows.get(key)
         return row if row and row.picture.size == self.picture_size else None
 
@@ -201,7 +201,7 @@ class MotifList(CursorList):
         if row is None:
             return [Segment(" " * self.picture_size[0], pens("", back))]
         if (line, ink, back) not in row.drawn:
-            # Windows in the ink of the words: a scrolled list then changes colours half as often.
+            # Windows in the text colour, so that a scrolled list has half as many colour changes.
             row.drawn[line, ink, back] = [
                 Segment(text, pens(ink or ("" if front == "window" else front), back or behind))
                 for text, front, behind in row.picture.runs(line)
@@ -210,16 +210,16 @@ class MotifList(CursorList):
 
     @property
     def _first(self) -> int:
-        """The number of the topmost motif in sight."""
+        """Index of the topmost visible motif."""
         return max(0, self.scroll_offset.y // self.row_height) * self.across
 
     def _near(self, around: int) -> Sequence[str]:
-        """The motifs in sight, and so many before and after them."""
+        """The visible motifs, and `around` of them before and after."""
         seen = (self.page + 1) * self.across
         return self.keys[max(0, self._first - around) : self._first + seen + around]
 
     def watch_scroll_y(self, old: float, new: float) -> None:
-        """Read what may come into sight next, so that it is painted once, with its drawing."""
+        """Load motifs that may become visible next, so that they are painted once, with drawing."""
         super().watch_scroll_y(old, new)
         self._want()
 

@@ -8,22 +8,22 @@ from pathlib import Path
 from textual.suggester import Suggester
 
 MOST = 5000
-"""Names of a folder that are looked through."""
+"""Greatest number of names in a folder that are searched."""
 
 
 class PathSuggester(Suggester):
-    """Suggests whole paths, folders with a slash at the end; → takes what is suggested."""
+    """Suggests whole paths, folders with a trailing slash; → accepts the suggestion."""
 
     def __init__(self) -> None:
         super().__init__(use_cache=False, case_sensitive=True)
 
     async def get_suggestion(self, value: str) -> str | None:
-        """The path that what is typed begins; None where there is none."""
+        """The completed path; None if there is none."""
         return complete(value)
 
 
 def complete(typed: str) -> str | None:
-    """The first path in order of name that begins with what is typed, hidden ones last."""
+    """The first path, by name, that begins with the typed text; hidden ones last."""
     folder, begun = os.path.split(typed)
     if not typed or (not folder and not begun):
         return None

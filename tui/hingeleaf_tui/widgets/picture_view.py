@@ -21,17 +21,17 @@ if TYPE_CHECKING:
 
 
 LONG_GAP = 12
-"""Cells that stay as they are and are not sent again between two that change; shorter gaps are
-cheaper to send than to pass over."""
+"""Unchanged cells between two changed ones that are skipped; shorter gaps are cheaper to send than
+to skip."""
 
 
 class PictureView(Widget):
-    """Shows a picture of characters; what did not change is not sent to the terminal again."""
+    """Shows a picture of characters; unchanged cells are not sent to the terminal again."""
 
     ALLOW_SELECT = False
 
     class Resized(Message):
-        """The plate has another size and wants a new picture."""
+        """The view was resized and needs a new picture."""
 
         def __init__(self, plate: PictureView) -> None:
             self.plate = plate
@@ -39,7 +39,7 @@ class PictureView(Widget):
 
         @property
         def control(self) -> PictureView:
-            """The plate itself."""
+            """The view itself."""
             return self.plate
 
     def __init__(self, *, id: str | None = None, placeholder: str = "") -> None:
@@ -49,11 +49,11 @@ class PictureView(Widget):
         self._strips: dict[int, Strip] = {}
         self._pens: StyleCache | None = None
         self._pixels: Any = None
-        """The widget that shows real pixels, where they are used."""
+        """The widget that shows pixels, if they are used."""
 
     @property
     def columns(self) -> int:
-        """Characters across."""
+        """Width in characters."""
         return self.content_size.width
 
     @property
@@ -62,7 +62,7 @@ class PictureView(Widget):
         return self.content_size.height
 
     def show(self, picture: Picture) -> None:
-        """Show a picture of the plate's own size."""
+        """Show a picture of the view's own size."""
         if picture.dots is not None:
             self._show_pixels(picture)
             return
@@ -72,7 +72,7 @@ class PictureView(Widget):
             self._strips.clear()
             self.refresh()
             return
-        import numpy as np  # not with the first screen, which has no picture yet
+        import numpy as np  # not needed for the first screen, which has no picture yet
 
         changed = (
             (before.signs != picture.signs)
@@ -109,17 +109,17 @@ class PictureView(Widget):
             self._pixels.display = False
 
     def on_resize(self, event: events.Resize) -> None:
-        """Ask for a picture of the new size."""
+        """Request a picture of the new size."""
         self._strips.clear()
         self.post_message(self.Resized(self))
 
     def notify_style_update(self) -> None:
-        """Forget what was made with other colours."""
+        """Discard what was made with other colours."""
         self._strips.clear()
         super().notify_style_update()
 
     def render_line(self, y: int) -> Strip:
-        """One row, from the cache where it is still true."""
+        """One row, from the cache if still valid."""
         pens = host(self).pens
         if pens is not self._pens:
             self._pens = pens

@@ -13,7 +13,7 @@ from hingeleaf_tui.themes import EMPHASIS, PALETTES
 
 
 class StyleCache:
-    """Rich styles of one theme by name; made once each."""
+    """Rich styles of one theme by name, cached."""
 
     def __init__(self, theme: str) -> None:
         self._colours = {
@@ -22,9 +22,9 @@ class StyleCache:
         self._made: dict[tuple[str, str, str], Style] = {}
 
     def __call__(self, front: str = "", back: str = "", extra: str = "") -> Style:
-        """The style that writes `front` on `back` (names of the palette; empty: the ground).
+        """The style for `front` on `back` (palette names; empty means the default).
 
-        `extra` adds attributes in Rich's words, such as `bold`.
+        `extra` adds attributes in Rich's syntax, such as `bold`.
         """
         key = (front, back, extra)
         if key not in self._made:
@@ -43,11 +43,11 @@ ASCII = str.maketrans(
     "│▕▏┃─━╌╭╮╰╯├┤┼▸●○✓✗×…‹›“”‘’–—←→↑↓·°",
     "||||-=-++++[]+>*ovxx~<>\"\"''--<>^v.o",
 )
-"""What stands for other characters where only ASCII can be shown, each as wide as before."""
+"""ASCII substitutes for other characters, of the same width."""
 
 
 class AsciiOnly(LineFilter):
-    """Nothing but ASCII, for terminals without other characters; what has no twin is a blank."""
+    """Replaces non-ASCII characters by similar ASCII ones or blanks."""
 
     def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
         """The segments in ASCII."""
@@ -67,9 +67,9 @@ class AsciiOnly(LineFilter):
 
 
 class WithoutColours(LineFilter):
-    """Attributes only, for NO_COLOR; what has a ground of its own is reversed.
+    """Reduces styles to attributes, for NO_COLOR; text with its own background is reversed.
 
-    Textual's own filter makes greys of colours, some of them unreadable.
+    Textual's own filter turns colours into greys, some of them unreadable.
     """
 
     def apply(self, segments: list[Segment], background: Color) -> list[Segment]:

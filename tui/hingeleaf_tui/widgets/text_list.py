@@ -27,7 +27,7 @@ class TextRow:
 
 
 class TextList(CursorList):
-    """Rows of `height` lines; text that needs more than one line goes on in the next."""
+    """Rows of `height` lines; long text wraps to the next."""
 
     def __init__(self, *, id: str | None = None, empty: str = "", height: int = 1) -> None:
         super().__init__(id=id, empty=empty)
@@ -36,7 +36,7 @@ class TextList(CursorList):
 
     @property
     def count(self) -> int:
-        """How many lines there are."""
+        """Number of rows."""
         return len(self.lines)
 
     @property
@@ -46,11 +46,11 @@ class TextList(CursorList):
 
     @property
     def chosen(self) -> TextRow | None:
-        """The line under the cursor."""
+        """The row under the cursor."""
         return self.lines[self.cursor] if self.lines else None
 
     def show(self, lines: Sequence[TextRow], empty: str | None = None) -> None:
-        """Show other lines; the cursor stays on the line of the same key."""
+        """Show other rows; the cursor stays on the row with the same key."""
         before, chosen = self.lines, self.chosen.key if self.chosen else None
         self.lines = lines
         self.empty = self.empty if empty is None else empty

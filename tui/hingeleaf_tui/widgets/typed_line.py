@@ -1,6 +1,7 @@
 """Text input that keeps typed-ahead keys in order and checks its value when left.
 
-A Textual Input; its validator only marks a wrong value, while this one stays until it is right.
+A Textual Input, whose validator only marks an invalid value, while this one stays open until it is
+valid.
 """
 
 from __future__ import annotations
@@ -13,19 +14,19 @@ from textual.widget import Widget
 from textual.widgets import Input
 
 Take = Callable[[str], bool]
-"""Gets what was typed; whether it could be used, which is the end of typing."""
+"""Receives the typed text; returns whether it was valid, which ends typing."""
 
 LEAVING = {"tab", "shift+tab", "ctrl+q", *(f"f{number}" for number in range(1, 13))}
-"""Keys that lead elsewhere from a line that is typed in."""
+"""Keys that leave an input for another place."""
 
 
 class TypedLine(Input):
-    """An input without a blinking cursor, that keeps keys typed ahead in their order.
+    """An input without a blinking cursor that keeps typed-ahead keys in order.
 
-    When it is opened, such keys may still be on their way to what had the focus before; the app
-    sends those here, since they lack the mark of having been here. With `take`, Enter counts at
-    once, and what is typed after it goes on to what has the focus then. With `leave`, what is typed
-    counts as well when another key or a click leads elsewhere; what it refuses stays to be fixed.
+    When it opens, such keys may still be on their way to the widget that had the focus before; the
+    app forwards those that have not been here yet. With `take`, Enter submits immediately, and
+    later keys go to whatever has the focus then. With `leave`, the text is also submitted when
+    another key or a click moves the focus; if refused, the input stays open.
     """
 
     def __init__(
@@ -37,16 +38,16 @@ class TypedLine(Input):
         self._over = self.is_retired = False
 
     def on_focus(self) -> None:
-        """Begin to type, perhaps again."""
+        """Start typing, perhaps again."""
         self._over = False
 
     def on_blur(self) -> None:
-        """Take what was typed, or go on typing; but not because another window is used."""
+        """Submit the text or keep the focus; not if another window got the focus."""
         if self.app.app_focus and not self._is_done():
             self.call_later(self._go_on)
 
     def _go_on(self) -> None:
-        """Refuse again, since what got the focus may have said something else meanwhile."""
+        """Report the refusal again, since the newly focused widget may have overwritten it."""
         if not self._is_done():
             self.screen.set_focus(self)
 
@@ -54,13 +55,13 @@ class TypedLine(Input):
         return self._leave is None or self.is_retired or self._leave(self.value)
 
     def retire(self) -> None:
-        """Go out of sight now, and away once the keys that are on their way here have passed."""
+        """Hide now, and remove once all pending keys have passed."""
         self._over = self.is_retired = True
         self.display = False
-        self.call_later(self.remove)  # its turn comes after all keys that were sent here
+        self.call_later(self.remove)  # runs after all keys that were sent here
 
     def on_key(self, event: events.Key) -> None:
-        """Mark a key as received, and act on Enter."""
+        """Mark a key as received, and handle Enter."""
         event.received_by = self  # type: ignore[attr-defined]
         if self._over:
             event.prevent_default()
@@ -78,9 +79,9 @@ class TypedLine(Input):
 
     @classmethod
     def within(cls, parent: Widget) -> TypedLine | None:
-        """The line that is typed in there now, if any."""
+        """The input that is open inside a widget, if any."""
         return next((line for line in parent.query(cls) if not line.is_retired), None)
 
     def has_received(self, event: events.Key) -> bool:
-        """Whether a key has been here."""
+        """Whether a key was already received here."""
         return getattr(event, "received_by", None) is self

@@ -1,4 +1,4 @@
-"""Text fitted to columns."""
+"""Fit text to columns."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from hingeleaf.text import visible, without_hidden
 
 
 def fit(text: str, columns: int) -> str:
-    """Exactly `columns` wide: cut with an ellipsis or filled up with blanks."""
+    """Text exactly `columns` wide: truncated with an ellipsis or padded with blanks."""
     if columns <= 0:
         return ""
     text = visible(text)
@@ -32,15 +32,15 @@ def wrap(text: str, columns: int) -> list[str]:
 
 
 def shorten_path(path: str, columns: int) -> str:
-    """The end of a path, which says more than its beginning."""
+    """A path shortened at its beginning, since its end is more informative."""
     return path if len(path) <= columns else "…" + path[-(columns - 1) :]
 
 
 class ShownText(LineFilter):
-    """The last gate before the terminal: nothing in a text is left for it to obey.
+    """Removes all hidden characters and control sequences before output to the terminal.
 
-    What goes through `fit` and `wrap` shows hidden characters; what Textual's own widgets show
-    loses them, since a line cannot grow any more.
+    Text from `fit` and `wrap` shows hidden characters; in Textual's own widgets they are removed,
+    since a line cannot get longer there.
     """
 
     def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
