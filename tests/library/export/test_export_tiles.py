@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -10,7 +11,8 @@ import shapely
 from shapely import MultiLineString, Point
 
 from hingeleaf.errors import UsageError
-from hingeleaf.export.tiles import tiles
+from hingeleaf.export.seams import _lead_ins
+from hingeleaf.export.tiles import _in_lap, tiles
 from hingeleaf.model import Placement, Pose
 from hingeleaf.panel.check import check_cuts
 from hingeleaf.panel.compose import Panel, compose
@@ -136,6 +138,23 @@ def test_marks_are_crosses_in_the_middle_of_a_shared_strip():
         arms = [line for line in first.marks.geoms if line.distance(Point(place)) < 1e-6]
         assert Point(place).distance(middle) < 2
         assert shapely.total_bounds(arms) - np.tile(place, 2) == pytest.approx((-3, -3, 3, 3))
+
+
+@pytest.mark.parametrize("strip", [shapely.box(0, 5, 7, 25), shapely.box(5, 0, 25, 7)])
+def test_marks_lie_along_a_strip_wherever_it_is(strip):
+    places = {line.interpolate(0.5, normalized=True).coords[0] for line in _in_lap(strip)}
+    along = ((3.5, 9.0), (3.5, 21.0))
+    assert sorted(places) == pytest.approx(
+        np.array(along if strip.bounds[0] == 0 else [place[::-1] for place in along])
+    )
+
+
+def test_a_seam_keeps_half_its_clearance_from_cuts_from_its_first_step_on():
+    site = SimpleNamespace(paper=shapely.box(0, 0, 100, 50))
+    cuts = shapely.STRtree([Point(5.9, 3), Point(51.1, 3)])
+    edge = shapely.LineString([(0, 0), (100, 0)])
+    kept, lines, costs = _lead_ins(np.array([[5.0, 8], [50.0, 8]]), edge, site, cuts, 2.0)
+    assert kept.tolist() == [1] and lines[0].length == 8 and costs[0] > 8
 
 
 def test_every_sheet_bears_its_name_clear_of_what_is_cut():

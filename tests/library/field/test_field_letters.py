@@ -263,6 +263,11 @@ def test_absurd_styles_are_refused(values: dict[str, float]) -> None:
         Lettering(100, **values)  # type: ignore[arg-type]
 
 
+def test_a_text_that_is_too_long_for_any_panel_is_refused() -> None:
+    with pytest.raises(FieldError, match="at most 500 letters"):
+        letter_field("A" * 501, 100)
+
+
 def test_a_counter_that_would_close_is_refused() -> None:
     with pytest.raises(FieldError, match="a counter of 'A' closes"):
         letter_field("A", 100, bolder=9)

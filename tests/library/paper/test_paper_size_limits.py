@@ -200,6 +200,7 @@ def test_flaps_too_small_to_fold_are_the_limit():
     limits = find_limits(door, CARD, largest=200, points=0, least_reach=20)
     assert limits.reason.weakness is FailureMode.FLAP
     assert limits.sizes.smallest == pytest.approx(80 * 20 / 68, rel=EXACT)
+    assert limits.reason.at == pytest.approx((0, 34), abs=4)
     (flap,) = Resized(door, CARD, limits.sizes.smallest).hinges.hinges
     assert flap.reach >= 20
     flat = find_limits(replace(door, hold=HoldStyle.RIGID), CARD, largest=200, points=0)

@@ -371,3 +371,10 @@ def test_small_parts_far_from_the_edge_tie_each_other() -> None:
     assert [finding for finding in made.findings if finding.kind == "few-ties"] == []
     ends = [shapely.dwithin(strip(bridge), discs, 0.01) for bridge in made.bridges]
     assert (np.sum(ends, axis=0) >= 2).all()
+
+
+def test_a_part_that_pinned_bridges_tie_as_often_as_asked_gets_no_more() -> None:
+    pinned = tuple(Bridge((x, 0), 0, 8, 3, pinned=True) for x in (-27, 27))
+    for ties, count in ((2, 2), (3, 3)):
+        found = plan(ring(), NO_LINES, DEFAULT, hold=HoldStyle.RIGID, pinned=pinned, ties=ties)
+        assert len(found.bridges) == count and found.bridges[:2] == pinned
