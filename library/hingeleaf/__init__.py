@@ -17,8 +17,7 @@ if TYPE_CHECKING:
     from hingeleaf.fill.options import FillOptions
     from hingeleaf.model import Card, Motif, Source
     from hingeleaf.panel.compose import Frame, Panel
-    from hingeleaf.panel.recipe import Choice, Recipe
-    from hingeleaf.recipe_options import letter, make_recipe, word
+    from hingeleaf.panel.recipe import Choice, Recipe, letter, make_recipe, word
     from hingeleaf.session import (
         check_panel,
         check_steps,
@@ -37,8 +36,7 @@ _MODULES = {
     "fill.options": ("FillOptions",),
     "model": ("Card", "Motif", "Source"),
     "panel.compose": ("Frame", "Panel"),
-    "panel.recipe": ("Choice", "Recipe"),
-    "recipe_options": ("letter", "make_recipe", "word"),
+    "panel.recipe": ("Choice", "Recipe", "letter", "make_recipe", "word"),
     "session": (
         *("check_panel", "check_steps", "fill_panel", "fill_steps"),
         *("open_library", "plan_bridges", "read_drawing", "write_panel"),

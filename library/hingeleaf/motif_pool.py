@@ -14,9 +14,8 @@ from hingeleaf.errors import UsageError
 from hingeleaf.evidence import Evidence
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Card, Motif, Placement, SizeRange
-from hingeleaf.panel.bend_limits import stiff_parts
-from hingeleaf.panel.fitting import format_range
-from hingeleaf.panel.folding import sizes_under_glass
+from hingeleaf.panel.folding import sizes_under_glass, stiff_parts
+from hingeleaf.panel.piece_checks import format_range
 from hingeleaf.panel.recipe import Bending, Choice, Recipe
 from hingeleaf.params import MAX_LENGTH
 from hingeleaf.tasks import Progress, Task

@@ -32,19 +32,18 @@ from hingeleaf.model import (
     SizeRange,
 )
 from hingeleaf.motif_pool import Pool, gather, sizes_on_card
-from hingeleaf.panel.bend_limits import holds_bent
 from hingeleaf.panel.check import Report, check
 from hingeleaf.panel.compose import Panel, sheet_around
 from hingeleaf.panel.contradictions import refuse_contradictions
 from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.fit_lettering import fit_recipe
-from hingeleaf.panel.fitting import refuse_small_sheet
 from hingeleaf.panel.flap_collisions import in_the_way
+from hingeleaf.panel.folding import holds_bent
+from hingeleaf.panel.piece_checks import refuse_small_sheet
 from hingeleaf.panel.rebuild import make_panel
-from hingeleaf.panel.recipe import Count, Recipe
+from hingeleaf.panel.recipe import Count, Recipe, check_names, make_recipe
 from hingeleaf.panel.tiling import with_free_seams
 from hingeleaf.paper.card_stock import DEFAULT
-from hingeleaf.recipe_options import check_names, make_recipe
 from hingeleaf.tasks import Progress, Task, finish, map_results
 
 if TYPE_CHECKING:

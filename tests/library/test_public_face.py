@@ -14,7 +14,8 @@ from xml.etree import ElementTree
 import pytest
 
 import hingeleaf as hl
-from hingeleaf import recipe_options, session
+from hingeleaf import session
+from hingeleaf.panel import recipe as recipe_module
 from hingeleaf.tasks import Progress, finish
 
 README = Path(__file__).parents[2] / "README.md"
@@ -52,7 +53,7 @@ def test_the_examples_of_the_docstrings_are_true(folder: Path) -> None:
     """In the order of each module, since the later ones go on from the earlier."""
     runner = doctest.DocTestRunner(optionflags=doctest.IGNORE_EXCEPTION_DETAIL)
     shared: dict[str, Any] = {name: getattr(hl, name) for name in hl.__all__} | {"folder": folder}
-    found = map(doctest.DocTestFinder().find, (recipe_options, session))
+    found = map(doctest.DocTestFinder().find, (recipe_module, session))
     for test in (
         each for some in found for each in sorted(some, key=lambda test: test.lineno or 0)
     ):

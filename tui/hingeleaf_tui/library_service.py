@@ -272,7 +272,7 @@ def whole_mm(length: float) -> str:
 
 def _size(motif: Motif) -> str:
     from hingeleaf.model import ANY_SIZE
-    from hingeleaf.panel.fitting import format_range
+    from hingeleaf.panel.piece_checks import format_range
 
     drawn = f"{whole_mm(motif.size)} as drawn"
     return drawn if motif.sizes == ANY_SIZE else f"{drawn}, used {format_range(motif.sizes)}"

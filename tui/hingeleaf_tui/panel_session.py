@@ -359,7 +359,7 @@ def review(library: Path, name: str, filled: PanelFilling) -> Task[Reviewed]:
     The library is opened again, in the thread that runs the task.
     """
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.panel.boldness import thickening
+    from hingeleaf.panel.fit_lettering import thickening
     from hingeleaf.panel.rebuild import make_panel
     from hingeleaf.session import check_steps
     from hingeleaf_tui.shared.keep_out import unused_sentences

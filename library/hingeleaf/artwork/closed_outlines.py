@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.effort import Effort
-from hingeleaf.geometry.arrays import connected_groups
+from hingeleaf.geometry.members import connected_groups
 from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import NO_WINDOWS, Points
 

@@ -17,7 +17,7 @@ import numpy as np
 
 from hingeleaf.export.cubics import Complex, Fit, Flags, Floats, Indices, Runs, fit, unit
 from hingeleaf.export.drawing import Points, Stroke
-from hingeleaf.geometry.arrays import owners
+from hingeleaf.geometry.members import owners
 
 ALWAYS_CORNER = np.radians(50)
 NEVER_CORNER = np.radians(12)

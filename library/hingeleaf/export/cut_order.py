@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from hingeleaf.export.cubics import Complex, Indices
 from hingeleaf.export.drawing import Stroke, StrokeGroup
-from hingeleaf.geometry.arrays import lines_through
+from hingeleaf.geometry.members import lines_through
 
 
 def in_order(shapes: Sequence[StrokeGroup], start: complex = 0j) -> list[StrokeGroup]:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from hingeleaf.export.cubics import Indices
 from hingeleaf.export.curve_fitting import fit_strokes
 from hingeleaf.export.drawing import Points, Stroke, flatten
-from hingeleaf.geometry.arrays import lines_through
+from hingeleaf.geometry.members import lines_through
 
 EXACT = 1e-4
 """mm: lines nearer than this meet, and points nearer than this are one."""

@@ -98,7 +98,7 @@ class Lettering(Validated):
         none="auto",
         step=0.5,
     )
-    """Letters move apart by the same amount. None leaves the amount to `panel.boldness`."""
+    """Letters move apart by the same amount. None leaves the amount to `panel.fit_lettering`."""
     align: Align = parameter(
         Align.CENTRE, "How the lines of a word are aligned.", label="Alignment", fields=("word",)
     )

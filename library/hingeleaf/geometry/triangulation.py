@@ -16,8 +16,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.geometry.arrays import connected_groups
-from hingeleaf.geometry.members import Geometries, boundary_lines, polygons_of
+from hingeleaf.geometry.members import Geometries, boundary_lines, connected_groups, polygons_of
 from hingeleaf.model import Cuts
 
 Floats = NDArray[np.float64]

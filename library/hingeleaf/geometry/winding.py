@@ -15,8 +15,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from hingeleaf.effort import Effort
-from hingeleaf.geometry.arrays import lines_through, rings_through
-from hingeleaf.geometry.members import area_of, valid
+from hingeleaf.geometry.members import area_of, lines_through, rings_through, valid
 from hingeleaf.model import NO_WINDOWS, Points
 
 _BLOCK = 2_000_000

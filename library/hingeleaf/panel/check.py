@@ -13,14 +13,20 @@ from hingeleaf.panel.cautions import cautions, choking
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.findings import HOLDING, FindingKind, found
-from hingeleaf.panel.fitting import off_sheet, sheet_too_large, under_rebate, unfit_sizes
 from hingeleaf.panel.flap_collisions import collisions, going_behind
 from hingeleaf.panel.folding import faulty_hinges, too_high, too_low
 from hingeleaf.panel.legibility import Legibility, illegible, legibility
-from hingeleaf.panel.licensing import licence_findings
 from hingeleaf.panel.lifting import Raised, raise_flaps
 from hingeleaf.panel.min_widths import narrow_webs, small_windows, thin_webs
-from hingeleaf.panel.overlaps import clashes, double_cuts
+from hingeleaf.panel.piece_checks import (
+    clashes,
+    double_cuts,
+    licence_findings,
+    off_sheet,
+    sheet_too_large,
+    under_rebate,
+    unfit_sizes,
+)
 from hingeleaf.panel.weak_places import named, weak_place_note, weak_places, webs_to_rate
 from hingeleaf.panel.weeding import slender_strips, small_scraps
 from hingeleaf.paper.mechanics.strength import WeakPlace

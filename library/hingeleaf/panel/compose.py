@@ -17,8 +17,7 @@ from hingeleaf.field.specs import FieldSpec
 from hingeleaf.geometry.members import multiline_of, windows_of
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Card, Cuts, Field, Motif, Placement
 from hingeleaf.notebook import CARD, CUT_LINE, CUT_OUT, svg_picture
-from hingeleaf.panel.cut_lettering import cut_lettering
-from hingeleaf.panel.cut_outline import tied_outline
+from hingeleaf.panel.cut_lettering import cut_lettering, tied_outline
 from hingeleaf.panel.pieces import Piece, place_pieces
 from hingeleaf.params import Validated, distance
 

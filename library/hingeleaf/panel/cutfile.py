@@ -25,9 +25,9 @@ from hingeleaf.panel.check import AS_USUAL, Report, check_cuts, with_findings
 from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.file_flaps import file_flaps
 from hingeleaf.panel.findings import FindingKind, found
-from hingeleaf.panel.fitting import sheet_too_large
 from hingeleaf.panel.folding import too_high, too_low
 from hingeleaf.panel.lifting import grain_of, raise_hinges
+from hingeleaf.panel.piece_checks import sheet_too_large
 from hingeleaf.panel.weeding import small_scraps
 from hingeleaf.units import format_mm
 

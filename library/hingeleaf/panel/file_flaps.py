@@ -12,7 +12,7 @@ from shapely import LineString, MultiLineString, Polygon
 
 from hingeleaf.geometry.members import GRID, polygons_of
 from hingeleaf.model import Cuts
-from hingeleaf.panel.overlaps import lines_of
+from hingeleaf.panel.piece_checks import lines_of
 from hingeleaf.paper.hinges import Hinge
 
 LONGEST_GAP = 6.0

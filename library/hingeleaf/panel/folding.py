@@ -1,19 +1,24 @@
-"""Check folding: height under the glass and unobstructed hinges."""
+"""Check folding: height under the glass, unobstructed hinges, and what bent motifs must keep."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 import shapely
+from shapely import Polygon
 
+from hingeleaf.fill.pool import StiffParts
 from hingeleaf.model import Card, Finding, Motif, Placement, Pose, SizeRange
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.lifting import Raised, rest_of
 from hingeleaf.panel.pieces import place_pieces
+from hingeleaf.paper.bent_motif import bend_motif
 from hingeleaf.paper.mechanics.springback import RestAngles
+from hingeleaf.paper.resized import Resized
 from hingeleaf.params import OPENING
 from hingeleaf.units import format_mm
 
@@ -117,3 +122,35 @@ def _cut_by_others(panel: Panel) -> Iterator[Finding]:
         name = panel.pieces[own[index]].motif.name
         message = f"A hinge of {name} runs across another cut."
         yield found(FindingKind.BLOCKED_HINGE, message, at)
+
+
+LEAST_ROUNDNESS = 0.9
+"""Least 4π · area / perimeter² of a round ring: a square has 0.79, an octagon 0.95."""
+LEAST_RADIUS = 0.05
+"""The smallest radius of a ring that counts, as a share of the motif's size."""
+
+
+def stiff_parts(motif: Motif, card: Card) -> StiffParts:
+    """The fold lines and round outlines of a motif, at size 1."""
+    hinges = Resized(motif, card, motif.size).hinges.hinges
+    folds = tuple(
+        ((x0 / motif.size, y0 / motif.size), (x1 / motif.size, y1 / motif.size))
+        for (x0, y0), (x1, y1) in (hinge.line for hinge in hinges)
+    )
+    rings = [Polygon(ring) for ring in shapely.get_rings(shapely.get_parts(motif.windows))]
+    rounds = []
+    for ring in rings:
+        radius = ring.length / (2 * math.pi) / motif.size
+        if radius >= LEAST_RADIUS and 4 * math.pi * ring.area >= LEAST_ROUNDNESS * ring.length**2:
+            x, y = ring.centroid.coords[0]
+            rounds.append((x / motif.size, y / motif.size, radius))
+    return StiffParts(folds, tuple(rounds))
+
+
+def holds_bent(motif: Motif, pose: Pose, card: Card, depth: float | None) -> bool:
+    """Whether a bent motif holds, and stays under the glass of a frame `depth` mm deep."""
+    assert pose.bend is not None
+    made = bend_motif(motif, pose.bend, pose.size, card)
+    if not made.holds:
+        return False
+    return depth is None or fits_under_glass(made.motif, pose.size, card, depth)

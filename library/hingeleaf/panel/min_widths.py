@@ -16,8 +16,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import GeometryType, LineString, Polygon
 
-from hingeleaf.geometry.arrays import connected_groups
-from hingeleaf.geometry.members import multiline_of, windows_of
+from hingeleaf.geometry.members import connected_groups, multiline_of, windows_of
 from hingeleaf.geometry.triangulation import Sampling
 from hingeleaf.model import Card, Cuts, Finding
 from hingeleaf.panel.findings import FindingKind, found

@@ -1,10 +1,10 @@
-"""Recipes: everything that is needed to make a panel again, and their JSON form."""
+"""Recipes: everything that is needed to make a panel again, their JSON form, and flat options."""
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, Any
@@ -25,6 +25,7 @@ from hingeleaf.params import (
     Validated,
     distance,
     parameter,
+    parameters,
     validate,
 )
 from hingeleaf.structured import from_data, strict_converter, to_data
@@ -303,3 +304,63 @@ def _converter() -> Converter:
 def _kind(name: str) -> str:
     """`letter` for LetterSpec, `text` for KeepOutText."""
     return name.removesuffix("Spec").removeprefix("KeepOut").lower()
+
+
+def letter(text: str, **style: Any) -> LetterSpec:
+    """One letter, or a few, as a field to fill; `style` as in `Lettering`.
+
+    >>> letter("B", height=160).style.height
+    160
+    """
+    spec = LetterSpec(text)
+    return replace(spec, style=_with(spec.style, style))
+
+
+def word(*lines: str, **style: Any) -> WordSpec:
+    """A word, or several lines, as a field to fill; `style` as in `Lettering`."""
+    spec = WordSpec(lines)
+    return replace(spec, style=_with(spec.style, style))
+
+
+def make_recipe(field: FieldSpec | Recipe, **options: Any) -> Recipe:
+    """Make a recipe for a field, or a changed recipe, from flat options.
+
+    Parameters:
+        field: The field to fill, such as `letter("B")`; or a recipe.
+        options: Any parameter of `Recipe`, `Choice`, `FillOptions` and `Frame`.
+
+    Returns:
+        The recipe.
+
+    Raises:
+        UsageError: An option is unknown or out of its bounds.
+
+    >>> recipe = make_recipe(letter("B"), gap=1.5, largest=30, seed=7)
+    >>> recipe.rules.gap, recipe.choice.largest
+    (1.5, 30)
+    >>> make_recipe(recipe, gap=-1)
+    Traceback (most recent call last):
+    hingeleaf.errors.UsageError: The gap cannot be -1 mm. Give 0 to 1000 mm.
+    """
+    recipe = field if isinstance(field, Recipe) else Recipe(field)
+    parts: dict[str, Any] = {part: getattr(recipe, part) for part in ("choice", "rules", "frame")}
+    whole = ("card", "keep_outs", *parameters(recipe))
+    check_names(options, *map(parameters, parts.values()), whole)
+    for name, part in parts.items():
+        given = {key: value for key, value in options.items() if key in parameters(part)}
+        parts[name] = replace(part, **given)
+    return replace(recipe, **parts, **{name: options[name] for name in whole if name in options})
+
+
+def _with(style: Lettering, given: Mapping[str, Any]) -> Lettering:
+    check_names(given, parameters(style))
+    return replace(style, **given)
+
+
+def check_names(options: Mapping[str, Any], *known: Iterable[str]) -> None:
+    """Raise UsageError for an option that is not among the known ones."""
+    names = {name for some in known for name in some}
+    for name in options:
+        if name not in names:
+            known_names = ", ".join(sorted(names))
+            raise UsageError(f"There is no option {name!r}.", f"The options are {known_names}.")

@@ -14,12 +14,12 @@ import shapely
 from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.geometry.arrays import connected_groups
 from hingeleaf.geometry.members import (
     GRID,
     SPECK,
     Geometries,
     boundary_lines,
+    connected_groups,
     lines_of,
     polygons_of,
 )

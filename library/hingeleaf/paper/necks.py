@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.geometry.arrays import connected_groups
 from hingeleaf.geometry.medial_axis import Basins, Passes, find_basins, find_passes
+from hingeleaf.geometry.members import connected_groups
 from hingeleaf.geometry.triangulation import (
     Floats,
     Ints,

@@ -15,8 +15,8 @@ from hingeleaf.fill.filler import fill
 from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Placement, Pose
-from hingeleaf.panel.boldness import thickening, with_bold_strokes
 from hingeleaf.panel.contradictions import refuse_contradictions
+from hingeleaf.panel.fit_lettering import thickening, with_bold_strokes
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.tasks import finish
 from support.fill_commands import pebble

@@ -10,7 +10,7 @@ import shapely
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.specs import BorderSpec, LetterSpec
 from hingeleaf.fill.options import FillOptions
-from hingeleaf.panel.boldness import STEP, with_bold_strokes
+from hingeleaf.panel.fit_lettering import STEP, with_bold_strokes
 from hingeleaf.panel.recipe import Choice, Recipe, recipe_from_data, recipe_to_data
 from support.text_fields import letter_field
 

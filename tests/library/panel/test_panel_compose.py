@@ -11,7 +11,7 @@ from shapely import MultiPolygon, Point
 from hingeleaf.errors import UnknownNameError, UsageError
 from hingeleaf.model import Field, Placement, Pose
 from hingeleaf.panel.compose import Frame, compose
-from hingeleaf.panel.cut_outline import FEWEST_TIES, TIE_WEBS, tied_outline
+from hingeleaf.panel.cut_lettering import FEWEST_TIES, TIE_WEBS, tied_outline
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.resized import recut
 from support.panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif

@@ -11,8 +11,8 @@ from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import compose
 from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.findings import FindingKind
-from hingeleaf.panel.fitting import refuse_small_sheet
 from hingeleaf.panel.folding import CLEARANCE, sizes_under_glass
+from hingeleaf.panel.piece_checks import refuse_small_sheet
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.starter import bridged, patterns
 

@@ -13,10 +13,9 @@ from hingeleaf.fill.mirroring import Axis
 from hingeleaf.fill.options import RefillCircle
 from hingeleaf.fill.partial_fill import pin, staying
 from hingeleaf.model import Field
-from hingeleaf.panel.boldness import thickening
 from hingeleaf.panel.check import Report
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.fit_lettering import fit_recipe
+from hingeleaf.panel.fit_lettering import fit_recipe, thickening
 from hingeleaf.panel.rebuild import make_panel
 from hingeleaf.panel.recipe import Recipe, recipe_from_data
 from hingeleaf.panel.sheet_coordinates import corner_of

@@ -18,8 +18,8 @@ from hingeleaf.export.cut_estimate import motif_cut
 from hingeleaf.model import ANY_SIZE, Card, Cuts, Motif, SizeRange
 from hingeleaf.motif_pool import computed_sizes
 from hingeleaf.orders.costs import clock, rates_of
-from hingeleaf.panel.fitting import format_range
 from hingeleaf.panel.lifting import rest_of
+from hingeleaf.panel.piece_checks import format_range
 from hingeleaf.panel.weak_places import describe, motif_weak_places, named, remedy, weak_place_data
 from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.mechanics.strength import WeakPlace

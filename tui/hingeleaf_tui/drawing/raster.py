@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hingeleaf.geometry.arrays import Polylines, line_points, ring_points
+from hingeleaf.geometry.members import Polylines, line_points, ring_points
 from hingeleaf.geometry.silhouette import Shape
 from hingeleaf_tui.drawing.view import View
 

@@ -1,4 +1,4 @@
-"""Check sizes: motifs against the sheet and frame, the sheet against the machine."""
+"""Check placed motifs: their sizes and licences, the sheet and frame, and what is cut twice."""
 
 from __future__ import annotations
 
@@ -7,13 +7,16 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import FieldError
-from hingeleaf.model import XY, Field, Finding, SizeRange
+from hingeleaf.model import XY, Cuts, Field, Finding, MaySell, Motif, SizeRange
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.pieces import Piece
+from hingeleaf.text import plural
 from hingeleaf.units import format_mm, format_size
 
 
@@ -137,3 +140,109 @@ def _size_message(name: str, size: float, what: str, allowed: SizeRange | None) 
 
 def _at(piece: Piece) -> XY:
     return piece.placement.pose.x, piece.placement.pose.y
+
+
+BESIDE = 0.1
+"""mm, half a kerf: closer lines are one cut to a blade."""
+LEAST_RUN = 1.0
+"""mm: shorter parallel stretches are crossings or ends, not lines cut twice."""
+
+
+def double_cuts(groups: Sequence[Cuts]) -> Iterator[Finding]:
+    """Stretches along which two lines run on top of each other."""
+    lines = np.concatenate([lines_of(cuts) for cuts in groups]) if groups else np.array([])
+    if len(lines) < 2:
+        return
+    one, other = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=BESIDE)
+    one, other = one[one < other], other[one < other]
+    beside = shapely.buffer(lines[other], BESIDE, quad_segs=2, cap_style="flat")
+    shared = shapely.intersection(lines[one], beside)
+    for run in shared[shapely.length(shared) > LEAST_RUN]:
+        yield found(
+            FindingKind.DOUBLE_CUT,
+            f"{format_mm(run.length)} of line are cut twice.",
+            run,
+        )
+
+
+def clashes(pieces: Sequence[Piece]) -> Iterator[Finding]:
+    """Motifs whose cuts overlap."""
+    for one, other, at in _overlaps(pieces):
+        first, second = pieces[one].motif.name, pieces[other].motif.name
+        yield found(FindingKind.CLASH, f"{first} and {second} overlap.", at)
+
+
+def lines_of(cuts: Cuts) -> NDArray[np.object_]:
+    """Every line that the blade follows."""
+    lines: NDArray[np.object_] = np.concatenate(
+        [
+            shapely.get_rings(shapely.get_parts(cuts.windows)),
+            shapely.get_parts(cuts.slits),
+        ]
+    )
+    return lines
+
+
+def _overlaps(pieces: Sequence[Piece]) -> Iterator[tuple[int, int, BaseGeometry]]:
+    areas = np.array([piece.cuts.windows for piece in pieces], dtype=object)
+    slits = np.array([piece.cuts.slits for piece in pieces], dtype=object)
+    solid = np.array([piece.footprint for piece in pieces], dtype=object)
+    one, other = shapely.STRtree(solid).query(solid, predicate="intersects")
+    one, other = one[one < other], other[one < other]
+    if not len(one):
+        return
+    shared_parts = [
+        shapely.intersection(areas[one], areas[other]),
+        shapely.intersection(areas[one], slits[other]),
+        shapely.intersection(slits[one], areas[other]),
+        shapely.intersection(slits[one], slits[other]),
+    ]
+    for first, second, *shared in zip(one, other, *shared_parts, strict=True):
+        place = next((part for part in shared if not part.is_empty), None)
+        if place is not None:
+            yield int(first), int(second), place
+
+
+def licence_findings(
+    pieces: Sequence[Piece], *, for_sale: bool, copies: int, copies_made: Mapping[str, int]
+) -> Iterator[Finding]:
+    """One finding per motif whose licence does not permit this panel.
+
+    `copies` are to be made; `copies_made` is the number already made, by motif name. A panel counts
+    as one copy, however often it contains the motif.
+    """
+    seen: set[str] = set()
+    for piece in pieces:
+        motif = piece.motif
+        if motif.name in seen:
+            continue
+        seen.add(motif.name)
+        at = (piece.placement.pose.x, piece.placement.pose.y)
+        if for_sale:
+            yield from _for_sale(motif, at)
+        yield from _copies(motif, copies, copies_made.get(motif.name, 0), at)
+
+
+def _for_sale(motif: Motif, at: XY) -> Iterator[Finding]:
+    by = f" by {motif.source.maker}" if motif.source.maker else ""
+    if motif.source.may_sell is MaySell.NO:
+        yield found(
+            FindingKind.NOT_FOR_SALE, f"{motif.name}{by} may not be used in work for sale.", at
+        )
+    elif motif.source.may_sell is MaySell.UNKNOWN:
+        yield found(
+            FindingKind.SALE_UNKNOWN,
+            f"It is not recorded whether work with {motif.name}{by} may be sold.",
+            at,
+        )
+
+
+def _copies(motif: Motif, wanted: int, made: int, at: XY) -> Iterator[Finding]:
+    limit = motif.source.copies_limit
+    if limit is None or made + wanted <= limit:
+        return
+    message = f"The licence of {motif.name} is for {plural(limit, 'copy', 'copies')}; "
+    message += f"{made} {'has' if made == 1 else 'have'} been made already"
+    if wanted > 1:
+        message += f", and {wanted} more {'is' if wanted == 1 else 'are'} wanted"
+    yield found(FindingKind.COPIES_USED_UP, f"{message}.", at)
