@@ -21,7 +21,7 @@ from hingeleaf_tui.shared.cards import all_cards, card_data, find_card, named_ca
 
 
 class CardsGroup(click.Group):
-    """A group whose first word may also be the name of a card."""
+    """A group whose first argument may also be the name of a card."""
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Pass anything that is not a subcommand to `list`."""

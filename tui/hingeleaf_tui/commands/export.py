@@ -52,7 +52,7 @@ FORMATS = (*Format, "png")
 
 
 def usual_style() -> Path | None:
-    """The user's own style file, where there is one."""
+    """The user's own style file, if it exists."""
     file = Path(platformdirs.user_config_dir("hingeleaf")) / "lines.toml"
     return file if file.is_file() else None
 
@@ -123,20 +123,20 @@ def export(
 
 
 class _Opened(NamedTuple):
-    """A panel as it is saved."""
+    """A saved panel, opened."""
 
     panel: Panel
     report: Report
     copies: int | None
-    """How many are asked for; None where that is left to --copies."""
+    """Number of copies requested; None means that of --copies."""
     facts: tuple[str, ...]
-    """For whom it is and when it is due, where that is known."""
+    """Its customer and due date, if known."""
 
 
 def _written(
     opened: Sequence[_Opened], rates: Rates, job: _Job, given: dict[str, Any]
 ) -> dict[str, Any]:
-    """Write what is asked for; what JSON tells of it."""
+    """Write the requested files; returns JSON data about them."""
     if given["on"] is not None:
         return _on_sheets([(each.panel, each.copies) for each in opened], rates, job, given)
     if len(opened) == 1:
@@ -159,7 +159,7 @@ def _written(
 def _note_done(
     opened: Sequence[_Opened], answer: dict[str, Any], copies: int, library_file: Path
 ) -> None:
-    """Note the copies of all panels as cut, each from its own files or from all of them."""
+    """Record the copies of all panels as cut, each from its own files or from all of them."""
     cut = [file for file in answer["files"] if file != answer.get("cut_list_file")]
     with Library.open(library_file, create=False) as library, library.change("Done"):
         for one in opened:
@@ -170,7 +170,7 @@ def _note_done(
 
 
 def _write_as_cut(panels: Sequence[str], job: _Job, library_file: Path) -> list[str]:
-    """Write the kept cut files of a panel again; the files."""
+    """Write the stored cut files of a panel again; returns the files."""
     if len(panels) != 1 or str(job.out) == "-":
         raise UsageError("--as-cut writes the files of one panel.", "Name one, and --out FILE.")
     with Library.open(library_file, create=False) as library:
@@ -191,7 +191,7 @@ def _write_as_cut(panels: Sequence[str], job: _Job, library_file: Path) -> list[
 
 @dataclass(frozen=True, slots=True)
 class _Job:
-    """What is written where."""
+    """The files to write, and how."""
 
     out: Path
     kind: str
@@ -203,22 +203,22 @@ class _Job:
 
     @property
     def is_cut(self) -> bool:
-        """Whether it is something to cut from."""
+        """Whether it writes cut files."""
         return self.kind != "png" and not (self.assembly or self.proof)
 
     def named(self, panel: str) -> _Job:
-        """The same for one of several panels."""
+        """The job with file names for one of several panels."""
         return replace(self, out=self.out.with_stem(f"{self.out.stem}-{panel}"))
 
     def write(self, drawings: Sequence[Drawing]) -> list[Path]:
-        """Write drawings to be cut from."""
+        """Write drawings to cut files."""
         style = read_style(self.style_file) if self.style_file else STYLE
         target = sys.stdout if str(self.out) == "-" else self.out
         return write_drawings(drawings, target, self.options, style)
 
 
 def _read_job(out: Path, given: dict[str, Any]) -> _Job:
-    """Raises UsageError where the file's ending does not say what to write."""
+    """Raises UsageError if the file's extension does not determine the format."""
     kind = "svg" if str(out) == "-" else out.suffix.removeprefix(".").casefold()
     if kind not in FORMATS:
         raise UsageError(
@@ -257,7 +257,7 @@ def _estimates(panel: Panel, job: _Job) -> list[CutEstimate]:
 def write_on_sheets(
     panels: Sequence[tuple[Panel, int | None]], rates: Rates, out: Path, given: dict[str, Any]
 ) -> dict[str, Any]:
-    """Write panels, each so many times, on as few sheets as possible, by the usual settings."""
+    """Write panels in numbers of copies on as few sheets as possible, with default options."""
     usual = {"style_file": usual_style(), "assembly": False, "proof": False}
     return _on_sheets(panels, rates, _read_job(out, usual), given)
 
@@ -282,7 +282,7 @@ def _on_sheets(
 
 
 def _cut(panel: Panel, rates: Rates, job: _Job) -> dict[str, Any]:
-    """Write what is cut from, on one sheet or several."""
+    """Write the cut files, for one sheet or several."""
     sheets = sheets_of(panel, job.options)
     files = job.write([drawing for _, drawing in sheets])
     estimates = [estimate(drawing, [sheet]) for sheet, drawing in sheets]
@@ -297,7 +297,7 @@ def _cut(panel: Panel, rates: Rates, job: _Job) -> dict[str, Any]:
 
 
 def _tile_facts(panel: Panel, tile: Panel) -> dict[str, Any]:
-    """Where one of several sheets lies on the panel, and what is wrong with it as it is cut."""
+    """The position of one of several sheets on the panel, and the findings about its cuts."""
     report = check_cuts(tile.cuts, tile.sheet, tile.card)
     return {
         "at_mm": [round(tile.origin[axis] - panel.origin[axis], 4) for axis in (0, 1)],
@@ -308,7 +308,7 @@ def _tile_facts(panel: Panel, tile: Panel) -> dict[str, Any]:
 def _open(
     words: Sequence[str], card: str | None, library_file: Path, opening: float
 ) -> tuple[list[_Opened], Rates]:
-    """The panels, checked against all that the library knows, and the rates of work."""
+    """The panels, checked against the library's data, and the rates of work."""
     with Library.open(library_file, create=False) as library, ProgressLine() as line:
         stock = find_card(library, card) if card is not None else None
         opened = []

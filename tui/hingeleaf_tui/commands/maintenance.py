@@ -64,7 +64,7 @@ def backup(
 
 
 def _automatic(library_file: Path, chosen: dict[str, Any], as_json: bool) -> None:
-    """Set how the library is backed up automatically, and list the backups."""
+    """Set the automatic backup plan, and list the backups."""
     with Library.open(library_file, create=False) as library:
         plan = backups.read_plan(library.db)
         if chosen:

@@ -40,12 +40,12 @@ class Size(click.ParamType[tuple[float, float]]):
 
 
 class Pins(click.ParamType[tuple[int | str, ...]]):
-    """Numbers of placements and names of motifs, with commas between."""
+    """Numbers of placements and names of motifs, separated by commas."""
 
     name = "pins"
 
     def convert(self, value: Any, param: Any, ctx: Any) -> tuple[int | str, ...]:
-        """Numbers as numbers, names as names."""
+        """Numbers as int, names as str."""
         if isinstance(value, tuple):
             return value
         words = [word.strip() for word in str(value).split(",")]
@@ -61,7 +61,7 @@ class File(click.Path):
         super().__init__(path_type=Path, dir_okay=dir_okay)
 
     def convert(self, value: Any, param: Any, ctx: Any) -> Any:
-        """The path that was typed."""
+        """The typed path."""
         if value == "":
             self.fail("The name is empty.", param, ctx)
         return super().convert(value, param, ctx)
@@ -71,7 +71,7 @@ class Out(File):
     """A file to write, refused before any work is done for it if it must not be replaced."""
 
     def convert(self, value: Any, param: Any, ctx: Any) -> Any:
-        """The path that was typed."""
+        """The typed path."""
         target = super().convert(value, param, ctx)
         if str(target) != "-":
             from hingeleaf.export.files import check_target, replacing_any
@@ -82,7 +82,7 @@ class Out(File):
 
 
 def replace_option(command: Command) -> Command:
-    """`--replace`: run the command so that it may write over any file but a library."""
+    """`--replace`: allow the command to overwrite any file except a library."""
 
     @functools.wraps(command)
     def run(*arguments: Any, replacing: bool, **given: Any) -> Any:
@@ -95,7 +95,7 @@ def replace_option(command: Command) -> Command:
         "--replace",
         "replacing",
         is_flag=True,
-        is_eager=True,  # known before --out is looked at
+        is_eager=True,  # evaluated before --out
         help="Write over a file that Hingeleaf did not write, or that was changed since.",
     )(cast(Command, run))
 
@@ -111,7 +111,7 @@ OUT_FILE_OR_FOLDER = Out(dir_okay=True)
 
 
 def default_library() -> Path:
-    """Where the user's library lives unless they say otherwise."""
+    """The default path of the user's library."""
     import platformdirs
 
     return Path(platformdirs.user_data_dir("hingeleaf")) / "library.db"
@@ -144,14 +144,14 @@ def with_library(command: Command) -> Command:
 
 
 def json_option(command: Command) -> Command:
-    """`--json`: answer with stable keys instead of sentences."""
+    """`--json`: print JSON with stable keys instead of sentences."""
     return click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")(command)
 
 
 def no_stray_options(
     ctx: click.Context, param: click.Parameter, words: tuple[str, ...]
 ) -> tuple[str, ...]:
-    """For commands whose words may begin with one hyphen: two are still an option."""
+    """For commands whose arguments may begin with one hyphen; two still mean an option."""
     for word in words:
         if word.startswith("--"):
             raise click.NoSuchOption(word, ctx=ctx)
@@ -164,7 +164,7 @@ def print_json(answer: Any) -> None:
 
 
 def is_interactive() -> bool:
-    """Whether a person is watching: progress lines are drawn only then."""
+    """Whether output goes to a terminal; progress lines are drawn only then."""
     return os.isatty(2)
 
 

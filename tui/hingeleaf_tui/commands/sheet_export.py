@@ -52,7 +52,7 @@ def named_panels(library: Library, words: Sequence[str]) -> list[tuple[str, int 
 
 
 def estimate_data(work: CutEstimate, rates: Rates) -> dict[str, Any]:
-    """What one sheet takes; stable keys for JSON, and one line."""
+    """The figures of one sheet's cut as JSON data with stable keys, and a summary line."""
     cost = cost_of([work], rates)
     return {
         "name": work.name,
@@ -72,7 +72,7 @@ def estimate_data(work: CutEstimate, rates: Rates) -> dict[str, Any]:
 def write_sheets(
     sheets: Sequence[Sheet], rates: Rates, given: dict[str, Any], write: Writer
 ) -> dict[str, Any]:
-    """Write the sheets and their cut list; what JSON tells of them."""
+    """Write the sheets and their cut list; returns JSON data about them."""
     files = write([sheet.drawing for sheet in sheets])
     estimates = [estimate(sheet.drawing, sheet.panels) for sheet in sheets]
     answer: dict[str, Any] = {

@@ -90,11 +90,11 @@ class Computed:
     """The smallest usable size by the motif's own trials; 0 without trials, None if no size
     holds."""
     cut_length: float
-    """Of all cuts as drawn, mm."""
+    """Total length of all cuts as drawn, mm."""
     lifts: int
-    """How many cuts these are."""
+    """Number of cuts."""
     cut_seconds: float | None
-    """What they take, without the moves between; None where the machine's speed is not known."""
+    """Cutting time without moves between cuts; None if the machine's speed is unknown."""
 
     @property
     def usable(self) -> SizeRange | None:
@@ -173,7 +173,7 @@ def _facts(library: Library, motif: Motif, computed: Computed) -> dict[str, Any]
 
 
 def _weakest(places: Sequence[WeakPlace]) -> list[str]:
-    """What can tear, and what to do about it, each said once."""
+    """The weakest places with remedies, each remedy once."""
     return [*dict.fromkeys([*map(describe, places), *map(remedy, places)])]
 
 

@@ -144,7 +144,7 @@ def _list(library: Library, as_json: bool, name: str | None, card: str | None) -
 
 
 def card_statuses(library: Library, name: str) -> list[tuple[str, str]]:
-    """Card and what the newest revision's trials say, for every card it was tried on."""
+    """Each card on which a motif was tried, with the status of its newest revision."""
     rows = []
     for card in library.trials.cards(name):
         message = format_status(library.trials.status(name, card))
@@ -165,7 +165,7 @@ def _sure(library: Library, name: str, card: str, revision: int | None = None) -
 
 
 def status_json(status: TrialStatus) -> dict[str, Any]:
-    """The stable keys of a status."""
+    """A trial status as JSON data with stable keys."""
     return {
         "state": str(status.state),
         "proven_mm": None if status.proven is None else [*status.proven],
@@ -188,7 +188,7 @@ def _outcomes(options: dict[str, Any]) -> list[tuple[float, str]]:
 
 
 def _split(values: Sequence[str]) -> list[str]:
-    """The words between commas. Raises UsageError for a value without any: it is a slip."""
+    """The words between commas. Raises UsageError for a value without any."""
     found = []
     for value in values:
         words = [word.strip() for word in value.split(",") if word.strip()]

@@ -1,1 +1,1 @@
-"""The screens and dialogs of the app, one module each."""
+"""Screens and dialogs of the app, one per module."""

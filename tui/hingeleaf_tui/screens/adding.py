@@ -37,7 +37,7 @@ NO_FILE = "Choose a file first."
 
 
 class AddingScreen(DrawnFormScreen[ImportRequest]):
-    """One file and its parts, or the files of a folder; Space takes or leaves each."""
+    """Imports one file by its parts, or the files of a folder; Space includes or excludes each."""
 
     PLACE = "adding"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("adding")]
@@ -49,7 +49,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         self._artwork: Artwork | None = None
 
     def below(self) -> Iterator[Widget]:
-        """The parts of a file, or the files of a folder."""
+        """The list of a file's parts, or of a folder's files."""
         yield TextList(id="parts")
 
     @property
@@ -58,7 +58,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         return self.query_one("#parts", TextList)
 
     def follow(self, key: str) -> None:
-        """Read what another file holds; draw again what is cut of it otherwise."""
+        """Read another file if the place changed; otherwise redraw the cuts."""
         if key == "place":
             self.parts.show(())
             self._list()
@@ -67,11 +67,11 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
             self._list()
             self.draw()
 
-    # Looking at a file
+    # Reading a file
 
     @property
     def _file(self) -> Path | None:
-        """The file that is looked at: the only one, or the one under the cursor."""
+        """The file being shown: the only one, or the one under the cursor."""
         files = self.subject.files
         return files[self.parts.cursor if len(files) > 1 else 0] if files else None
 
@@ -96,7 +96,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
             self.report(CHOOSE.format("parts"))
 
     def _list(self) -> None:
-        """List the files of a folder, or the parts of a file once it is read."""
+        """List the files of a folder, or the parts of a file once it was read."""
         if len(self.subject.files) > 1:
             rows = [
                 TextRow(
@@ -132,7 +132,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
             self.action_mark()
 
     def action_mark(self) -> None:
-        """Take or leave the chosen part or file."""
+        """Include or exclude the chosen part or file."""
         line = self.parts.chosen
         if line is None:
             self.report(NO_FILE, "caution")
@@ -145,7 +145,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
             self.draw()
 
     def action_mark_all(self) -> None:
-        """Take all files of the folder, or none where all are taken."""
+        """Include all files of the folder, or exclude all if all are included."""
         files = self.subject.files
         self._leave_out(frozenset() if self.subject.left_out else frozenset(files))
 
@@ -157,7 +157,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         )
 
     def drawing(self, columns: int, rows: int) -> Task[Picture] | None:
-        """What would be cut of the file that was read."""
+        """Draw the cuts of the file that was read."""
         file, artwork = self._file, self._artwork
         if artwork is None or file is None:
             return None
@@ -171,7 +171,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
     # Ways to cut
 
     def action_ways(self) -> None:
-        """Show the ways to cut the drawing, or the chosen one of a folder, and take one."""
+        """Show the ways to cut the drawing (in a folder, the chosen one), and choose one."""
         file = self._file
         if file is None:
             self.report(NO_FILE, "caution")
@@ -182,7 +182,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         )
 
     def _take(self, way: str, file: Path) -> None:
-        """Cut a file this way, or all of the folder."""
+        """Cut a file, or all of the folder, in this way."""
         count = len(self.subject.files)
         if count == 1:
             self._cut_as(way)
@@ -202,10 +202,10 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         self._list()
         self.draw()
 
-    # Bringing in
+    # Importing
 
     def action_parts(self) -> None:
-        """Go to the parts or files, or back to the form."""
+        """Move the focus to the parts or files, or back to the form."""
         if self.parts.has_focus:
             self.set_focus(self.query(FormLine).first())
         elif self.parts.count:
@@ -214,7 +214,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
             self.report(NO_FILE, "caution")
 
     def action_bring_in(self) -> None:
-        """Bring in what was named."""
+        """Import the chosen file or files."""
         self._bring_in(again=False)
 
     def _bring_in(self, *, again: bool) -> None:
@@ -254,7 +254,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         self.report(message, "caution" if others or doubtful else "good")
 
     def _ask_again(self, known: ImportReport) -> None:
-        """The library holds the shape: it is brought in once more only if that is wanted."""
+        """Ask whether to import a shape again that the library already has."""
         self.report(known.message, "caution")
         self.app.push_screen(
             QuestionDialog(known.message, {"y": "Import it anyway", "n": "Skip it"}),
@@ -263,14 +263,14 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
 
 
 def _doubt(report: ImportReport) -> str:
-    """What is to be said of a new motif before it is cut, above all that it is too fine."""
+    """The most important caution about a new motif, above all that it is too fine."""
     cautions = [each for each in report.findings if each.severity != "note"]
     first = min(cautions, key=lambda each: each.kind != "too-fine", default=None)
     return f"{first.message} {first.remedy}".strip() if first else ""
 
 
 def what_was_planned(report: ImportReport) -> str:
-    """What is to be said of a new motif's plan: cautions, else what lifts or why nothing does."""
+    """The message about a new motif's plan: cautions, else what lifts or why nothing does."""
     kinds = ("best-hold", "nothing-lifts")
     plans = (f"{each.message} {each.remedy}" for each in report.findings if each.kind in kinds)
     return _doubt(report) or next(plans, "").strip()
@@ -292,7 +292,7 @@ def _drawing(
     ink: Ink,
     say_way: Callable[[str], None],
 ) -> Task[Picture]:
-    """What is cut; which way is told if there is a choice."""
+    """Draw the cuts, and report the way of cutting if there is a choice."""
     from hingeleaf.artwork.ways import cut_best
     from hingeleaf.model import Cuts
     from hingeleaf_tui.drawing.motif import draw_motif

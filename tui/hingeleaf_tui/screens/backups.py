@@ -1,4 +1,4 @@
-"""Dialogs about the library file: backups, and problems that a check finds."""
+"""Dialogs about the library file: backups, and problems found by a check."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class BackupsDialog(ActingList):
         )
 
     def hint(self) -> str:
-        """What the keys do."""
+        """The keys, as a hint."""
         return (
             f"Enter shows what it would bring, {self.key_of('replace')} goes back to it, "
             f"{self.key_of('find')} names another file, {self.key_of('write')} writes a new one, "
@@ -57,7 +57,7 @@ class BackupsDialog(ActingList):
         )
 
     def action_write(self) -> None:
-        """Copy the library into a new file."""
+        """Copy the library to a new file."""
         path = self.services.library.path
         target = path.with_name(f"{path.stem}-{datetime.now():%Y-%m-%d-%H%M%S}{path.suffix}")
         ask = InputDialog("Back up the library to", str(target), accept=some_file)
@@ -84,7 +84,7 @@ class BackupsDialog(ActingList):
         )
 
     def action_replace(self) -> None:
-        """Go back to the chosen backup, or where there is none to one that is named."""
+        """Go back to the chosen backup, or to a named one if there is none."""
         if line := self.chosen:
             self._ask(f"the backup of {line.text}", Path(line.key))
         else:
@@ -114,7 +114,7 @@ class BackupsDialog(ActingList):
 
 
 class PlanDialog(SavingDialog[BackupPlan]):
-    """How often backups are made, how many are kept, and where."""
+    """Set how often backups are made, how many are kept, and where."""
 
     def __init__(self, services: Services, plan: BackupPlan) -> None:
         super().__init__(services, "Automatic backups", PLAN, plan)
@@ -125,7 +125,7 @@ class PlanDialog(SavingDialog[BackupPlan]):
 
 
 class ProblemsDialog(ActingList):
-    """What a check of the library file finds; r makes the safe repairs."""
+    """Problems found by a check of the library file; r makes the safe repairs."""
 
     PLACE = "problems"
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -137,12 +137,12 @@ class ProblemsDialog(ActingList):
         super().__init__(services, "Check of the library", _problems, empty="The library is sound.")
 
     def hint(self) -> str:
-        """What the keys do."""
+        """The keys, as a hint."""
         return f"{self.key_of('repair')} makes all repairs that change none of your work."
 
     @on(CursorList.Moved)
     def _say_whole(self) -> None:
-        """The list may cut it short."""
+        """Show the whole sentence, which the list may truncate."""
         if line := self.chosen:
             self.report(f"{line.text} {self.hint()}", line.kind)
 
@@ -156,7 +156,7 @@ class ProblemsDialog(ActingList):
 
 
 def some_file(text: str) -> None:
-    """Refuse an empty file name."""
+    """Raise UsageError for an empty file name."""
     if not text:
         raise UsageError("No file was named.", "Type one.")
 

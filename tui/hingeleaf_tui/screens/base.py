@@ -1,4 +1,4 @@
-"""Base class of the screens: header, status line, key footer."""
+"""Base class of the screens: header, status bar, key footer."""
 
 from __future__ import annotations
 
@@ -22,11 +22,11 @@ if TYPE_CHECKING:
 
 
 BROAD = 140
-"""From so many columns on motifs begin as a contact sheet."""
+"""Columns from which motifs are initially shown as a contact sheet."""
 
 
 class Messages:
-    """What screens and dialogs have in common: they say sentences, also those of their forms."""
+    """Shared by screens and dialogs: show messages, including those of their forms."""
 
     def report(self, words: str, kind: str = "") -> None:
         """Show one sentence; `kind` is good, caution or fault."""
@@ -37,26 +37,26 @@ class Messages:
         self.report(str(error), "fault")
 
     def describe(self, entry: FormEntry) -> None:
-        """Say what a line of a form is about."""
+        """Show the help of a form entry."""
         self.report(entry.help)
 
     def on_form_refused(self, event: Form.Refused) -> None:
-        """What was typed cannot be used."""
+        """Show why a typed value was refused."""
         self.refuse(event.error)
 
     def on_form_reached(self, event: Form.Reached) -> None:
-        """The keys stand on another line."""
+        """Show the help of the newly focused line."""
         self.describe(event.entry)
 
 
 class WorkScreen(Messages, Screen[None]):
-    """A screen of one place of the action table."""
+    """A screen of one place in the action table."""
 
     PLACE: ClassVar[str]
     HEAD: ClassVar[str] = ""
-    """The place that the head shows, where it is another."""
+    """The place shown in the header, if it is another."""
     focused: Reactive[Widget | None] = Reactive(None, repaint=False)
-    """Textual's own sends the whole screen again whenever the focus moves."""
+    """Replaces Textual's own, which repaints the whole screen whenever the focus moves."""
     HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012
         (0, "too-narrow"),
         (40, "narrow"),
@@ -71,7 +71,7 @@ class WorkScreen(Messages, Screen[None]):
         self.services = services
 
     def compose(self) -> ComposeResult:
-        """Head, work, sentence, keys, from the top down."""
+        """Header, work area, status bar and key footer, from top to bottom."""
         yield HeaderBar(self.HEAD or self.PLACE, actions.SCREENS)
         yield from self.work()
         yield StatusBar()
@@ -79,14 +79,14 @@ class WorkScreen(Messages, Screen[None]):
         yield TooSmall()
 
     def work(self) -> Iterator[Widget]:
-        """What stands between head and foot."""
+        """The widgets between header and footer."""
         raise NotImplementedError
 
     @property
     def places(self) -> tuple[str, ...]:
-        """Where the actions of this moment come from: the focused widget's place, then ours.
+        """The places whose actions are available: that of the focused widget, then the screen's.
 
-        While the user types, letters are letters: only the place of what is typed in counts.
+        While the user types, keys are text: only the place of the input counts.
         """
         if self.is_typing and self.focused:
             return (str(getattr(self.focused.parent, "PLACE", self.PLACE)),)
@@ -97,30 +97,30 @@ class WorkScreen(Messages, Screen[None]):
 
     @property
     def is_typing(self) -> bool:
-        """Whether letters go into a line that is typed in."""
+        """Whether an input has the focus."""
         return bool(self.focused and self.focused.check_consume_key("a", "a"))
 
     def show_opened(self) -> None:
-        """Show work that was opened, or taken up from an earlier run."""
+        """Show work that was opened, or resumed from an earlier run."""
 
     def show_wanted(self) -> None:
-        """Show the motif that is wanted now, on a screen that is about one."""
+        """Show the requested motif, on a screen about one motif."""
 
     def report(self, words: str, kind: str = "") -> None:
-        """Show one sentence at the foot."""
+        """Show a sentence in the status bar."""
         self.query_one(StatusBar).report(words, kind)
 
     def show_library(self, name: str) -> None:
-        """Show which library is open."""
+        """Show the name of the open library."""
         head = self.query_one(HeaderBar)
         head.library = name
         head.refresh()
 
     def on_descendant_focus(self, event: events.DescendantFocus) -> None:
-        """Other keys may hold now."""
+        """Update the key footer, since other keys may apply."""
         self.query_one(KeyFooter).refresh()
 
     @on(events.ScreenResume)
     def _show_keys(self) -> None:
-        """Keys may have been changed elsewhere."""
+        """Update the key footer and header, since keys may have been changed elsewhere."""
         self.query_one(KeyFooter).refresh()

@@ -17,17 +17,17 @@ NO_MOTIF = "Choose a motif first: F2 shows them, Enter opens one here."
 
 
 class BridgeEdits(WorkScreen):
-    """A screen on which bridges are edited."""
+    """A screen for editing bridges."""
 
     now: EditState | None = None
-    """The bridges as they are shown."""
+    """The state of the bridges shown."""
 
     def do(self, act: Callable[[BridgeSession], EditState]) -> None:
-        """Edit the bridges, and show what came of it."""
+        """Edit the bridges, and show the result."""
         raise NotImplementedError
 
     def edit(self, change: Callable[[EditState], EditState]) -> None:
-        """Make one edit, which can be taken back."""
+        """Make one edit, which can be undone."""
         self.do(lambda session: session.edit(change))
 
     def action_move(self, by: float) -> None:
@@ -43,15 +43,15 @@ class BridgeEdits(WorkScreen):
         self.edit(lambda now: now.widen(by))
 
     def action_pin(self) -> None:
-        """Pin the chosen bridge, or let it go."""
+        """Pin or unpin the chosen bridge."""
         self.edit(lambda now: now.pin())
 
     def action_delete(self) -> None:
-        """Take the chosen bridge away."""
+        """Delete the chosen bridge."""
         self.edit(lambda now: now.delete())
 
     def action_mirror(self) -> None:
-        """Add the chosen bridge's mirror image."""
+        """Add the mirror image of the chosen bridge."""
         self.edit(lambda now: now.mirror())
 
     def action_plan(self) -> None:
@@ -59,15 +59,15 @@ class BridgeEdits(WorkScreen):
         self.edit(lambda now: now.plan(now.motif.hold))
 
     def action_undo(self) -> None:
-        """Take the last edit back."""
+        """Undo the last edit."""
         self.do(BridgeSession.undo)
 
     def action_redo(self) -> None:
-        """Make an edit again."""
+        """Redo an edit."""
         self.do(BridgeSession.redo)
 
     def action_hold(self) -> None:
-        """Choose the hold style to plan the bridges in."""
+        """Choose the hold style in which to plan the bridges."""
         if self.now is None:
             self.report(NO_MOTIF, "caution")
             return
@@ -81,7 +81,7 @@ class BridgeEdits(WorkScreen):
         self.app.push_screen(HoldStylesDialog(self.services, self.now.motif.hold), plan)
 
     def action_compare(self) -> None:
-        """See what each hold style would make, and keep one."""
+        """Compare the plans of all hold styles, and keep one."""
         if self.now is None:
             self.report(NO_MOTIF, "caution")
             return

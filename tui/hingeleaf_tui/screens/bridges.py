@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 
 ZOOM = 1.5
 AIM_STEP = 1 / 40
-"""Share of the motif's size that one key moves the aim."""
+"""Distance that one key moves the crosshair, as a share of the motif's size."""
 
 
 class BridgesScreen(BridgeEdits):
@@ -64,7 +64,7 @@ class BridgesScreen(BridgeEdits):
         self._is_folded = False
 
     def work(self) -> Iterator[Widget]:
-        """List and facts at the left, the motif at the right."""
+        """List and facts on the left, the motif on the right."""
         yield Horizontal(
             Vertical(
                 Facts(id="bridge-facts"),
@@ -77,24 +77,24 @@ class BridgesScreen(BridgeEdits):
 
     @property
     def plate(self) -> AimView:
-        """Where the motif is drawn."""
+        """The view of the motif."""
         return self.query_one(AimView)
 
     @property
     def unsaved(self) -> bool:
-        """Whether there are edits that the library does not have."""
+        """Whether there are edits that are not in the library."""
         return bool(self._session and self._session.unsaved)
 
     def on_mount(self) -> None:
-        """Show which library is open."""
+        """Show the name of the open library."""
         self.show_library(self.services.library.path.name)
 
     def on_screen_resume(self) -> None:
-        """Another motif may be wanted now."""
+        """Show another motif if one was requested."""
         self.show_wanted()
 
     def show_wanted(self) -> None:
-        """Open the motif that was asked for, unless it is open already."""
+        """Open the requested motif, unless it is already open."""
         wanted = self.services.wanted_motif
         here = self.now.motif.name if self.now else ""
         if not wanted or wanted in (here, self._opening):
@@ -102,11 +102,11 @@ class BridgesScreen(BridgeEdits):
         self._load(wanted)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool:
-        """While a place is aimed at, nothing else is done."""
+        """Disable other actions while a point is being chosen."""
         own = {each.method for each in actions.at(self.PLACE)}
         return self.aim is None or action not in own
 
-    # Opening and keeping
+    # Opening and saving
 
     def _load(self, name: str) -> None:
         card, begun = self.services.settings.card, self.services.work.bridges.get(name)
@@ -141,7 +141,7 @@ class BridgesScreen(BridgeEdits):
         self._show(now)
 
     def action_keep(self) -> None:
-        """Keep the bridges in the library."""
+        """Save the bridges in the library."""
         session = self._session
         if session is None:
             self.report(NO_MOTIF, "caution")
@@ -165,7 +165,7 @@ class BridgesScreen(BridgeEdits):
     # Editing
 
     def do(self, act: Callable[[BridgeSession], EditState]) -> None:
-        """Edit on the library's thread, which paints the answer too."""
+        """Edit on the library's thread, which also paints the result."""
         session = self._session
         if self._opening:
             self.services.library.submit(None, lambda _: None, lambda _: self.do(act), self.refuse)
@@ -187,14 +187,14 @@ class BridgesScreen(BridgeEdits):
         self._painted(pictures)
         self._show(now, paint=False)
 
-    # Aiming at a place
+    # Choosing a point
 
     def action_add(self) -> None:
-        """Aim at the place for one more bridge."""
+        """Choose the point for a new bridge."""
         self._aim(EditState.add, "places a bridge there")
 
     def action_hinge(self) -> None:
-        """Aim at the place that flaps hinge towards."""
+        """Choose the point towards which flaps hinge."""
 
         def plan(now: EditState, at: XY) -> EditState:
             return now.plan(now.motif.hold, at)
@@ -233,14 +233,14 @@ class BridgesScreen(BridgeEdits):
         self.screen.set_focus(self.query_one("#bridge-list"))
         self._paint()
 
-    # Looking
+    # Viewing
 
     def action_resize(self, way: int) -> None:
-        """See the motif cut smaller or larger."""
+        """Show the motif cut smaller or larger."""
         self._look_at(self._cut_size + way * _step(self._cut_size))
 
     def action_as_drawn(self) -> None:
-        """See the motif at its drawn size, whole."""
+        """Show the whole motif at its drawn size."""
         self._view = None
         if self.now:
             self._look_at(self.now.motif.size)
@@ -254,13 +254,13 @@ class BridgesScreen(BridgeEdits):
             self._show(self.now)
 
     def action_look(self) -> None:
-        """Show the motif folded up, or lying flat."""
+        """Show the motif folded up, or flat."""
         self._is_folded = not self._is_folded
         self.report("Folded up, from above." if self._is_folded else "Lying flat, as it is cut.")
         self._paint()
 
     def action_zoom(self, closer: int) -> None:
-        """Look closer at the chosen bridge, or from farther away."""
+        """Zoom in on the chosen bridge, or out."""
         at = self._at_size()
         if at is None:
             self.report(NO_MOTIF, "caution")
@@ -273,14 +273,14 @@ class BridgesScreen(BridgeEdits):
         self._paint()
 
     def action_pan(self, across: int, down: int) -> None:
-        """Look at what lies beside."""
+        """Shift the view."""
         if self._view is None:
             self.report("All of it is in sight already. z zooms in.")
         else:
             self._view = self._view.shifted(across / 4, down / 4)
             self._paint()
 
-    # Showing
+    # Display
 
     @on(CursorList.Moved, "#bridge-list")
     def _choose(self) -> None:
@@ -334,7 +334,7 @@ class BridgesScreen(BridgeEdits):
             )
 
     def _painter(self) -> Callable[[SizedView], Sequence[Picture | None]]:
-        """Paints as the screen looks now, at 190 columns both ways; for the library's thread."""
+        """A function that paints the current view, for the library's thread."""
         ink, view, aim, hinges = self.services.drawing_ink, self._view, self.aim, self._hinges
         shown = [(plate.columns, plate.rows) for plate in self._plates]
 
@@ -367,5 +367,5 @@ def _line(number: int, bridge: Bridge) -> TextRow:
 
 
 def _step(size: float) -> float:
-    """How far one key changes the size that is looked at."""
+    """The change per key of the size shown."""
     return 1.0 if size < 30 else 2.0 if size < 100 else 5.0

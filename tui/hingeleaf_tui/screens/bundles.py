@@ -1,4 +1,4 @@
-"""Dialog that writes motifs and panels into a file to share."""
+"""Dialog that writes motifs and panels to a file to share."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Bundle:
-    """What goes into a bundle, and where."""
+    """The contents of a bundle, and its file."""
 
     motifs: tuple[str, ...]
     file: Path
@@ -52,5 +52,5 @@ class BundleDialog(SavingDialog[Bundle]):
         library.bundle(self.subject.file, self.subject.motifs, self.subject.panels)
 
     def saved(self) -> None:
-        """Say where it is."""
+        """Show where the file is."""
         self.dismiss(f"Written: {self.subject.file}")

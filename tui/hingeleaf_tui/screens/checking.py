@@ -22,21 +22,21 @@ if TYPE_CHECKING:
 
 
 class CheckingScreen(RecipeScreen):
-    """A screen that shows what is known of the panel at work."""
+    """A screen that shows the current panel's figures and findings."""
 
     def __init__(self, services: Services) -> None:
         super().__init__(services)
         self._wants_export = False
-        """Whether the export opens as soon as the check is done."""
+        """Whether to open the export once the check is done."""
 
     @property
     def plate(self) -> ArrangeView:
-        """Where the panel is drawn, and arranged."""
+        """The view of the panel, in which it is arranged."""
         return self.query_one(ArrangeView)
 
     @property
     def findings(self) -> TextList:
-        """The list of what the check found."""
+        """The list of the check's findings."""
         return self.query_one("#findings", TextList)
 
     def _review(self) -> None:
@@ -55,7 +55,7 @@ class CheckingScreen(RecipeScreen):
 
     def _reviewed(self, filled: PanelFilling, reviewed: Reviewed) -> None:
         if filled is not self.session.filled:
-            return  # the panel was changed while this was checked
+            return  # the panel was changed during the check
         self.session.set_reviewed(reviewed)
         self._show_findings(reviewed.report.with_weak_places)
         self.show_figures()
@@ -68,7 +68,7 @@ class CheckingScreen(RecipeScreen):
         self.report(" ".join([f"{verdict}{go_on}", *reviewed.notes, "Press x to export."]), kind)
 
     def show_figures(self, verdict: str = "", kind: str = "") -> None:
-        """How full the panel is, and what is known of it; no verdict on a recipe that changed."""
+        """Show coverage and other figures; no verdict if the recipe has changed."""
         session, jobs = self.session, self.services.jobs
         if session.filled is not None:
             if session.is_stale:
@@ -93,7 +93,7 @@ class CheckingScreen(RecipeScreen):
         )
 
     def action_findings(self) -> None:
-        """Put the keys on the findings."""
+        """Move the focus to the findings."""
         if self.findings.count:
             self.findings.focus()
         else:

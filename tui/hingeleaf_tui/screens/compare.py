@@ -16,11 +16,11 @@ if TYPE_CHECKING:
 LABEL = 13
 """Columns of the labels."""
 ALWAYS = ("Covered", "Motifs")
-"""Shown even where both are the same; all others only where they differ."""
+"""Shown even if equal; other figures only if they differ."""
 
 
 class CompareScreen(SideBySide[str]):
-    """The panel at work at the left, a saved one at the right, by name."""
+    """The current panel on the left, a saved one on the right, by name."""
 
     def __init__(self, services: Services, panels: dict[str, PanelFilling]) -> None:
         super().__init__(services, "Two panels")
@@ -28,11 +28,11 @@ class CompareScreen(SideBySide[str]):
         self._figures = {name: figures(filled) for name, filled in panels.items()}
 
     def on_mount(self) -> None:
-        """Show both."""
+        """Show both panels."""
         self.show(tuple(self._panels))
 
     def choice(self, item: str) -> PictureChoice:
-        """The figures in which they differ, and some in any case."""
+        """The figures in which the panels differ, and a few others."""
         mine = self._figures[item]
         lines = [
             f"{label:<{LABEL}}{figure}"
@@ -43,17 +43,17 @@ class CompareScreen(SideBySide[str]):
         return PictureChoice(item, lines, paint)
 
     def hint(self) -> str:
-        """What the keys do."""
+        """The keys, as a hint."""
         return "Everything else is the same in both. Esc goes back."
 
 
 def draw_panel(filled: PanelFilling, ink: Ink, columns: int, rows: int) -> Picture:
-    """The whole panel."""
+    """Draw the whole panel."""
     return filled.painter.paint(filled.filling.placements, columns, rows, ink)
 
 
 def figures(filled: PanelFilling) -> dict[str, str]:
-    """What can be compared of a panel, in words, by label."""
+    """Comparable figures of a panel as text, by label."""
     filling = filled.filling
     gap = "none" if filling.least_gap is None else f"{filling.least_gap:.2f} mm"
     return {

@@ -34,18 +34,18 @@ Subject = TypeVar("Subject")
 
 
 class Dialog(Messages, ModalScreen[Answer]):
-    """A small screen over the work; Esc or F10 goes back without an answer."""
+    """A small screen above the work; Esc or F10 closes it without an answer."""
 
     PLACE = "sheet"
     focused: Reactive[Widget | None] = Reactive(None, repaint=False)
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("sheet")]
 
     def action_back(self) -> None:
-        """Go back without an answer."""
+        """Close without an answer."""
         self.dismiss(None)
 
     def report(self, words: str, kind: str = "quiet") -> None:
-        """Show a sentence at the foot of the sheet."""
+        """Show a sentence at the foot of the dialog."""
         message = self.query_one("#dialog-message", Static)
         message.set_classes(kind)
         message.update(words)
@@ -53,28 +53,28 @@ class Dialog(Messages, ModalScreen[Answer]):
 
 Lines = Sequence[TextRow]
 Load = Callable[[Callable[[Lines], None], Callable[[HingeleafError], None]], None]
-"""Asks for the lines, to be handed to the first call; what goes wrong to the second."""
+"""Loads the rows and passes them to the first callback, or an error to the second."""
 
 
 NOT_LISTED = "Nothing in the list matches."
 
 
 class SearchDialog(Dialog[Answer]):
-    """A line to type in, over a list that it narrows."""
+    """An input that filters a list below it."""
 
     AUTO_FOCUS = "TypedLine"
 
     def key_down(self) -> None:
-        """From the search into the list, where the key moves the cursor."""
+        """Move the focus from the input to the list, and its cursor."""
         self.query_one(TextList).focus()
 
     key_up = key_down
 
 
 class PickDialog(SearchDialog[str]):
-    """Choose one line of a list that may take a moment to load; typing narrows it.
+    """Choose one row of a list, which may load slowly; typing filters it.
 
-    Where the answer is `free`, what is typed and matches no line is an answer too.
+    If the answer is `free`, typed text that matches no row is also an answer.
     """
 
     PLACEHOLDER = "type to narrow the list"
@@ -88,7 +88,7 @@ class PickDialog(SearchDialog[str]):
         self._lines: Lines = ()
 
     def compose(self) -> ComposeResult:
-        """A line to search in, and the list."""
+        """An input for searching, and the list."""
         with Vertical(classes="sheet tall"):
             yield Static(self._title, classes="title", markup=False)
             yield TypedLine(placeholder=self.PLACEHOLDER)
@@ -96,15 +96,15 @@ class PickDialog(SearchDialog[str]):
             yield Static(self.hint(), id="dialog-message", classes="quiet")
 
     def hint(self) -> str:
-        """What the keys do."""
+        """The keys, as a hint."""
         return "Enter chooses, Esc goes back."
 
     def on_mount(self) -> None:
-        """Ask for the lines."""
+        """Load the rows."""
         self.load()
 
     def load(self) -> None:
-        """Ask for the lines, perhaps again."""
+        """Load the rows, perhaps again."""
         self._load(self._loaded, self.refuse)
 
     def _loaded(self, lines: Lines) -> None:
@@ -135,7 +135,7 @@ class PickDialog(SearchDialog[str]):
 
 
 class ActingList(PickDialog):
-    """A list of what the library has, whose keys act on the chosen line; / narrows it."""
+    """A list from the library, with keys that act on the chosen row; / filters it."""
 
     AUTO_FOCUS = "TextList"
 
@@ -160,7 +160,7 @@ class ActingList(PickDialog):
 
     @property
     def chosen(self) -> TextRow | None:
-        """The line under the cursor."""
+        """The row under the cursor."""
         return self.query_one(TextList).chosen
 
     def key_of(self, name: str) -> str:
@@ -168,29 +168,29 @@ class ActingList(PickDialog):
         return actions.shown(self.services.keys_of(actions.find(f"{self.PLACE}.{name}")))
 
     def action_find(self) -> None:
-        """Type to narrow the list."""
+        """Type to filter the list."""
         self.query_one(TypedLine).focus()
 
     def show_again(self, chosen: str = "") -> None:
-        """Read the lines again, with the keys on the list so that letters are keys again."""
+        """Load the rows again, and focus the list so that letters are keys again."""
         self._chosen = chosen
         self.load()
         self.query_one(TextList).focus()
 
 
 class FormDialog(Dialog[str]):
-    """Lines to fill in; what is typed counts at once, or with s where a sheet asks for that."""
+    """A form; values are accepted at once, or with s in dialogs that save."""
 
     AUTO_FOCUS = "FormLine"
     ENDS = "Esc goes back."
-    """How the sheet is left, in sight all the time."""
+    """How to close the dialog, always visible."""
 
     def __init__(self, title: str, entries: Sequence[FormEntry]) -> None:
         super().__init__()
         self.sheet_title, self._entries = title, entries
 
     def compose(self) -> ComposeResult:
-        """The lines, and a sentence about the chosen one."""
+        """The form, and a sentence about the focused line."""
         with Vertical(classes="sheet"):
             yield Static(self.sheet_title, classes="title", markup=False)
             yield Form(self._entries, self.accept, id="sheet-form")
@@ -199,28 +199,28 @@ class FormDialog(Dialog[str]):
             yield Static(self.ENDS, classes="quiet", markup=False)
 
     def below(self) -> Iterator[Widget]:
-        """What else stands under the lines."""
+        """Further widgets below the form."""
         yield from ()
 
     def values(self) -> dict[str, str]:
-        """What the lines show now."""
+        """The current values of the lines."""
         raise NotImplementedError
 
     def accept(self, key: str, text: str) -> str:
-        """Take a typed value, and return what the line shows. Raises HingeleafError."""
+        """Accept a typed value, and return the text to show. Raises HingeleafError."""
         raise NotImplementedError
 
     def on_mount(self) -> None:
-        """Fill in what is known."""
+        """Fill in the known values."""
         self.show_values()
 
     def show_values(self) -> None:
-        """Show the values as they are now."""
+        """Show the current values."""
         self.query_one(Form).show(self.values())
 
 
 class SavingDialog(FormDialog, Generic[Subject]):
-    """Lines about one subject; s saves it in the library."""
+    """A form about one subject; s saves it in the library."""
 
     PLACE = "saving"
     ENDS = "s saves it, Esc goes back."
@@ -240,11 +240,11 @@ class SavingDialog(FormDialog, Generic[Subject]):
         self.services, self.bound, self.subject = services, bound, subject
 
     def values(self) -> dict[str, str]:
-        """The subject as it is typed so far."""
+        """The values of the subject as edited so far."""
         return lines.shown(self.bound, self.subject)
 
     def accept(self, key: str, text: str) -> str:
-        """Take a value if it makes sense."""
+        """Accept a valid value."""
         self.subject = lines.changed(self.bound, self.subject, key, text)
         return self.values()[key]
 
@@ -253,7 +253,7 @@ class SavingDialog(FormDialog, Generic[Subject]):
         self.show_values()
 
     def action_keep(self) -> None:
-        """Save what is typed."""
+        """Save the edited subject."""
         self.services.library.submit(None, self.keep, lambda _: self.saved(), self.refuse)
 
     def keep(self, library: Library) -> None:
@@ -261,12 +261,12 @@ class SavingDialog(FormDialog, Generic[Subject]):
         raise NotImplementedError
 
     def saved(self) -> None:
-        """It is written: go back."""
+        """Close after saving."""
         self.action_back()
 
 
 class InputDialog(Dialog[str]):
-    """Type one line; `accept` says why it cannot be used."""
+    """Type one line; `accept` raises an error for invalid text."""
 
     AUTO_FOCUS = "TypedLine"
 
@@ -277,7 +277,7 @@ class InputDialog(Dialog[str]):
         self._title, self._value, self._hint, self._accept = title, value, hint, accept
 
     def compose(self) -> ComposeResult:
-        """The question, the line, what the keys do."""
+        """The question, the input and the keys."""
         with Vertical(classes="sheet"):
             yield Static(self._title, classes="title", markup=False)
             yield TypedLine(self._value, placeholder=self._hint)
@@ -294,7 +294,7 @@ class InputDialog(Dialog[str]):
 
 
 class QuestionDialog(ModalScreen[str]):
-    """Asks and hands back the key that was pressed; Esc is the last answer."""
+    """Asks a question and returns the key that was pressed; Esc stands for the last answer."""
 
     def __init__(self, question: str, answers: Mapping[str, str]) -> None:
         super().__init__()
@@ -308,7 +308,7 @@ class QuestionDialog(ModalScreen[str]):
                 yield Static(f"[b $accent]{key}[/]  {message}")
 
     def on_key(self, event: Key) -> None:
-        """Take an answer; other keys do nothing."""
+        """Accept an answer; other keys do nothing."""
         event.stop()
         if event.character in self._answers:
             self.dismiss(event.character)

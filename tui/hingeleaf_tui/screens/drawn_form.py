@@ -1,4 +1,4 @@
-"""Base class of screens that make a motif: a form beside a live drawing."""
+"""Base class of screens that make a motif: a form next to a live drawing."""
 
 from __future__ import annotations
 
@@ -36,14 +36,14 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
     LINES: ClassVar[Sequence[EntryBinding[Any]]]
     ENTRIES: ClassVar[Sequence[FormEntry | str]]
     FIRST_STEPS: ClassVar[str] = ""
-    """Shown until something is drawn."""
+    """Text shown until something is drawn."""
 
     def __init__(self, services: Services, subject: Subject) -> None:
         super().__init__(services)
         self.subject = subject
 
     def work(self) -> Iterator[Widget]:
-        """Form, what stands below it, and the drawing beside them."""
+        """The form with further widgets below it, and the drawing beside them."""
         with Horizontal():
             with Vertical(id="form-side"):
                 below = list(self.below())
@@ -53,16 +53,16 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
             yield PictureView(id="form-plate", placeholder=self.FIRST_STEPS)
 
     def below(self) -> Iterator[Widget]:
-        """What stands below the form."""
+        """Widgets below the form."""
         yield from ()
 
     def drawing(self, columns: int, rows: int) -> Task[Picture] | None:
-        """The task that draws the subject; None where there is nothing to draw yet."""
+        """The task that draws the subject; None if there is nothing to draw yet."""
         raise NotImplementedError
 
     @property
     def plate(self) -> PictureView:
-        """Where the subject is drawn."""
+        """The view of the subject."""
         return self.query_one(PictureView)
 
     def on_mount(self) -> None:
@@ -79,14 +79,14 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
         return lines.shown(self.LINES, self.subject).get(key, "")
 
     def on_form_changed(self, event: Form.Changed) -> None:
-        """Follow a change."""
+        """Handle a changed value."""
         self.show_form()
         self.follow(event.key)
         if event.key == "hold" and event.value in HOLD_STYLES:
             self.report(HOLD_STYLES[event.value])
 
     def follow(self, key: str) -> None:
-        """Draw what a changed line is about."""
+        """Update the drawing after a change of a line."""
         self.draw()
 
     @on(PictureView.Resized)
@@ -114,14 +114,14 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
             self.plate.show(picture)
 
     def not_drawn(self, error: HingeleafError) -> None:
-        """Say why, in place of the drawing and at the foot."""
+        """Show why, in place of the drawing and in the status bar."""
         self.plate.show_text(f"{error.message}\n\n{error.remedy}")
         self.refuse(error)
 
     def begin_adding(
         self, task: Callable[[], Task[Result]], done: Callable[[Result], None]
     ) -> None:
-        """Begin to add it to the library, with its progress at the foot."""
+        """Start adding it to the library, with progress in the status bar."""
         bar = self.query_one(StatusBar)
         bar.progress(0, "Planning bridges")
         self.services.jobs.start(
@@ -133,11 +133,11 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
         )
 
     def action_leave(self) -> None:
-        """Back to the motifs."""
+        """Return to the motifs."""
         self.dismiss()
 
     def remove(self) -> AwaitRemove:
-        """Let nothing more be heard of its jobs: their answers would miss what shows them."""
+        """Cancel its jobs, whose callbacks need its widgets."""
         for job in ("draw", "add"):
             self.services.jobs.cancel(job)
         return super().remove()

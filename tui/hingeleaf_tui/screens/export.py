@@ -24,7 +24,7 @@ FAULTS = "The check found faults; it can be written all the same."
 
 
 class ExportScreen(FormDialog):
-    """Asks how a checked panel is to be written; x writes it."""
+    """Asks how to write a checked panel; x writes it."""
 
     PLACE = "export"
     ENDS = "x writes it, Esc goes back."
@@ -50,7 +50,7 @@ class ExportScreen(FormDialog):
         self._replaces: list[Path] = []
 
     def below(self) -> Iterator[Widget]:
-        """What the cut takes, and whether it should be cut at all."""
+        """Time and cost of the cut, and any warning."""
         yield Static("", id="export-job", markup=False)
         if self._stale:
             yield Static(STALE, classes="caution", markup=False)
@@ -58,7 +58,7 @@ class ExportScreen(FormDialog):
             yield Static(FAULTS, classes="caution", markup=False)
 
     def on_mount(self) -> None:
-        """Fill in what is known, and ask what the library knows."""
+        """Fill in the known values, and query the library for more."""
         self.query_one(Form).line("format").focus()
         self._look()
         session = self.services.panel
@@ -72,11 +72,11 @@ class ExportScreen(FormDialog):
         self._look()
 
     def values(self) -> dict[str, str]:
-        """The order as it is typed so far."""
+        """The order as edited so far."""
         return export_form.shown(self.order)
 
     def accept(self, key: str, text: str) -> str:
-        """Take a value if it makes sense."""
+        """Accept a valid value."""
         self.order = export_form.changed(self.order, key, text)
         self._replaces = []
         return self.values()[key]
@@ -99,7 +99,7 @@ class ExportScreen(FormDialog):
         self.query_one("#export-job", Static).update("\n".join(shown))
 
     def action_write(self) -> None:
-        """Write it, after asking where a file would be replaced."""
+        """Write the files, after asking if one would be replaced."""
         there = [target for target in self.order.targets if target.exists()]
         if there and there != self._replaces:
             self._replaces = there

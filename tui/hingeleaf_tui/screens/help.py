@@ -1,7 +1,7 @@
 """Help and command palette: search actions and run them.
 
-Our own instead of Textual's command palette: that has no column of keys, tells nothing about where
-an action belongs, and marks its search with an emoji.
+Used instead of Textual's command palette, which has no column of keys, does not show the place of
+an action, and marks its input with an emoji.
 """
 
 from __future__ import annotations
@@ -26,14 +26,14 @@ if TYPE_CHECKING:
 
 
 class HelpScreen(SearchDialog[None]):
-    """Every action with its key; typing narrows the list, Enter does what is chosen."""
+    """Every action with its key; typing filters the list, Enter runs the chosen action."""
 
     def __init__(self, services: Services, here: Sequence[str]) -> None:
         super().__init__()
         self.services, self._here = services, here
 
     def compose(self) -> ComposeResult:
-        """A line to search in, and the list."""
+        """An input for searching, and the list."""
         with Vertical(classes="sheet tall"):
             yield Static("What can be done", classes="title")
             yield TypedLine(placeholder="type what you want to do")
@@ -41,7 +41,7 @@ class HelpScreen(SearchDialog[None]):
             yield Static("Enter does it, Esc goes back.", id="dialog-message", classes="quiet")
 
     def on_mount(self) -> None:
-        """List everything."""
+        """List all actions."""
         self._list()
 
     @on(Input.Changed)

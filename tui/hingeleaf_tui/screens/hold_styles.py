@@ -36,7 +36,7 @@ EXAMPLES: dict[HoldStyle, Figure] = {
 
 @dataclass(frozen=True, slots=True)
 class HoldExample:
-    """A hold style, and a made motif that is held so."""
+    """A hold style, and an example motif held in it."""
 
     hold: HoldStyle
     paper: Resized
@@ -50,11 +50,11 @@ class HoldStylesDialog(SideBySide[HoldExample]):
         self.chosen = list(EXAMPLES).index(now)
 
     def hint(self) -> str:
-        """What the keys do."""
+        """The keys, as a hint."""
         return "← → choose, Enter plans the bridges in that style, Esc goes back."
 
     def find(self) -> Task[Sequence[HoldExample]]:
-        """Make the examples."""
+        """Make the example motifs."""
         found: list[HoldExample] = []
         for hold, shape in EXAMPLES.items():
             yield Progress(len(found), len(EXAMPLES), "drawing examples")
@@ -64,7 +64,7 @@ class HoldStylesDialog(SideBySide[HoldExample]):
         return found
 
     def choice(self, item: HoldExample) -> PictureChoice:
-        """What it is for."""
+        """The style's picture, and what it is for."""
         lines = wrap(HOLD_STYLES[item.hold], NARROWEST - 2)
         paint = partial(draw_paper, item.paper, ink=self.services.drawing_ink)
         return PictureChoice(str(item.hold), lines, paint)

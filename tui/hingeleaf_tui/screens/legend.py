@@ -40,11 +40,11 @@ LINES = (
     ("hinge", 2, "the fold line of a flap (dashed)"),
     ("slit", 0, "a slit"),
 )
-"""Styles, how widely they are hatched, and what they mean."""
+"""Styles, their hatch spacing, and their meaning."""
 
 
 class LegendScreen(Dialog[None]):
-    """Samples with their meaning, drawn as the drawings are."""
+    """Samples in the style of the drawings, with their meaning."""
 
     AUTO_FOCUS = None
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 class MakingScreen(DrawnFormScreen[Making]):
-    """A new motif from a few figures, or the figures of one made before."""
+    """Makes a motif from numbers, or changes the numbers of an existing one."""
 
     PLACE = "making"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("making")]
@@ -34,13 +34,13 @@ class MakingScreen(DrawnFormScreen[Making]):
         super().__init__(services, making or Making())
 
     def drawing(self, columns: int, rows: int) -> Task[Picture]:
-        """The motif as it would be cut."""
+        """Draw the motif as it would be cut."""
         services = self.services
         path, card, ink = services.library.path, services.settings.card, services.drawing_ink
         return _drawing(path, self.subject, card, columns, rows, ink)
 
     def action_bring_in(self) -> None:
-        """Add the motif to the library, or its next revision."""
+        """Add the motif, or its next revision, to the library."""
         path, card = self.services.library.path, self.services.settings.card
         self.begin_adding(partial(_adding, path, self.subject, card), self._added)
 
@@ -56,7 +56,7 @@ class MakingScreen(DrawnFormScreen[Making]):
 def _drawing(
     path: Path, making: Making, card: str, columns: int, rows: int, ink: Ink
 ) -> Task[Picture]:
-    """The cuts at once, then with the bridges in place."""
+    """Draw the cuts immediately, then with bridges."""
     from hingeleaf.making import make_motif
     from hingeleaf.model import Cuts
     from hingeleaf.paper.resized import recut
@@ -73,7 +73,7 @@ def _drawing(
 
 
 def _adding(path: Path, making: Making, card: str) -> Task[tuple[str, str]]:
-    """The motif's name, and a sentence about what was added."""
+    """Add the motif; returns its name and a message."""
     from hingeleaf.catalogue.store import Library
     from hingeleaf.errors import UsageError
     from hingeleaf.making import add_made, make_again
@@ -92,7 +92,7 @@ def _adding(path: Path, making: Making, card: str) -> Task[tuple[str, str]]:
 
 
 def _resolved(path: Path, making: Making, card: str) -> Making:
-    """The same with its card and the pieces that were typed."""
+    """The motif with its card, and with the typed pieces parsed."""
     from hingeleaf.catalogue.store import Library
     from hingeleaf_tui.shared.cards import find_card
 

@@ -1,4 +1,4 @@
-"""Marks on listed motifs, and changes to those marked: tags, facts, removal, undo."""
+"""Marks on listed motifs, and changes to the marked ones: tags, facts, removal, undo."""
 
 from __future__ import annotations
 
@@ -17,15 +17,15 @@ if TYPE_CHECKING:
 
 
 class MotifChanges(WorkScreen):
-    """A screen that lists motifs, of which one or those marked are changed."""
+    """A screen that lists motifs and changes the chosen or the marked ones."""
 
     def read_again(self, *names: str) -> None:
-        """Some motifs were changed, here or elsewhere; all of them may be if none is named."""
+        """Reload changed motifs; all of them if none is named."""
         raise NotImplementedError
 
     @property
     def motifs(self) -> MotifList:
-        """The list."""
+        """The list of motifs."""
         return self.query_one(MotifList)
 
     @property
@@ -37,7 +37,7 @@ class MotifChanges(WorkScreen):
         return actions.shown(self.services.keys_of(actions.find(f"motifs.{name}")))
 
     def action_mark(self) -> None:
-        """Mark the chosen motif, or take its mark away."""
+        """Mark or unmark the chosen motif."""
         if not self._some():
             return
         self.motifs.toggle_mark()
@@ -45,12 +45,12 @@ class MotifChanges(WorkScreen):
         self.report(f"{count} marked." if count else "None marked.")
 
     def action_mark_all(self) -> None:
-        """Mark all that the list shows, or take these marks away where all are marked."""
+        """Mark all listed motifs, or unmark them if all are marked."""
         listed, marked = set(self.motifs.keys), self.motifs.marked
         self._mark(marked - listed if listed <= marked else marked | listed)
 
     def action_invert(self) -> None:
-        """Mark what the list shows and is not marked, and nothing else of it."""
+        """Invert the marks of the listed motifs."""
         self._mark(self.motifs.marked ^ set(self.motifs.keys))
 
     def _mark(self, names: set[str]) -> None:
@@ -60,12 +60,12 @@ class MotifChanges(WorkScreen):
 
     @property
     def _meant(self) -> list[str]:
-        """The marked motifs, or else the chosen one."""
+        """The marked motifs, or the chosen one if none is marked."""
         marked = sorted(self.motifs.marked)
         return marked or ([self.chosen] if self.chosen else [])
 
     def action_tag(self) -> None:
-        """Put tags on the marked motifs, or take some off."""
+        """Add tags to the marked motifs, or remove tags."""
         from hingeleaf_tui.screens.dialogs import InputDialog
 
         if names := self._some():
@@ -99,7 +99,7 @@ class MotifChanges(WorkScreen):
         self.app.push_screen(FactsDialog(self.services, motif, others))
 
     def action_remove(self) -> None:
-        """Take the marked motifs out of the library."""
+        """Remove the marked motifs from the library."""
         if names := self._some():
             self.motifs.marked.clear()
             undo = self._key("undo")
@@ -109,7 +109,7 @@ class MotifChanges(WorkScreen):
             )
 
     def action_revisions(self) -> None:
-        """See the past revisions of the chosen motif, and go back to one."""
+        """Show the revisions of the chosen motif, and restore one."""
         from hingeleaf_tui.screens.revisions import PastMotif, RevisionsDialog
 
         def bring_back(past: PastMotif | None) -> None:
@@ -124,7 +124,7 @@ class MotifChanges(WorkScreen):
             self.app.push_screen(RevisionsDialog(self.services, self.chosen), bring_back)
 
     def action_bundle(self) -> None:
-        """Write the marked motifs, or all that are listed, into a file to share."""
+        """Write the marked motifs, or all listed ones, to a file to share."""
         from hingeleaf_tui.screens.bundles import Bundle, BundleDialog
 
         if self._some():
@@ -137,11 +137,11 @@ class MotifChanges(WorkScreen):
             )
 
     def action_undo(self) -> None:
-        """Take the last change of the library back."""
+        """Undo the last change to the library."""
         self._step(lambda library: library.undo(), "Undone: {}.", "There is nothing to undo.")
 
     def action_redo(self) -> None:
-        """Make the change again that was taken back."""
+        """Redo the change undone last."""
         self._step(lambda library: library.redo(), "Redone: {}.", "There is nothing to redo.")
 
     def _step(self, act: Callable[[Library], str | None], message: str, nothing: str) -> None:
@@ -164,12 +164,12 @@ class MotifChanges(WorkScreen):
         self.services.library.submit(None, act, done, self.refuse)
 
     def _say_after(self, words: str) -> None:
-        """Say something once the list that is being read again has said its count."""
+        """Show a sentence after the reloaded list has reported its count."""
         self.services.jobs.submit(None, lambda: None, lambda _: self.report(words, "good"))
 
 
 def tags_of(text: str) -> tuple[list[str], list[str]]:
-    """The tags to put on and to take off. Raises UsageError for what is no tag."""
+    """The tags to add and to remove. Raises UsageError for an invalid tag."""
     from hingeleaf.catalogue.slugs import tag_name
     from hingeleaf.errors import UsageError
 

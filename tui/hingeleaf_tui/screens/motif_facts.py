@@ -1,4 +1,4 @@
-"""Dialog for the facts of one motif or several, each saved as it is typed."""
+"""Dialog for the facts of one motif or several, each saved as soon as it is typed."""
 
 from __future__ import annotations
 
@@ -19,13 +19,13 @@ if TYPE_CHECKING:
     from hingeleaf_tui.services import Services
 
 ONE_BY_ONE = {"name": "e names a motif where none is marked.", "tags": "t adds and removes tags."}
-"""Facts that are not set for several at once, and how it is done instead."""
+"""Facts that are not set for several motifs at once, and how to change them instead."""
 
 
 class FactsDialog(FormDialog):
-    """The facts of a motif; every change is one that undo takes back.
+    """The facts of a motif; every change can be undone separately.
 
-    What is changed is changed for the `others` too.
+    Changes also apply to the `others`.
     """
 
     def __init__(self, services: Services, motif: Motif, others: Sequence[str] = ()) -> None:
@@ -37,11 +37,11 @@ class FactsDialog(FormDialog):
         self._change = ("", "")
 
     def values(self) -> dict[str, str]:
-        """The facts as they are."""
+        """The current facts."""
         return motif_form.shown(self._motif)
 
     def accept(self, key: str, text: str) -> str:
-        """Take a fact if it makes sense."""
+        """Accept a valid fact."""
         changed = motif_form.changed(self._motif, key, text)
         if self._others and key in ONE_BY_ONE and changed != self._motif:
             raise UsageError("That is not set for several motifs at once.", ONE_BY_ONE[key])
@@ -72,7 +72,7 @@ class FactsDialog(FormDialog):
 def _write(
     library: Library, base: Motif, wanted: Motif, others: Sequence[str], change: tuple[str, str]
 ) -> Motif:
-    """Keep the facts, as one change; the motif as the library has it then."""
+    """Save the facts as one change; returns the motif as stored."""
     name = base.name
     if wanted.name != base.name:
         name = library.rename(base.name, wanted.name)

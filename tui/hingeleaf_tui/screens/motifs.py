@@ -50,15 +50,15 @@ class MotifsScreen(MotifChanges):
     def __init__(self, services: Services) -> None:
         super().__init__(services)
         self._computed: set[tuple[str, str]] = set()
-        """Motifs and cards whose sizes were asked for, also where they could not be kept."""
+        """Motifs and cards whose sizes were requested, even if they could not be cached."""
         self.has_none = False
-        """Whether the library has no motif at all."""
+        """Whether the library has no motifs."""
         self.next_chosen = ""
-        """The motif to put the cursor on once it is listed."""
+        """The motif to move the cursor to once it is listed."""
         self._is_folded = self._was_wide = False
 
     def work(self) -> Iterator[Widget]:
-        """List, drawing, facts."""
+        """List, drawing and facts."""
         yield Horizontal(
             Vertical(
                 FindLine("words, tags, sizes", self._to_list, id="find"),
@@ -75,24 +75,24 @@ class MotifsScreen(MotifChanges):
 
     @property
     def query_text(self) -> str:
-        """What is typed in the search."""
+        """The text in the search line."""
         return self.query_one(FindLine).value
 
     def on_mount(self) -> None:
-        """Ask for the list once the screen stands."""
+        """Load the list once the screen is shown."""
         self.show_library(self.services.library.path.name)
         self.call_after_refresh(self._search)
         self.call_after_refresh(self.services.library.warm)
         self.call_after_refresh(self._compile_once)
 
     def _compile_once(self) -> None:
-        """While the user looks round for the first time: compiling takes seconds, once."""
+        """Compile the filler in the background on the first run, which takes seconds."""
         from hingeleaf.fill.machine_code import is_compiled
 
         if not is_compiled():
             self.services.jobs.submit("warm", self.services.worker.warm)
 
-    # Finding
+    # Search
 
     @on(FindLine.Changed)
     def _search(self) -> None:
@@ -125,17 +125,17 @@ class MotifsScreen(MotifChanges):
             self.plate.show_text(str(error))
 
     def action_find(self) -> None:
-        """Put the keys into the search."""
+        """Focus the search line."""
         self.query_one(FindLine).open()
 
     def action_clear(self) -> None:
-        """Show every motif again."""
+        """Show all motifs again."""
         self.motifs.marked.clear()
         self.query_one(FindLine).set("")
         self.set_focus(self.motifs)
 
     def action_narrow(self) -> None:
-        """Choose a tag to narrow the list by."""
+        """Choose a tag by which to filter the list."""
         from hingeleaf_tui.screens.dialogs import PickDialog
 
         library = self.services.library
@@ -150,7 +150,7 @@ class MotifsScreen(MotifChanges):
         if tag:
             self.query_one(FindLine).set(f"{self.query_text} tag:{tag}".strip())
 
-    # Looking
+    # Viewing
 
     @on(MotifList.Wanted)
     def _read_rows(self, wanted: MotifList.Wanted) -> None:
@@ -167,22 +167,22 @@ class MotifsScreen(MotifChanges):
         return self.query_one("#motif-plate", PictureView)
 
     def action_step(self, way: int) -> None:
-        """One motif to the left or right."""
+        """Move one motif to the left or right."""
         self.motifs.cursor += way
 
     def action_zoom(self, by: int) -> None:
-        """Larger drawings: a contact sheet, then larger ones on it; smaller, in the end a list."""
+        """Zoom in from the list to the contact sheet and its larger drawings, or out again."""
         if not self.motifs.set_zoom(self.motifs.zoom + by):
             self.report(f"The drawings are as {'large' if by > 0 else 'small'} as they get.")
 
     def action_look(self) -> None:
-        """Show the motif folded up, or lying flat."""
+        """Show the motif folded up, or flat."""
         self._is_folded = not self._is_folded
         self.report("Folded up, from above." if self._is_folded else "Lying flat, as it is cut.")
         self._look()
 
     def on_resize(self) -> None:
-        """Wide screens begin with the contact sheet, others with the list."""
+        """Start with the contact sheet on wide screens, with the list on others."""
         wide = self.app.size.width >= BROAD
         if wide != self._was_wide:
             self._was_wide = wide
@@ -203,7 +203,7 @@ class MotifsScreen(MotifChanges):
 
     @property
     def _views(self) -> tuple[tuple[PictureView, bool], ...]:
-        """Where the motif is drawn, and whether folded up there: at 200 columns both ways."""
+        """The views of the motif, and whether each shows it folded up; from 200 columns both."""
         folded = self.query_one("#motif-folded", PictureView)
         return (self.plate, self._is_folded), (folded, not self._is_folded)
 
@@ -231,23 +231,23 @@ class MotifsScreen(MotifChanges):
         self.post_message(GoTo("bridges"))
 
     def action_bridges(self) -> None:
-        """Look at the bridges of the chosen motif."""
+        """Show the bridges of the chosen motif."""
         self.post_message(GoTo("bridges"))
 
     def read_again(self, *names: str) -> None:
-        """Some motifs were changed, here or elsewhere; all of them may be if none is named."""
+        """Reload changed motifs; all of them if none is named."""
         self.motifs.forget(names or None)
         self._computed.clear()
         self._search()
 
-    # Bringing in
+    # Importing
 
     def action_starters(self) -> None:
-        """Bring in the starter patterns."""
+        """Add the starter patterns."""
         self.add_starters()
 
     def add_starters(self, then: Callable[[], None] = lambda: None) -> None:
-        """Bring in the starter patterns, and do something then."""
+        """Add the starter patterns, then call a function."""
         from hingeleaf_tui.library_service import add_starters
 
         path = self.services.library.path
@@ -261,19 +261,19 @@ class MotifsScreen(MotifChanges):
         )
 
     def action_add(self) -> None:
-        """Bring in drawings of your own."""
+        """Import the user's drawings."""
         from hingeleaf_tui.screens.adding import AddingScreen
 
         self.app.push_screen(AddingScreen(self.services))
 
     def action_make(self) -> None:
-        """Make a motif from a few figures."""
+        """Make a motif from numbers."""
         from hingeleaf_tui.screens.making import MakingScreen
 
         self.app.push_screen(MakingScreen(self.services))
 
     def action_figures(self) -> None:
-        """Change the figures of the chosen motif, if it was made from some."""
+        """Change the numbers of the chosen motif, if it was made from numbers."""
         if name := self.chosen:
             self.services.library.submit(
                 "figures",
@@ -306,10 +306,10 @@ class MotifsScreen(MotifChanges):
             if count
             else "All starter patterns are in the library already."
         )
-        self.services.jobs.submit(None, lambda: None, lambda _: then())  # once they are listed
+        self.services.jobs.submit(None, lambda: None, lambda _: then())  # after they are listed
 
     def action_fill_with(self) -> None:
-        """Fill a panel with what is listed."""
+        """Fill a panel with the listed motifs."""
         self.post_message(FillWith(self.query_text))
 
 
@@ -320,7 +320,7 @@ def _tag_lines(library: Library) -> list[TextRow]:
 
 
 def _design_of(library: Library, name: str) -> Design:
-    """The design of a motif; if it has none, one that is made of the motif itself."""
+    """The design of a motif; if it has none, a design that uses the motif as its shape."""
     from hingeleaf.making import design_of, traced
     from hingeleaf.shapes.design import USUAL, Design
     from hingeleaf.shapes.uncut_shape import Traced

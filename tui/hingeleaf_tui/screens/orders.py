@@ -1,4 +1,4 @@
-"""Dialogs about orders: fill a list of names, note the facts of a saved panel, set rates."""
+"""Dialogs about orders: fill a list of names, edit the facts of a saved panel, set rates."""
 
 from __future__ import annotations
 
@@ -25,14 +25,14 @@ if TYPE_CHECKING:
 
 
 class OrderFactsDialog(SavingDialog[OrderFacts]):
-    """For whom a saved panel is, when it is due, what is done."""
+    """Customer, due date and number of cut copies of a saved panel."""
 
     def __init__(self, services: Services, panel: str, facts: OrderFacts) -> None:
         super().__init__(services, f"The order of {panel}", order_forms.FACT_LINES, facts)
         self._panel, self._before = panel, facts
 
     def keep(self, library: Library) -> None:
-        """Write the facts; a number of copies that falls begins the count anew."""
+        """Save the facts; reducing the number of copies restarts the count."""
         facts, before = self.subject, self._before
         with library.change(f"Set facts of panel {self._panel}"):
             library.panels.set_facts(self._panel, customer=facts.customer, due=facts.due)
@@ -45,18 +45,18 @@ class OrderFactsDialog(SavingDialog[OrderFacts]):
 
 
 class RatesDialog(SavingDialog[Rates]):
-    """Speed of the machine and of folding, price of card."""
+    """Speed of the machine and of folding, and price of card."""
 
     def __init__(self, services: Services, rates: Rates) -> None:
         super().__init__(services, "Rates of work", order_forms.RATE_LINES, rates)
 
     def keep(self, library: Library) -> None:
-        """Write the rates."""
+        """Save the rates."""
         keep_rates(library, self.subject)
 
 
 class ListDialog(SavingDialog[ListOrder]):
-    """Fill a panel for each name of a list by the recipe at work."""
+    """Fill a panel for each name of a list, using the current recipe."""
 
     ENDS = "s fills the list, Esc stops and goes back."
 
@@ -67,27 +67,27 @@ class ListDialog(SavingDialog[ListOrder]):
         self._recipe, self._replaces = recipe, False
 
     def lacking(self) -> str:
-        """What is still to be typed; empty if nothing is."""
+        """What still has to be typed; empty if nothing."""
         lacks = self.subject.names is None
         return "Which list? Type the name of a text or CSV file." if lacks else ""
 
     def begin_work(self, wanted: ListOrder) -> Task[ListFilled]:
-        """The work, in the process for tasks."""
+        """The task, run in the worker process."""
         worker, library = self.services.worker, self.services.library.path
         return worker.run(list_worker.fill_list, library, self._recipe, wanted.absolute())
 
     def accept(self, key: str, text: str) -> str:
-        """Take a value if it makes sense."""
+        """Accept a valid value."""
         self._replaces = False
         return super().accept(key, text)
 
     def action_back(self) -> None:
-        """Stop, and go back; panels that are saved stay."""
+        """Stop and close; saved panels stay."""
         self.services.jobs.cancel("list")
         super().action_back()
 
     def action_keep(self) -> None:
-        """Fill the list, after asking where a file would be replaced."""
+        """Fill the list, after asking if a file would be replaced."""
         wanted = self.subject
         if lacking := self.lacking():
             self.report(lacking, "caution")
@@ -125,7 +125,7 @@ class ListDialog(SavingDialog[ListOrder]):
 
 
 class SheetsDialog(ListDialog):
-    """Lay saved panels on as few sheets as possible."""
+    """Lay out saved panels on as few sheets as possible."""
 
     ENDS = "s writes the sheets, Esc goes back."
 
@@ -136,17 +136,17 @@ class SheetsDialog(ListDialog):
         self._replaces = False
 
     def lacking(self) -> str:
-        """What is still to be typed; empty if nothing is."""
+        """What still has to be typed; empty if nothing."""
         return "On sheets of which size? As A4 or 12x12in." if self.subject.on is None else ""
 
     def begin_work(self, wanted: ListOrder) -> Task[ListFilled]:
-        """The work, in the process for tasks."""
+        """The task, run in the worker process."""
         worker, library = self.services.worker, self.services.library.path
         return worker.run(list_worker.lay_saved, library, wanted.absolute())
 
 
 def begin(services: Services) -> ListOrder:
-    """An order whose sheets go where exports go."""
+    """An order whose sheets are written to the export folder."""
     folder = Path(services.settings.export_folder or Path.cwd())
     return ListOrder(target=folder / "sheets.svg")
 

@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from hingeleaf_tui.services import Services
 
 CLOSE_UP = 3.0
-"""How much closer a finding is shown than the whole panel."""
+"""Magnification of a finding relative to the whole panel."""
 FIRST_STEPS = "Set the letter and its size at the left,\nthen press g to fill it."
 
 TINTS = {
@@ -47,11 +47,11 @@ TINTS = {
     "pull": "Paper by the pull that tears it; 1 to 3 are the weakest places. F8 shows gaps.",
     "gaps": "Free paper by its distance to the nearest motif. F8 shows the plain panel.",
 }
-"""Tints, in the order that the key shows them, and what is said of each."""
+"""Tints in the order in which the key cycles through them, with their messages."""
 
 
 class PanelScreen(PanelEdits):
-    """The panel at work."""
+    """The current panel."""
 
     PLACE = "panel"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("panel")]
@@ -60,11 +60,11 @@ class PanelScreen(PanelEdits):
     def __init__(self, services: Services) -> None:
         super().__init__(services)
         self._tint = ""
-        """Which of `TINTS` is shown; empty for none."""
+        """The key of `TINTS` shown; empty for none."""
         self._gap_map: tuple[PanelFilling, DistanceMap] | None = None
 
     def work(self) -> Iterator[Widget]:
-        """Recipe, figures and findings; the picture beside them."""
+        """Recipe, figures and findings, with the picture beside them."""
         yield Horizontal(
             Vertical(
                 Form(recipe_form.ENTRIES, self._accept, id="recipe"),
@@ -77,7 +77,7 @@ class PanelScreen(PanelEdits):
         )
 
     def on_mount(self) -> None:
-        """Show the panel as it stands, a new one on the user's card."""
+        """Show the current panel, a new one on the user's card."""
         self.show_library(self.services.library.path.name)
         self.show_state()
         if not self.session.history.last:
@@ -85,14 +85,14 @@ class PanelScreen(PanelEdits):
         self.services.jobs.submit("warm", self.services.worker.warm)
 
     def on_screen_resume(self) -> None:
-        """The recipe may have been changed from elsewhere."""
+        """Show the recipe again, which may have been changed elsewhere."""
         self._show_recipe()
         self.show_figures()
 
     # Filling
 
     def action_fill(self) -> None:
-        """Fill the field, or go on where it was stopped."""
+        """Fill the field, or resume a stopped filling."""
         jobs = self.services.jobs
         if jobs.resume("fill"):
             self.report("Continuing.")
@@ -100,17 +100,17 @@ class PanelScreen(PanelEdits):
             self.begin()
 
     def action_another(self) -> None:
-        """Fill afresh with the next seed."""
+        """Fill again with the next seed."""
         self._accept("seed", str(self.session.recipe.rules.seed + 1))
         self._show_recipe()
         self.begin()
 
     def action_undo(self) -> None:
-        """Undo the last thing that happened to the panel: filling, arranging, opening, a value."""
+        """Undo the last change of the panel: filling, arranging, opening, or a value."""
         self._go_through_history(self.session.undo(), "Undone", "There is nothing to undo.")
 
     def action_redo(self) -> None:
-        """Do again what was undone."""
+        """Redo the change undone last."""
         self._go_through_history(self.session.redo(), "Redone", "There is nothing to redo.")
 
     def _go_through_history(self, what: str, done: str, nothing: str) -> None:
@@ -123,7 +123,7 @@ class PanelScreen(PanelEdits):
         self.report(f"{done}: {what}.", "good")
 
     def show_state(self) -> None:
-        """Show the panel as it is now, and check it if that is still to be done."""
+        """Show the current state of the panel, and check it if necessary."""
         session = self.session
         self._show_recipe()
         self.plate.take(session.filled)
@@ -136,7 +136,7 @@ class PanelScreen(PanelEdits):
             self._measure(session.filled)
 
     def action_stop(self) -> None:
-        """Stop; what was found so far stays."""
+        """Stop filling; the result so far stays."""
         if self.services.jobs.is_running("fill"):
             self.services.jobs.pause("fill")
             self.plate.take(self.session.filled)
@@ -182,7 +182,7 @@ class PanelScreen(PanelEdits):
         self.show_state()
 
     def _not_filled(self, error: HingeleafError) -> None:
-        """What was found before it failed stays; without that, what was there before is back."""
+        """Keep the result before the failure or, if there is none, restore the previous state."""
         if self.session.placements:
             self.plate.take(self.session.filled)
             self.show_figures()
@@ -195,7 +195,7 @@ class PanelScreen(PanelEdits):
         self.refuse(error)
 
     def action_variants(self) -> None:
-        """Fill with several seeds, and keep one of them."""
+        """Fill with several seeds, and keep one of the results."""
 
         def keep(variant: PanelFilling | None) -> None:
             if variant is not None:
@@ -215,7 +215,7 @@ class PanelScreen(PanelEdits):
     # Tinting
 
     def action_look(self) -> None:
-        """Show the panel folded up, then by pull, then by gaps, then as it is cut."""
+        """Cycle the views: folded up, pull, gaps, as cut."""
         if self.session.filled is None:
             self.report("There is nothing to look at yet. Press g to fill a panel.", "caution")
             return
@@ -225,7 +225,7 @@ class PanelScreen(PanelEdits):
         self._repaint()
 
     def _tint_of(self, filled: PanelFilling, name: str) -> Tint | None:
-        """One of `TINTS`, once it is known."""
+        """One of `TINTS`, if already computed."""
         hatched = self.services.terminal.colours == 0
         reviewed = self.session.reviewed
         if not name or reviewed is None:
@@ -298,7 +298,7 @@ class PanelScreen(PanelEdits):
             self._review()
 
     def on_descendant_blur(self) -> None:
-        """Away from the findings the whole panel is shown again."""
+        """Show the whole panel again when the findings lose the focus."""
         self.call_after_refresh(self._repaint)
 
     @on(CursorList.Moved, "#findings")
@@ -344,7 +344,7 @@ class PanelScreen(PanelEdits):
         )
 
     def _paint_second(self, filled: PanelFilling, second: PictureView) -> None:
-        """At 190 columns: beside the panel, what else there is to look at."""
+        """From 190 columns on: show a second view beside the panel."""
         tint = self._tint_of(filled, self._tint or "folded")
         if tint is not None and second.columns >= 2 and second.rows >= 2:
             placements, ink = filled.filling.placements, self.services.drawing_ink

@@ -22,7 +22,7 @@ from hingeleaf_tui.widgets.form import FormLine
 
 
 class PanelEdits(CheckingScreen):
-    """A screen on which a panel is edited."""
+    """A screen for editing a panel."""
 
     def begin(self, todo: Refill = FILL_ALL, what: str = "filling") -> None:
         """Fill the panel again, as one step of its history."""
@@ -67,7 +67,7 @@ class PanelEdits(CheckingScreen):
         )
 
     def _edit(self, make: Callable[[], Refill], what: str) -> None:
-        """Refill what an edit leaves, or say why it cannot be made."""
+        """Refill what an edit leaves, or show why it is impossible."""
         try:
             todo = make()
         except HingeleafError as error:
@@ -76,7 +76,7 @@ class PanelEdits(CheckingScreen):
         self.begin(todo, what)
 
     def mend(self, numbers: Sequence[int]) -> None:
-        """Put other motifs where the findings of these numbers are."""
+        """Put other motifs in the places of these findings."""
         filled, reviewed = self.session.filled, self.session.reviewed
         if filled is not None and reviewed is not None:
             found = tuple(reviewed.report.findings[number] for number in numbers)
@@ -88,7 +88,7 @@ class PanelEdits(CheckingScreen):
 
     @on(CursorList.Opened, "#findings")
     def _ask_to_mend(self) -> None:
-        """Offer what can be done about the chosen finding."""
+        """Offer remedies for the chosen finding."""
         reviewed, number = self.session.reviewed, self.findings.cursor
         if reviewed is None:
             return

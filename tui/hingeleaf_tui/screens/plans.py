@@ -34,11 +34,11 @@ class PlansScreen(SideBySide[ComparedPlan]):
         plans = compare_plans(self._motif, self._card)
         for number, plan in enumerate(plans):
             yield Progress(number, len(plans), "computing sizes")
-            _ = plan.safe, plan.lifts  # worked out here, beside the screens
+            _ = plan.safe, plan.lifts  # computed here, in the job's thread
         return plans
 
     def choice(self, item: ComparedPlan) -> PictureChoice:
-        """What lifts, and from which size it is safe."""
+        """What lifts, and the size from which it is safe."""
         return PictureChoice(
             str(item.hold),
             [line for text in (item.lifts, item.safe) for line in wrap(text, NARROWEST - 2)],

@@ -1,4 +1,4 @@
-"""Recipe form of the panel screen: values, and the lists they are chosen from."""
+"""Recipe form of the panel screen: values, and the lists to choose them from."""
 
 from __future__ import annotations
 
@@ -28,16 +28,16 @@ STALE = "The recipe was changed after the panel was filled."
 
 
 class RecipeScreen(SavingScreen):
-    """A screen with the recipe of the panel at work."""
+    """A screen with the recipe form of the current panel."""
 
     def show_figures(self) -> None:
-        """Show what is known of the panel as it is now."""
+        """Show the figures of the current panel."""
         raise NotImplementedError
 
     def _accept(self, key: str, text: str) -> str:
         changed = recipe_form.changed(self.session.recipe, key, text)
         if changed != self.session.recipe:
-            self.services.jobs.cancel("fill")  # now: what is typed ahead may begin another
+            self.services.jobs.cancel("fill")  # now, since typed-ahead keys may start another
         self.session.change_recipe(changed, recipe_form.label(key))
         return recipe_form.shown(self.session.recipe)[key]
 
@@ -45,7 +45,7 @@ class RecipeScreen(SavingScreen):
         self.query_one(Form).show(recipe_form.shown(self.session.recipe))
 
     def describe(self, entry: FormEntry) -> None:
-        """Say what a line is about, unless the progress of a filling is shown."""
+        """Show the help of an entry, unless the progress of a filling is shown."""
         if not self.services.jobs.is_running("fill"):
             super().describe(entry)
 

@@ -24,23 +24,23 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class PastMotif:
-    """A motif as one of its revisions was."""
+    """A motif in one of its revisions."""
 
     revision: Revision
     motif: Motif
     differs: str
-    """In what it differs from the newest one; empty for that one itself."""
+    """How it differs from the newest revision; empty for that one."""
 
 
 class RevisionsDialog(SideBySide[PastMotif]):
-    """The revisions of a motif; the answer is one to be the newest again."""
+    """The revisions of a motif; the answer is the one to restore."""
 
     def __init__(self, services: Services, name: str) -> None:
         super().__init__(services, f"{name}: revisions, newest first")
         self._of = name
 
     def hint(self) -> str:
-        """What the keys do."""
+        """The keys, as a hint."""
         return "← → choose, Enter makes the chosen one the newest again, Esc goes back."
 
     def find(self) -> Task[Sequence[PastMotif]]:
@@ -57,7 +57,7 @@ class RevisionsDialog(SideBySide[PastMotif]):
             ]
 
     def choice(self, item: PastMotif) -> PictureChoice:
-        """What it was like."""
+        """The picture and facts of a revision."""
         motif = item.motif
         cuts = lay_bridges(Cuts(motif.windows, motif.slits), motif.bridges)
         return PictureChoice(

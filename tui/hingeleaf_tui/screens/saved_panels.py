@@ -31,10 +31,10 @@ class SavedPanels(ActingList):
         empty = "No panel is saved yet. Press s on a filled one to save it."
         super().__init__(services, title, saved_panels, chosen, empty)
         self._from_bench = ""
-        """The removed panel that is still open unchanged on the panel screen."""
+        """A removed panel that is still open, unchanged, on the panel screen."""
 
     def hint(self) -> str:
-        """What the keys do."""
+        """The keys, as a hint."""
         keys = (
             f"{self.key_of('facts')} notes the order, {self.key_of('lay')} writes sheets of many, "
             f"{self.key_of('remove')} removes it, / finds"
@@ -42,7 +42,7 @@ class SavedPanels(ActingList):
         return f"Enter opens it, {keys}, Esc goes back."
 
     def action_facts(self) -> None:
-        """Note for whom the panel is, when it is due and what is done."""
+        """Set the panel's customer, due date and number of cut copies."""
         from hingeleaf_tui.screens.orders import OrderFactsDialog, facts_of
 
         line = self.chosen
@@ -59,13 +59,13 @@ class SavedPanels(ActingList):
         )
 
     def action_lay(self) -> None:
-        """Lay saved panels on sheets."""
+        """Lay out saved panels on sheets."""
         from hingeleaf_tui.screens.orders import SheetsDialog
 
         self.app.push_screen(SheetsDialog(self.services))
 
     def action_remove(self) -> None:
-        """Ask whether the panel under the cursor is to be removed."""
+        """Ask whether to remove the panel under the cursor."""
         if line := self.chosen:
             self.app.push_screen(
                 QuestionDialog(
@@ -78,7 +78,7 @@ class SavedPanels(ActingList):
             self.report("There is no panel to remove.", "caution")
 
     def action_undo(self) -> None:
-        """Take the last change of the library back."""
+        """Undo the last change to the library."""
         self.services.library.submit(
             None, lambda library: library.undo(), self._undone, self.refuse
         )
@@ -107,10 +107,10 @@ class SavedPanels(ActingList):
 
     def _show_again(self, chosen: str) -> None:
         self.show_again(chosen)
-        self.post_message(MotifsChanged())  # which tells the panels that it stands on
+        self.post_message(MotifsChanged())  # which also updates the panel screen
 
     def _beside(self, name: str) -> str:
-        """The panel below another in the list, or above it where it is the last."""
+        """The panel after another in the list, or before it if it is the last."""
         keys = [line.key for line in self.query_one(TextList).lines]
         place = keys.index(name) if name in keys else 0
         return [*keys[place + 1 : place + 2], *keys[max(place - 1, 0) : place], ""][0]

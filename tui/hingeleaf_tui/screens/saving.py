@@ -20,7 +20,7 @@ class SavingScreen(WorkScreen):
 
     @property
     def session(self) -> panel_session.PanelSession:
-        """What is on the bench."""
+        """The current panel."""
         return self.services.panel
 
     @property
@@ -31,7 +31,7 @@ class SavingScreen(WorkScreen):
         return self.session.name or recipe_form.title(recipe)
 
     def action_keep(self) -> None:
-        """Keep the panel in the library."""
+        """Save the panel in the library."""
         if self.session.filled is None:
             self.report("There is nothing to save yet. Press g to fill a panel.", "caution")
             return
@@ -48,7 +48,7 @@ class SavingScreen(WorkScreen):
             )
 
     def _keep_over(self, name: str, taken: str) -> None:
-        """Keep it; over another panel of that name only if that is wanted."""
+        """Save it, after asking if it would replace another panel of that name."""
         if taken in ("", self.session.name):
             self._keep_now(name)
             return
@@ -75,7 +75,7 @@ class SavingScreen(WorkScreen):
         self.report(f"Saved as {name}. Press o to open a saved panel.", "good")
 
     def action_open_saved(self) -> None:
-        """Open a saved panel, or remove one."""
+        """Open or remove a saved panel."""
         self.app.push_screen(
             SavedPanels(self.services, "Open a saved panel", self.session.name), self._open_saved
         )
@@ -95,7 +95,7 @@ class SavingScreen(WorkScreen):
         self.show_opened()
 
     def action_compare(self) -> None:
-        """Show a saved panel beside this one."""
+        """Show a saved panel next to this one."""
         if self.session.filled is None:
             self.report("There is nothing to compare yet. Press g to fill a panel.", "caution")
             return

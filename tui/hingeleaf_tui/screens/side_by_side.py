@@ -24,23 +24,23 @@ if TYPE_CHECKING:
 
 Item = TypeVar("Item")
 NARROWEST = 32
-"""Columns that one drawing and its words need."""
+"""Columns needed by one drawing and its text."""
 EDGES = 6
-"""Columns that the dialog's own edges take."""
+"""Columns of the dialog's own borders."""
 
 
 @dataclass(frozen=True)
 class PictureChoice:
-    """A drawing with its title and a few lines about it."""
+    """A drawing with its title and a few lines of text."""
 
     title: str
     lines: Sequence[str]
     paint: Callable[[int, int], Picture]
-    """Draws it into so many columns and rows."""
+    """Draws it with a number of columns and rows."""
 
 
 class SideBySide(Dialog[Item], Generic[Item]):
-    """Items in columns, in pages where they are many; Enter answers with the chosen one."""
+    """Items in columns, on several pages if necessary; Enter answers with the chosen one."""
 
     PLACE = "choices"
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -60,15 +60,15 @@ class SideBySide(Dialog[Item], Generic[Item]):
         self.chosen = 0
 
     def choice(self, item: Item) -> PictureChoice:
-        """How an item is shown."""
+        """The picture and text of an item."""
         raise NotImplementedError
 
     def find(self) -> Task[Sequence[Item]]:
-        """Find the items, in the background; each step may yield those found so far."""
+        """Find the items in the background; each step may yield those found so far."""
         raise NotImplementedError
 
     def compose(self) -> ComposeResult:
-        """Columns of a name, a picture and lines; hidden where there is nothing to show."""
+        """Columns of a title, a picture and text; hidden while there is nothing to show."""
         with Vertical(classes="sheet tall wide"):
             yield Static(self._title, classes="title", markup=False)
             with Horizontal(id="choices"):
@@ -80,16 +80,16 @@ class SideBySide(Dialog[Item], Generic[Item]):
             yield Static(self.hint(), id="dialog-message", classes="quiet")
 
     def hint(self) -> str:
-        """What the keys do."""
+        """The keys, as a hint."""
         return "← → choose, Enter keeps the chosen one, Esc goes back."
 
     @property
     def across(self) -> int:
-        """How many stand side by side."""
+        """Number of items side by side."""
         return max(1, (round(0.94 * self.app.size.width) - EDGES) // NARROWEST)
 
     def on_mount(self) -> None:
-        """Begin to look for the items."""
+        """Start finding the items."""
         self._show_page()
         self.report("One moment …")
         self.services.jobs.start(
@@ -97,7 +97,7 @@ class SideBySide(Dialog[Item], Generic[Item]):
         )
 
     def remove(self) -> AwaitRemove:
-        """Look no more."""
+        """Stop finding items."""
         self.services.jobs.cancel(self.JOB)
         return super().remove()
 
@@ -115,7 +115,7 @@ class SideBySide(Dialog[Item], Generic[Item]):
             self._show_page()
 
     def _show_page(self) -> None:
-        """Show the page with the chosen one."""
+        """Show the page that contains the chosen item."""
         columns = list(self.query_one("#choices").children)
         first = self.chosen // len(columns) * len(columns)
         for number, column in enumerate(columns, start=first):
@@ -147,13 +147,13 @@ class SideBySide(Dialog[Item], Generic[Item]):
             plate.show(choice.paint(plate.columns, plate.rows))
 
     def action_choose(self, way: int) -> None:
-        """Choose the one before or the next."""
+        """Choose the previous or next item."""
         number = self.chosen + way
         if 0 <= number < len(self.items):
             self.chosen = number
             self._show_page()
 
     def action_keep(self) -> None:
-        """Keep the chosen one."""
+        """Answer with the chosen item."""
         if self.items:
             self.dismiss(self.items[self.chosen])

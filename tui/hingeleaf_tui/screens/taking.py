@@ -1,4 +1,4 @@
-"""Dialog that shows what another library would bring, and takes what is chosen of it."""
+"""Dialog that compares another library with this one, and imports the chosen items."""
 
 from __future__ import annotations
 
@@ -33,11 +33,11 @@ NEXT = {
     ItemStatus.NEW: (Resolution.TAKE, Resolution.KEEP),
     ItemStatus.DIFFERENT: (Resolution.KEEP, Resolution.TAKE, Resolution.COPY),
 }
-"""What Space goes through."""
+"""Resolutions that Space cycles through."""
 
 
 class TakingDialog(Dialog[str]):
-    """Items of another library that are new here, or differ; the answer says what was taken."""
+    """Items of another library that are new here or differ; the answer says what was imported."""
 
     PLACE = "taking"
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -53,7 +53,7 @@ class TakingDialog(Dialog[str]):
         self._choices: dict[tuple[ItemKind, str], Resolution] = {}
 
     def compose(self) -> ComposeResult:
-        """The items, and a drawing of the chosen one."""
+        """The list of items, and a drawing of the chosen one."""
         with Vertical(classes="sheet tall wide"):
             yield Static(f"What {self._other.name} would bring", classes="title", markup=False)
             with Horizontal(id="taking"):
@@ -77,7 +77,7 @@ class TakingDialog(Dialog[str]):
         )
 
     def remove(self) -> AwaitRemove:
-        """Compare and draw no more."""
+        """Stop comparing and drawing."""
         for job in ("taking", "drawing"):
             self.services.jobs.cancel(job)
         return super().remove()
@@ -118,7 +118,7 @@ class TakingDialog(Dialog[str]):
             )
 
     def action_mark(self) -> None:
-        """Take, copy or leave the chosen item."""
+        """Cycle the chosen item through take, copy and leave."""
         listed = self.query_one(TextList)
         if not self._listed:
             return
@@ -132,7 +132,7 @@ class TakingDialog(Dialog[str]):
             self.report("It is the same here; only its test cuts are taken.")
 
     def action_mark_all(self) -> None:
-        """Take all that is listed, or leave all where all is taken."""
+        """Take all listed items, or leave all if all are taken."""
         keys = [(each.kind, each.name) for each in self._listed if each.news in NEXT]
         all_taken = all(self._choices[key] is Resolution.TAKE for key in keys)
         way = Resolution.KEEP if all_taken else Resolution.TAKE
@@ -140,7 +140,7 @@ class TakingDialog(Dialog[str]):
         self._show()
 
     def action_take(self) -> None:
-        """Take what is marked, as one change."""
+        """Import the marked items, as one change."""
         ours, other, found, choices = (
             self.services.library.path,
             self._other,

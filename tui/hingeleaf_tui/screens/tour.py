@@ -65,7 +65,7 @@ STEPS = (
 
 
 class Tour(Dialog[None]):
-    """One step of the tour; Enter goes on to the next."""
+    """One step of the tour; Enter goes to the next."""
 
     PLACE = "tour"
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -79,7 +79,7 @@ class Tour(Dialog[None]):
         self._number = number
 
     def compose(self) -> ComposeResult:
-        """Title, text, keys."""
+        """Title, text and keys."""
         step = STEPS[self._number]
         keys_of = self.services.keys_of
         keys = {each.id: actions.shown(keys_of(each)) for each in actions.ACTIONS}
@@ -95,6 +95,6 @@ class Tour(Dialog[None]):
             yield Static(f"{on} {ends}, Esc leaves it.", id="dialog-message", classes="quiet")
 
     def action_next(self) -> None:
-        """Go on to the next step, on its own screen."""
+        """Go to the next step, on its own screen."""
         self.post_message(ShowTour(self._number + 1))
         self.dismiss()

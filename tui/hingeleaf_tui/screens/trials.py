@@ -40,7 +40,7 @@ NO_MOTIF = "Choose a motif first: F2 shows them."
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """What is known of one motif on one card."""
+    """The test cuts and sizes of one motif on one card."""
 
     motif: str
     card: str
@@ -63,7 +63,7 @@ class TrialsScreen(WorkScreen):
         self.record: Record | None = None
 
     def work(self) -> Iterator[Widget]:
-        """The ruler above, the list below."""
+        """The ruler at the top, the list below."""
         yield Vertical(
             PictureView(id="ruler", placeholder=NO_MOTIF),
             TextList(id="trial-list", empty="No test cuts yet: n records one, x writes a ladder."),
@@ -72,15 +72,15 @@ class TrialsScreen(WorkScreen):
 
     @property
     def plate(self) -> PictureView:
-        """Where the ruler is drawn."""
+        """The view of the ruler."""
         return self.query_one(PictureView)
 
     def on_mount(self) -> None:
-        """Show which library is open."""
+        """Show the name of the open library."""
         self.show_library(self.services.library.path.name)
 
     def on_screen_resume(self) -> None:
-        """Show the trials of the motif that was chosen."""
+        """Show the trials of the chosen motif."""
         self.read()
 
     def show_wanted(self) -> None:
@@ -88,7 +88,7 @@ class TrialsScreen(WorkScreen):
         self.read()
 
     def read(self) -> None:
-        """Ask for the trials."""
+        """Load the trials."""
         name, card = self.services.wanted_motif, self.services.settings.card
         if name:
             self.services.library.submit(
@@ -138,7 +138,7 @@ class TrialsScreen(WorkScreen):
             )
 
     def _is_ready(self, act: Callable[[], None]) -> bool:
-        """Whether a motif's trials are shown; what is asked for while they are read waits."""
+        """Whether a motif's trials are shown; while they load, `act` is deferred."""
         if self.record is not None:
             return True
         if self.services.wanted_motif:
@@ -150,7 +150,7 @@ class TrialsScreen(WorkScreen):
         return False
 
     def action_forget(self) -> None:
-        """Take a trial away."""
+        """Delete a trial."""
         line = self.query_one("#trial-list", TextList).chosen
         if line is None:
             self.report("There is no test cut to delete.", "caution")
@@ -163,7 +163,7 @@ class TrialsScreen(WorkScreen):
         )
 
     def action_ladder(self) -> None:
-        """Write a sheet with the motif at a row of sizes, to cut and judge."""
+        """Write a sheet with the motif at several sizes, to cut and judge."""
         if not self._is_ready(self.action_ladder) or self.record is None:
             return
         folder = Path(self.services.settings.export_folder or Path.cwd())
@@ -183,7 +183,7 @@ class TrialsScreen(WorkScreen):
             )
 
     def _ladder_refused(self, error: HingeleafError, text: str) -> None:
-        """A file that someone else wrote is replaced only if that is wanted."""
+        """Ask before replacing a file from another program."""
         if not isinstance(error, WouldReplaceError):
             self.refuse(error)
             return
@@ -216,7 +216,7 @@ class RecordDialog(SavingDialog[TrialCut]):
         self._record = record
 
     def keep(self, library: Library) -> None:
-        """Record it."""
+        """Save the test cut."""
         cut, record = self.subject, self._record
         library.trials.record(
             record.motif,

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from hingeleaf_tui.services import Services
 
 COUNT = 4
-"""How many seeds are tried."""
+"""Number of seeds tried."""
 
 
 class VariantsScreen(SideBySide[PanelFilling]):
@@ -34,7 +34,7 @@ class VariantsScreen(SideBySide[PanelFilling]):
         return panel_session.variants(worker, library, self._recipe, COUNT)
 
     def choice(self, item: PanelFilling) -> PictureChoice:
-        """The figures in which fillings differ."""
+        """The figures in which the fillings differ."""
         filling = item.filling
         kinds = len({each.motif for each in filling.placements})
         evenness = filling.evenness

@@ -36,7 +36,7 @@ class WaysScreen(SideBySide[Way]):
         return find_ways(artwork, self._options.preparation, self._options.card)
 
     def choice(self, item: Way) -> PictureChoice:
-        """What is cut, and what it keeps of the drawing."""
+        """The cuts, and how much of the drawing they preserve."""
         from hingeleaf.model import Cuts
 
         cuts = Cuts(item.prepared.windows, item.prepared.slits)

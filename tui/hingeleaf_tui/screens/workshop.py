@@ -37,7 +37,7 @@ CARD: list[EntryBinding[Card]] = lines_of(Card)
 READINGS: list[EntryBinding[Readings]] = lines_of(Readings)
 AUTO = "automatic"
 ROOMY = 70
-"""From so many columns on, the list says where a card's limits come from."""
+"""Columns from which the list shows where a card's limits come from."""
 SETTINGS = (
     FormEntry("light", "Colours", choices=("dark", "light"), help="F9 changes it too."),
     FormEntry(
@@ -57,7 +57,7 @@ SETTINGS = (
 
 
 class WorkshopScreen(WorkScreen):
-    """Cards at the left, settings at the right."""
+    """Cards on the left, settings on the right."""
 
     PLACE = "workshop"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("workshop")]
@@ -80,7 +80,7 @@ class WorkshopScreen(WorkScreen):
         )
 
     def on_mount(self) -> None:
-        """Show what is known."""
+        """Show the cards and settings."""
         self.show_library(self.services.library.path.name)
         self.query_one(Form).show(self._values())
         self.query_one("#places", Static).update(
@@ -90,7 +90,7 @@ class WorkshopScreen(WorkScreen):
         )
 
     def on_screen_resume(self) -> None:
-        """Cards may have been added elsewhere."""
+        """Reload the cards, which may have been added elsewhere."""
         self._read()
 
     def _read(self) -> None:
@@ -119,12 +119,12 @@ class WorkshopScreen(WorkScreen):
 
     @on(CursorList.Opened, "#cards")
     def action_edit_card(self) -> None:
-        """Change the chosen card."""
+        """Edit the chosen card."""
         if card := self._chosen:
             self.app.push_screen(CardDialog(self.services, card), lambda _: self._read())
 
     def action_new_card(self) -> None:
-        """Make a card like the chosen one."""
+        """Make a new card based on the chosen one."""
         if card := self._chosen:
             copy = replace(card, name=f"{card.name}-2", measured=False)
             self.app.push_screen(CardDialog(self.services, copy), lambda _: self._read())
@@ -137,7 +137,7 @@ class WorkshopScreen(WorkScreen):
             self.report(f"Motifs and new panels now use {card.name}.", "good")
 
     def action_test_sheet(self) -> None:
-        """Write a sheet of test cuts that tells what the chosen card is made of."""
+        """Write a test sheet for measuring the chosen card."""
         if card := self._chosen:
             folder = Path(self.services.settings.export_folder or Path.cwd())
             value = str(folder / f"{file_name(f'test {card.name}')}.svg")
@@ -157,7 +157,7 @@ class WorkshopScreen(WorkScreen):
             )
 
     def action_readings(self) -> None:
-        """Keep what was read off the chosen card's test sheet."""
+        """Enter the readings from the chosen card's test sheet."""
         if card := self._chosen:
             self.app.push_screen(ReadingsDialog(self.services, card), lambda _: self._read())
 
@@ -172,7 +172,7 @@ class WorkshopScreen(WorkScreen):
         self.services.library.submit(None, rates_of, ask, self.refuse)
 
     def action_backups(self) -> None:
-        """Go back to a backup, or take items from it, a bundle or another library."""
+        """Go back to a backup, or import items from it, a bundle or another library."""
         from hingeleaf_tui.screens.backups import BackupsDialog
         from hingeleaf_tui.screens.taking import TakingDialog
 
@@ -195,7 +195,7 @@ class WorkshopScreen(WorkScreen):
             self.report(message, "good")
 
     def action_remove_card(self) -> None:
-        """Take one of your own cards away."""
+        """Remove one of the user's own cards."""
         if card := self._chosen:
             self.services.library.submit(
                 None, lambda library: _remove(library, card), lambda _: self._read(), self.refuse
@@ -235,7 +235,7 @@ class WorkshopScreen(WorkScreen):
         self.report(f"{actions.all_shown(key or action.keys)}: {action.help}", "good")
 
     def action_settings(self) -> None:
-        """Go to the settings, or back to the cards."""
+        """Move the focus to the settings, or back to the cards."""
         cards = self.query_one("#cards", TextList)
         self.set_focus(self.query(FormLine).first() if cards.has_focus else cards)
 
@@ -271,7 +271,7 @@ class WorkshopScreen(WorkScreen):
 
 
 class CardDialog(SavingDialog[Card]):
-    """One card."""
+    """The properties of one card."""
 
     def __init__(self, services: Services, card: Card) -> None:
         super().__init__(services, "A card", CARD, card)
@@ -282,14 +282,14 @@ class CardDialog(SavingDialog[Card]):
 
 
 class ReadingsDialog(SavingDialog[Readings]):
-    """What was read off a card's test sheet."""
+    """The readings from a card's test sheet."""
 
     def __init__(self, services: Services, card: Card) -> None:
         super().__init__(services, f"Read off the test sheet of {card.name}", READINGS, Readings())
         self._card = card
 
     def accept(self, key: str, text: str) -> str:
-        """Take readings if they make sense together."""
+        """Accept readings that are valid together."""
         readings = lines.changed(READINGS, self.subject, key, text)
         if readings.given:
             measured_card(self._card, readings)
