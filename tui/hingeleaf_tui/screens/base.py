@@ -122,5 +122,5 @@ class WorkScreen(Messages, Screen[None]):
 
     @on(events.ScreenResume)
     def _show_keys(self) -> None:
-        """Update the key footer and header, since keys may have been changed elsewhere."""
+        """Update the key footer, since keys may have been changed elsewhere."""
         self.query_one(KeyFooter).refresh()
