@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import shutil
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,8 @@ from PIL import Image
 from pypdfium2 import PdfDocument
 
 from hingeleaf.catalogue.store import Library
+from hingeleaf.fill.filler import STEPS
+from hingeleaf.fill.options import Budget
 from hingeleaf.panel.rebuild import rebuild
 from hingeleaf_tui.commands.root import command_list
 from support.readme import LIBRARY, README, TOP, block, walk
@@ -25,6 +28,15 @@ def test_it_lists_the_commands_as_they_are() -> None:
 @pytest.mark.parametrize("link", re.findall(r"\]\(([^):]+)\)", README))
 def test_what_it_links_to_is_there(link: str) -> None:
     assert (TOP / link).exists()
+
+
+@pytest.fixture(scope="module", autouse=True)
+def draft() -> Iterator[None]:
+    """Every filling is as quick as a draft: the tests of the filler prove what more effort adds."""
+    with pytest.MonkeyPatch.context() as patch:
+        for budget in STEPS:
+            patch.setitem(STEPS, budget, STEPS[Budget.DRAFT])
+        yield
 
 
 @pytest.fixture(scope="module")
