@@ -88,7 +88,7 @@ class Hingeleaf(LifecycleApp):
     ) -> None:
         super().__init__(driver_class=driver)
         own, look = kept or settings.read(), look or terminal.look()
-        jobs = Jobs(self.call_later, self._crashed)
+        jobs = Jobs(self.call_later, self._crashed, lambda: self.is_running)
         self.services = Services(
             library=LibraryService(library, jobs),
             jobs=jobs,

@@ -38,12 +38,19 @@ LONG = 2.0
 class Jobs:
     """Starts jobs and questions; `deliver` passes a call to the app's thread.
 
-    `crashed` is called with exceptions that are bugs of the program.
+    `crashed` is called with exceptions that are bugs of the program. Nothing is called once
+    `listens` returns False, since the widgets that would show it are gone.
     """
 
-    def __init__(self, deliver: Deliver, crashed: Callable[[BaseException], None]) -> None:
+    def __init__(
+        self,
+        deliver: Deliver,
+        crashed: Callable[[BaseException], None],
+        listens: Callable[[], bool] = lambda: True,
+    ) -> None:
         self.deliver = deliver
         self.crashed = crashed
+        self.listens = listens
         self._running: dict[str, _Job] = {}
         self._library: _LibraryThread | None = None
         self._rest_until = 0.0
@@ -202,13 +209,15 @@ class _Job:
     def _tell_latest(self) -> None:
         with self._lock:
             latest, self._latest = self._latest, None
-        if self.callbacks.step and latest and self.going.is_set() and not self.dropped:
+        if not self.callbacks.step or not latest or not self.jobs.listens():
+            return
+        if self.going.is_set() and not self.dropped:
             self.callbacks.step(latest)
 
     def _end(self, callback: Callable[[Any], None] | None, value: Any) -> None:
         def finish() -> None:
             self.jobs.forget(self)
-            if callback and not self.dropped:
+            if callback and not self.dropped and self.jobs.listens():
                 callback(value)
 
         self.jobs.deliver(finish)
@@ -265,7 +274,7 @@ class _LibraryThread:
 
         def finish() -> None:
             self._unanswered -= 1
-            if callback:
+            if callback and self._jobs.listens():
                 callback(value)
 
         self._jobs.deliver(finish)
