@@ -14,10 +14,11 @@ from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
+from lxml import etree
 from numpy.typing import NDArray
 
 from hingeleaf.artwork.reading import read
-from hingeleaf.artwork.sanitize import decode, unzip_svg
+from hingeleaf.artwork.sanitize import open_svg
 from hingeleaf.errors import ArtworkError
 from support.artwork_rendering import SIZE, painted, silhouette_agreement
 
@@ -56,7 +57,7 @@ def _agreement(file: Path) -> float:
     times as large.
     """
     data = file.read_bytes()
-    svg = decode(unzip_svg(data, file.name), file.name)
+    svg = etree.tostring(open_svg(data, file.name), encoding="unicode")
     try:
         artwork = read(data, name=file.name)
         found = silhouette_agreement(svg, artwork)

@@ -17,7 +17,7 @@ from collections.abc import Iterable
 from lxml import etree
 
 from hingeleaf.artwork.lengths import NUMBER
-from hingeleaf.errors import HostileArtworkError, UnreadableArtworkError
+from hingeleaf.errors import ArtworkError, HostileArtworkError, UnreadableArtworkError
 
 MAX_BYTES = 32 << 20
 MAX_ELEMENTS = 200_000
@@ -30,29 +30,15 @@ MAX_COMMANDS = 600_000
 """Letters in the path data of one file."""
 MAX_ARCS = 25_000
 """Elliptical arcs in the path data of one file; each takes as long as ten lines."""
-MAX_EXPANSION = 1 << 20
-"""Characters that entities may add."""
 
 _CHUNK = 1 << 16
 """Bytes passed to the parser at a time."""
-_BOMS = (
-    (codecs.BOM_UTF8, "utf-8"),
-    (codecs.BOM_UTF32_LE, "utf-32-le"),
-    (codecs.BOM_UTF32_BE, "utf-32-be"),
-    (codecs.BOM_UTF16_LE, "utf-16-le"),
-    (codecs.BOM_UTF16_BE, "utf-16-be"),
-)
-_DECLARED = re.compile(rb"^\s*<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)[\"']")
-_DECLARATION = re.compile(r"\s*+<\?xml[^>?]*+(?:\?[^>?]*+)*(?<=\?)>")
-_DOCTYPE = re.compile(r"<!DOCTYPE\s[^\[>]*+(\[[^\]]*+(?:\](?!\s*+>)[^\]]*+)*\]\s*+)?>")
-_ENTITY = re.compile(r"<!ENTITY\s++(%\s++)?([\w.:-]++)\s++(\w++\s++)?[\"']")
-_ENTITY_VALUE = re.compile(r"<!ENTITY\s++([\w.:-]++)\s++(?:\"([^\"]*+)\"|'([^']*+)')\s*+>")
+_UTF_32 = (codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE)
 _LETTER = re.compile("[A-Za-z]")
 _ARCS = re.compile(r"[Aa]([^MmZzLlHhVvCcSsQqTtAa]*+)")
 _NUMBER = re.compile(NUMBER)
 _MIN_ARC_NUMBERS = 5
 """Least count of numbers in an arc, whose two flags may adjoin a number without a space."""
-_REFERENCE = re.compile(r"&([\w.:-]++);")
 _SIMPLER = "Open it in its editor and save it again as plain SVG, in smaller pieces if need be."
 
 
@@ -62,8 +48,7 @@ def open_svg(data: bytes, name: str) -> etree._Element:
     Raises HostileArtworkError for a file that would exhaust the machine, UnreadableArtworkError for
     one that is not a drawing.
     """
-    text = decode(unzip_svg(data, name), name)
-    root = _parse(_without_entities(text, name), name)
+    root = _parse(unzip_svg(data, name), name)
     if not isinstance(root.tag, str) or etree.QName(root).localname != "svg":
         raise UnreadableArtworkError(
             f"{name} is no SVG drawing: its root element is not svg.",
@@ -90,88 +75,21 @@ def unzip_svg(data: bytes, name: str) -> bytes:
     return data
 
 
-def decode(data: bytes, name: str) -> str:
-    """The text of an XML file, decoded by its byte order mark, its declaration, or as UTF-8."""
-    for mark, encoding in _BOMS:
-        if data.startswith(mark):
-            return _decode_as(data[len(mark) :], encoding, name)
-    if data[:4] == b"<\0?\0":
-        return _decode_as(data, "utf-16-le", name)
-    if data[:4] == b"\0<\0?":
-        return _decode_as(data, "utf-16-be", name)
-    declared = _DECLARED.match(data[:300])
-    return _decode_as(data, declared[1].decode("ascii") if declared else "utf-8", name)
-
-
-def _decode_as(data: bytes, encoding: str, name: str) -> str:
-    try:
-        return data.decode(encoding)
-    except (LookupError, UnicodeDecodeError, ValueError) as error:
-        raise UnreadableArtworkError(
-            f"{name} is not written in {encoding}, as it claims to be.",
-            "Save it again with the encoding UTF-8.",
-        ) from error
-
-
-def _without_entities(text: str, name: str) -> str:
-    """The text with internal entities expanded and its document type blanked."""
-    declaration = _DECLARATION.match(text)
-    if declaration:
-        text = _blank(declaration) + text[declaration.end() :]
-    start = text.find("<!DOCTYPE", 0, MAX_EXPANSION)
-    doctype = _DOCTYPE.match(text, start, MAX_EXPANSION) if start >= 0 else None
-    if not doctype:
-        return text
-    values = _entities(doctype[1] or "", name)
-    body = text[: doctype.start()] + _blank(doctype) + text[doctype.end() :]
-    if not values:
-        return body
-    budget = MAX_EXPANSION
-
-    def expand(match: re.Match[str]) -> str:
-        nonlocal budget
-        value = values.get(match[1])
-        if value is None:
-            return match[0]
-        budget -= len(value)
-        if budget < 0:
-            raise HostileArtworkError(f"{name} abbreviates far too much with entities.", _SIMPLER)
-        return value
-
-    return _REFERENCE.sub(expand, body)
-
-
-def _entities(subset: str, name: str) -> dict[str, str]:
-    """The entities of an internal subset: plain text only."""
-    for match in _ENTITY.finditer(subset):
-        if match[1] or match[3]:
-            raise HostileArtworkError(
-                f"{name} asks for something from outside itself (entity {match[2]!r}).", _SIMPLER
-            )
-    values = {match[1]: match[2] or match[3] or "" for match in _ENTITY_VALUE.finditer(subset)}
-    for key, value in values.items():
-        if any(reference in values for reference in _REFERENCE.findall(value)):
-            raise HostileArtworkError(f"{name} nests entities (entity {key!r}).", _SIMPLER)
-    return values
-
-
-def _blank(match: re.Match[str]) -> str:
-    """Line ends only, so that line numbers stay correct."""
-    return "\n" * match[0].count("\n")
-
-
-def _parse(text: str, name: str) -> etree._Element:
+def _parse(data: bytes, name: str) -> etree._Element:
+    encoding = None
+    if data.startswith(_UTF_32):  # which the parser does not know
+        data, encoding = data.decode("utf-32", "replace").encode(), "utf-8"
     parser = etree.XMLPullParser(
         events=("start", "end"),
-        encoding="utf-8",
-        resolve_entities=False,
+        encoding=encoding,
+        resolve_entities="internal",
         no_network=True,
         load_dtd=False,
         remove_comments=True,
         remove_pis=True,
         huge_tree=True,
     )
-    data = text.encode("utf-8", "replace")
+    data = data.lstrip()
     extent = _Size(name)
     try:
         for start in range(0, len(data), _CHUNK):
@@ -179,11 +97,22 @@ def _parse(text: str, name: str) -> etree._Element:
             extent.follow(parser.read_events())
         return parser.close()
     except etree.XMLSyntaxError as error:
-        if "depth" in str(error).lower():
-            raise HostileArtworkError(f"{name} nests its groups too deeply.", _SIMPLER) from error
-        raise UnreadableArtworkError(
-            f"{name} is damaged or cut short: {_reason(error)}.", "Fetch or export it again."
-        ) from error
+        raise _refusal(error, name) from error
+
+
+def _refusal(error: etree.XMLSyntaxError, name: str) -> ArtworkError:
+    complaint = str(error).casefold()
+    if "depth" in complaint:
+        return HostileArtworkError(f"{name} nests its groups too deeply.", _SIMPLER)
+    if "amplification" in complaint:
+        return HostileArtworkError(f"{name} abbreviates far too much with entities.", _SIMPLER)
+    if "entity" in complaint and "not defined" in complaint:
+        return HostileArtworkError(
+            f"{name} asks for something from outside itself: {_reason(error)}.", _SIMPLER
+        )
+    return UnreadableArtworkError(
+        f"{name} is damaged or cut short: {_reason(error)}.", "Fetch or export it again."
+    )
 
 
 def _reason(error: etree.XMLSyntaxError) -> str:

@@ -28,7 +28,7 @@ def test_entity_bombs_are_refused_before_they_go_off() -> None:
         for old, new in zip("abcdefgh", "bcdefghi", strict=True)
     )
     bomb = f'<!DOCTYPE svg [<!ENTITY a "lol">{levels}]><svg {SPACES}><text>&i;</text></svg>'
-    assert "nests entities" in refused(bomb.encode(), HostileArtworkError).message
+    assert "abbreviates" in refused(bomb.encode(), HostileArtworkError).message
     flat = f'<!DOCTYPE svg [<!ENTITY a "{"x" * 50_000}">]><svg {SPACES}>{"&a;" * 50_000}</svg>'
     assert "abbreviates" in refused(flat.encode(), HostileArtworkError).message
 
@@ -103,7 +103,9 @@ def test_zipped_drawings_are_unpacked_but_never_without_end() -> None:
     refused(gzip.compress(drawing(RECT))[:-9], UnreadableArtworkError)
 
 
-@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "latin-1"])
+@pytest.mark.parametrize(
+    "encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-32", "iso-8859-1"]
+)
 def test_encodings_by_mark_or_declaration(encoding: str) -> None:
     declared = "UTF-16" if encoding.startswith("utf-16") else encoding.removesuffix("-sig")
     body = f'<svg {SPACES}><rect id="éöß" width="5" height="5"/></svg>'
