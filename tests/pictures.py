@@ -35,7 +35,7 @@ async def make(folder: Path) -> None:
         async with running(library, size=SIZE, kept=Settings(light=True)) as pilot:
             await press(pilot, "f4")
             session = ours(pilot).services.panel
-            session.recipe = recipe_form.changed(session.recipe, "budget", "quick")
+            session.change_recipe(recipe_form.changed(session.recipe, "budget", "quick"), "recipe")
             await press(pilot, "f2", "f4")
             await press(pilot, "g")
             assert session.reviewed is not None

@@ -13,7 +13,7 @@ from hingeleaf_tui import actions
 from hingeleaf_tui.app import Hingeleaf
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import Dialog
-from hingeleaf_tui.screens.help import HelpScreen
+from hingeleaf_tui.screens.guide import ActionDialog
 from hingeleaf_tui.settings import Settings
 from hingeleaf_tui.widgets.text_list import TextList
 from support.app_pilot import make_library, ours, press, running, seen, type_in
@@ -103,7 +103,7 @@ async def test_help_lists_every_action_of_the_screen_first(library: Path) -> Non
     async with running(library, size=(120, 40)) as pilot:
         for place in actions.SCREENS:
             await press(pilot, actions.find(f"everywhere.{place}").keys, "f1")
-            assert isinstance(pilot.app.screen, HelpScreen)
+            assert isinstance(pilot.app.screen, ActionDialog)
             lines = pilot.app.screen.query_one(TextList).lines
             listed = [line.key for line in lines]
             assert set(listed) == {action.id for action in actions.ACTIONS}

@@ -10,8 +10,8 @@ import pytest
 from hingeleaf.catalogue.backup import read_plan
 from hingeleaf.catalogue.store import Library
 from hingeleaf_tui import panel_session, settings
-from hingeleaf_tui.screens.revisions import RevisionsDialog
-from hingeleaf_tui.screens.taking import TakingDialog
+from hingeleaf_tui.screens.backups import TakingDialog
+from hingeleaf_tui.screens.motif_choices import RevisionsDialog
 from hingeleaf_tui.widgets.text_list import TextList
 from support.app_pilot import laid, make_library, ours, press, running, seen, type_in
 

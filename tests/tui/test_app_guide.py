@@ -11,9 +11,9 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf_tui import actions, panel_session, settings
 from hingeleaf_tui.forms import recipe_form
-from hingeleaf_tui.screens.plans import PlansScreen
-from hingeleaf_tui.screens.tour import STEPS, Tour
-from hingeleaf_tui.screens.variants import VariantsScreen
+from hingeleaf_tui.screens.guide import STEPS, Tour
+from hingeleaf_tui.screens.motif_choices import PlansScreen
+from hingeleaf_tui.screens.panel_choices import VariantsScreen
 from support.app_pilot import laid, make_library, ours, press, running, seen, type_in
 
 
@@ -143,7 +143,7 @@ async def test_variants_are_filled_one_after_another_and_one_is_kept(library: Pa
         await press(pilot, "f4")
         session = ours(pilot).services.panel
         for key, text in (("height", "60"), ("budget", "draft"), ("smallest", "14")):
-            session.recipe = recipe_form.changed(session.recipe, key, text)
+            session.change_recipe(recipe_form.changed(session.recipe, key, text), "recipe")
         await press(pilot, "5")
         tray = pilot.app.screen
         assert isinstance(tray, VariantsScreen)

@@ -13,9 +13,8 @@ from hingeleaf.material import Grain
 from hingeleaf.model import Card, Finding, Severity, SizeRange
 from hingeleaf_tui import settings
 from hingeleaf_tui.screens.adding import AddingScreen, what_was_planned
+from hingeleaf_tui.screens.dialogs import SavingDialog
 from hingeleaf_tui.screens.motifs import MotifsScreen
-from hingeleaf_tui.screens.trials import RecordDialog
-from hingeleaf_tui.screens.workshop import CardDialog
 from hingeleaf_tui.widgets.form import Form
 from hingeleaf_tui.widgets.motif_list import MotifList
 from hingeleaf_tui.widgets.picture_view import PictureView
@@ -263,7 +262,7 @@ async def test_trials_are_recorded_shown_and_forgotten(library: Path) -> None:
         await press(pilot, "f5")
         assert "No test cuts yet" in seen(pilot)
         await press(pilot, "n")
-        assert isinstance(pilot.app.screen, RecordDialog)
+        assert isinstance(pilot.app.screen, SavingDialog)
         await choose(pilot, "size", "25mm")
         await press(pilot, "s")
         await press(pilot, "n")
@@ -294,7 +293,7 @@ async def test_a_ladder_is_written(library: Path, tmp_path: Path) -> None:
 async def test_cards_are_made_used_and_removed(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f6", "n")
-        assert isinstance(pilot.app.screen, CardDialog)
+        assert isinstance(pilot.app.screen, SavingDialog)
         await choose(pilot, "name", "ivory-240")
         await choose(pilot, "least_web", "nothing")
         assert "is not a length" in seen(pilot)
@@ -330,7 +329,7 @@ async def test_a_card_is_tested_and_what_was_read_off_stays(library: Path, tmp_p
         await choose(pilot, "sag_y", "150:28")
         await choose(pilot, "tear_x", "160, 170")
         await press(pilot, "s")
-        assert not isinstance(pilot.app.screen, CardDialog)
+        assert not isinstance(pilot.app.screen, SavingDialog)
     with Library.open(library) as opened:
         kept = opened.cards.get(card)
     assert kept.grain is Grain.SHORT, "the lying strip was the stiffer one, on an upright sheet"

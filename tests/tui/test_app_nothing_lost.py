@@ -41,7 +41,7 @@ async def begin(pilot: Pilot[None], library: Path) -> tuple[object, ...]:
     await press(pilot, "f4")
     app = ours(pilot)
     filled = laid(library)
-    app.services.panel.recipe = filled.recipe
+    app.services.panel.change_recipe(filled.recipe, "recipe")
     app.services.panel.arrange("filling", filled)
     app.screen.show_state()
     await press(pilot, "e", "6", "6")
@@ -61,7 +61,7 @@ async def test_an_arranged_panel_comes_back_after_a_new_filling(library: Path) -
     async with running(library) as pilot:
         await begin(pilot, library)
         session = ours(pilot).services.panel
-        session.recipe = recipe_form.changed(session.recipe, "budget", "draft")
+        session.change_recipe(recipe_form.changed(session.recipe, "budget", "draft"), "recipe")
         for *before, fill in (("escape", "g"), ("n",), ("e", "i", "r")):
             await press(pilot, *before)
             arranged = session.placements

@@ -258,7 +258,7 @@ async def test_a_name_in_an_opening_is_drawn_where_it_is_cut_and_else_told(
         assert isinstance(screen, PanelScreen)
         for cut in ("no", "yes"):
             recipe = recipe_form.changed(recipe, "cut_keep_outs", cut)
-            screen.session.recipe = recipe
+            screen.session.change_recipe(recipe, "recipe")
             screen._filled(panel_session.lay(recipe, make_field(recipe), known, placements))
             await settled(pilot)
             shown = " ".join(seen(pilot).split())

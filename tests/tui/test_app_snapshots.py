@@ -65,7 +65,7 @@ async def at_panel(pilot: Pilot[Any]) -> None:
     await settled(pilot)
     await press(pilot, "f4")
     filled = laid()
-    ours(pilot).services.panel.recipe = filled.recipe
+    ours(pilot).services.panel.change_recipe(filled.recipe, "recipe")
     screen = pilot.app.screen
     screen._show_recipe()
     screen._filled(filled)

@@ -1,7 +1,5 @@
 """Search actions by label, key, screen, help and synonyms."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from hingeleaf_tui import actions

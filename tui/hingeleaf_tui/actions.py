@@ -284,6 +284,8 @@ ACTIONS = (
 
 
 _CALLS = {
+    "everywhere": "motifs go('motifs') bridges go('bridges') panel go('panel') "
+    "trials go('trials') workshop go('workshop')",
     "placing": "left choose(-1,0) right choose(1,0) up choose(0,-1) down choose(0,1) move_left "
     "move(-1,0) move_right move(1,0) move_up move(0,-1) move_down move(0,1) turn_left "
     "turn(-5) turn_right turn(5) larger resize(1) smaller resize(-1) closer zoom(1) "

@@ -211,43 +211,31 @@ class Hingeleaf(LifecycleApp):
             if not (typing and len(self.keys_of(action).split(",")[0]) == 1)
         ]
 
-    def action_motifs(self) -> None:
-        """Show the motifs."""
-        self.go_to("motifs")
-
-    def action_bridges(self) -> None:
-        """Show the bridges of the chosen motif."""
+    def action_go(self, place: str) -> None:
+        """Show a screen, with the chosen motif where it is about one."""
         self._remember_chosen()
-        self.go_to("bridges")
-
-    def action_trials(self) -> None:
-        """Show the test cuts of the chosen motif."""
-        self._remember_chosen()
-        self.go_to("trials")
-
-    def action_workshop(self) -> None:
-        """Show the cards and settings."""
-        self.go_to("workshop")
+        self.go_to(place)
 
     def _remember_chosen(self) -> None:
         motifs = self.get_screen("motifs", MotifsScreen)
         if motifs is self.screen or not self.services.wanted_motif:
             self.services.wanted_motif = motifs.chosen or self.services.wanted_motif
 
-    def action_panel(self) -> None:
-        """Show the panel."""
-        self.go_to("panel")
-
     def action_help(self) -> None:
         """Open the search for actions."""
-        from hingeleaf_tui.screens.help import HelpScreen
+        from hingeleaf_tui.screens.guide import ActionDialog
+
+        def run(action: str | None) -> None:
+            if action:
+                self.post_message(RunAction(action))
 
         here = reversed(self.screen.places) if isinstance(self.screen, WorkScreen) else ()
-        self.push_screen(HelpScreen(self.services, (*here, "everywhere")))
+        hint, places = "Enter does it, Esc goes back.", (*here, "everywhere")
+        self.push_screen(ActionDialog(self.services, "What can be done", hint, places), run)
 
     def action_legend(self) -> None:
         """Explain colours and lines."""
-        from hingeleaf_tui.screens.legend import LegendScreen
+        from hingeleaf_tui.screens.guide import LegendScreen
 
         self.push_screen(LegendScreen(self.services))
 
@@ -274,12 +262,11 @@ class Hingeleaf(LifecycleApp):
 
     @on(GoTo)
     def _go_to(self, event: GoTo) -> None:
-        self._remember_chosen()
-        self.go_to(event.place)
+        self.action_go(event.place)
 
     @on(ShowTour)
     def _show_tour(self, event: ShowTour) -> None:
-        from hingeleaf_tui.screens.tour import STEPS, Tour
+        from hingeleaf_tui.screens.guide import STEPS, Tour
 
         motifs = self.get_screen("motifs", MotifsScreen)
         if event.step == 1 and motifs.has_none:

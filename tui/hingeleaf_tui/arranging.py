@@ -1,7 +1,5 @@
 """Edits of single placements (move, turn, resize, swap), which also pin them."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import replace

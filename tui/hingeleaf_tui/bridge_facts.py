@@ -1,7 +1,5 @@
 """Facts about a motif's bridges as lines of text."""
 
-from __future__ import annotations
-
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.size_limits import FailureMode
 from hingeleaf.params import OPENING

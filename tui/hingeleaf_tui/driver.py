@@ -1,7 +1,5 @@
 """Terminal driver that tolerates a vanished terminal and corrects textual-image's output."""
 
-from __future__ import annotations
-
 import re
 from contextlib import suppress
 from typing import Any, TextIO, cast

@@ -1,7 +1,5 @@
 """Undo and redo over immutable states, with a name for each step."""
 
-from __future__ import annotations
-
 from typing import Generic, TypeVar
 
 State = TypeVar("State")

@@ -95,11 +95,12 @@ class Jobs:
         job.going.set()
         return True
 
-    def cancel(self, group: str) -> None:
-        """Stop a job at its next step, without calling its callbacks."""
-        if job := self._running.pop(group, None):
-            job.dropped = True
-            job.going.set()
+    def cancel(self, *groups: str) -> None:
+        """Stop jobs at their next step, without calling their callbacks."""
+        for group in groups:
+            if job := self._running.pop(group, None):
+                job.dropped = True
+                job.going.set()
 
     def is_running(self, group: str) -> bool:
         """Whether a job of the group is running and not paused."""
@@ -137,8 +138,7 @@ class Jobs:
 
     def close(self) -> None:
         """Stop everything when the app closes."""
-        for group in list(self._running):
-            self.cancel(group)
+        self.cancel(*self._running)
         if self._library:
             self._library.close()
 

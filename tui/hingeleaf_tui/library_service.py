@@ -87,6 +87,13 @@ class LibraryService:
         """Run `work` on the library; see `Jobs.submit` for topics."""
         self._jobs.submit(topic, lambda: work(self._open()), done, failed)
 
+    def task(self, make: Callable[[Library], Task[Result]]) -> Task[Result]:
+        """A task on the library, which is opened again for the thread of a job."""
+        from hingeleaf.catalogue.store import Library
+
+        with Library.open(self.path) as library:
+            return (yield from make(library))
+
     def replace_by(self, backup: Path, done: Callable[[Replaced], None], failed: Failed) -> None:
         """Replace the library by a backup; the file is closed meanwhile."""
 
@@ -105,33 +112,6 @@ class LibraryService:
         for name in ("bridges", "panel", "trials", "workshop"):
             self._jobs.submit(name, partial(import_module, f"hingeleaf_tui.screens.{name}"))
 
-    def search(self, query: str, done: Callable[[SearchResult], None], failed: Failed) -> None:
-        """Find the names that match a query, and the total number of motifs."""
-        self.submit("search", lambda library: _search(library, query), done, failed)
-
-    def rows(
-        self,
-        names: Sequence[str],
-        size: tuple[int, int],
-        ink: Ink,
-        done: Callable[[dict[str, Row]], None],
-        failed: Failed,
-    ) -> None:
-        """Make the list rows of some motifs, with small drawings of `size` characters."""
-        self.submit(None, lambda library: _rows(library, names, size, ink), done, failed)
-
-    def view(
-        self,
-        name: str,
-        requests: Sequence[DrawingRequest],
-        ink: Ink,
-        card: str,
-        done: Callable[[MotifView], None],
-        failed: Failed,
-    ) -> None:
-        """Draw one motif large, as cut from a card, with its facts."""
-        self.submit("view", lambda library: _view(library, name, requests, ink, card), done, failed)
-
     def _open(self) -> Library:
         if self._library is None:
             from hingeleaf.catalogue.store import Library
@@ -141,7 +121,8 @@ class LibraryService:
         return self._library
 
 
-def _search(library: Library, query: str) -> SearchResult:
+def search_motifs(library: Library, query: str) -> SearchResult:
+    """Find the names that match a query, and the total number of motifs."""
     from hingeleaf_tui.shared.phrases import no_match
 
     names, of = tuple(library.names(query)), library.count()
@@ -149,9 +130,10 @@ def _search(library: Library, query: str) -> SearchResult:
     return SearchResult(names, of, nothing)
 
 
-def _rows(
+def motif_rows(
     library: Library, names: Sequence[str], size: tuple[int, int], ink: Ink
 ) -> dict[str, Row]:
+    """Make the list rows of some motifs, with small drawings of `size` characters."""
     from hingeleaf.model import Cuts
     from hingeleaf.paper.bridges import lay_bridges
     from hingeleaf_tui.drawing import thumbnails
@@ -171,19 +153,18 @@ def _rows(
     return rows
 
 
-def add_starters(path: Path) -> Task[list[str]]:
+def add_starters(library: Library) -> Task[list[str]]:
     """Add the starter patterns; returns their names."""
-    from hingeleaf.catalogue.store import Library
     from hingeleaf.paper.card_stock import DEFAULT
     from hingeleaf.starter import add_patterns
 
-    with Library.open(path) as library:
-        return (yield from add_patterns(library, DEFAULT))
+    return add_patterns(library, DEFAULT)
 
 
-def _view(
+def motif_view(
     library: Library, name: str, requests: Sequence[DrawingRequest], ink: Ink, card: str
 ) -> MotifView:
+    """Draw one motif large, as cut from a card, with its facts."""
     from hingeleaf.paper.resized import Resized
     from hingeleaf_tui.drawing.motif import draw_paper
     from hingeleaf_tui.shared.cards import find_card

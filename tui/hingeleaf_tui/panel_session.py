@@ -102,10 +102,6 @@ class PanelSession:
         """As shown in the form; the filling may have an older one."""
         return self.state.recipe
 
-    @recipe.setter
-    def recipe(self, recipe: Recipe) -> None:
-        self.change_recipe(recipe, "recipe")
-
     @property
     def name(self) -> str:
         """The name under which it is saved, or empty."""

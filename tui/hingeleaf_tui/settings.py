@@ -1,7 +1,5 @@
 """Settings of the app in a TOML file, and the folders that it uses."""
 
-from __future__ import annotations
-
 import logging
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path

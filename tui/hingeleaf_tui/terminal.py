@@ -1,7 +1,5 @@
 """Capabilities of the terminal, read from its environment variables."""
 
-from __future__ import annotations
-
 import locale
 import os
 import sys

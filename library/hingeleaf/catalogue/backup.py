@@ -1,7 +1,5 @@
 """Automatic backups of a library: schedule, folder and number kept."""
 
-from __future__ import annotations
-
 import re
 import warnings
 from contextlib import suppress

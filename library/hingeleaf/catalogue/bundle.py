@@ -112,8 +112,8 @@ def write_panel(
         target = free_path(folder / f"{slug(name, 'panel')}-unsaved.db")
         with suppress(LibraryWriteError):
             write(db, target, sorted(names), [])
-            with closing(Database.open(target)) as part, part.write(f"Save {name}") as change:
-                panels.save(change, part, name, recipe, placements, field)
+            with closing(Database.open(target)) as part:
+                panels.Panels(part).save(name, recipe, placements, field=field)
             return target
     raise LibraryWriteError(f"The panel {name} could not be kept.", "Make room and fill it again.")
 

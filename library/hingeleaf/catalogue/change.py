@@ -6,8 +6,6 @@ redo. Undo and redo are strictly last-in first-out over all programs that write 
 image always meets the row as the change left it.
 """
 
-from __future__ import annotations
-
 import base64
 import json
 import sqlite3

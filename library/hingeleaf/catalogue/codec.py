@@ -3,8 +3,6 @@
 Input may be damaged or hostile: it is refused with ValueError, and never expands beyond MOST_BYTES.
 """
 
-from __future__ import annotations
-
 import zlib
 
 import numpy as np

@@ -4,8 +4,6 @@ SQLite accepts text in numeric columns, and a file from elsewhere may contain an
 name has the same type in every table.
 """
 
-from __future__ import annotations
-
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Open SQLite connections to library files, also on network shares and on unwritable media."""
 
-from __future__ import annotations
-
 import os
 import sqlite3
 from contextlib import closing, suppress

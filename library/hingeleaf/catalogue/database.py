@@ -3,8 +3,6 @@
 Only creating and migrating load sqlite-utils; a plain open needs only the standard library.
 """
 
-from __future__ import annotations
-
 import errno
 import os
 import sqlite3

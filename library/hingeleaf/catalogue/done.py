@@ -1,7 +1,5 @@
 """Record finished work: panels, copies, their motifs, and the cut files byte for byte."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Copy library files by SQLite's online backup, and put finished files in their place."""
 
-from __future__ import annotations
-
 import os
 import sqlite3
 from contextlib import closing, suppress

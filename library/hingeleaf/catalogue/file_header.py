@@ -1,7 +1,5 @@
 """Recognise library files: by the two numbers in SQLite's header, and by their schema."""
 
-from __future__ import annotations
-
 import hashlib
 import re
 import sqlite3

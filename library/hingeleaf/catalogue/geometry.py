@@ -16,8 +16,6 @@ Geometry on a grid that reads back as the same bytes is encoded on it; all else 
 unless plain is shorter.
 """
 
-from __future__ import annotations
-
 import json
 import zlib
 from dataclasses import dataclass

@@ -4,8 +4,6 @@ Only data that can be recomputed or that nothing refers to is repaired. The user
 never changed; problems with them are reported with a remedy.
 """
 
-from __future__ import annotations
-
 import hashlib
 import re
 import sqlite3

@@ -1,7 +1,5 @@
 """Compare another library with this one: new, identical or different items."""
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass

@@ -7,8 +7,6 @@ and our further writes would be lost. So we keep one descriptor per file, open a
 connection.
 """
 
-from __future__ import annotations
-
 import ctypes
 import os
 import sqlite3

@@ -5,8 +5,6 @@ to see that none is pending. Migrations only ever add columns and tables: the hi
 of rows by column name, and a missing column would break an old undo.
 """
 
-from __future__ import annotations
-
 from sqlite_utils import Database, Migrations
 
 from hingeleaf.catalogue.file_header import APPLICATION_ID, SCHEMA_VERSION

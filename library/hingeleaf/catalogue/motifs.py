@@ -9,13 +9,15 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue import sources, tags
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.likeness import keep as keep_likeness
+from hingeleaf.catalogue.likeness import keep_unchanged
 from hingeleaf.catalogue.slugs import free_name, id_of, identify, short_name, slug
 from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import (
@@ -50,106 +52,169 @@ class Original:
     content: bytes
 
 
-def add(
-    change: Change, motif: Motif, original: bytes | None, original_name: str
-) -> tuple[int, str]:
-    """Store a motif under a free short name. Returns its id and that name."""
-    from hingeleaf.catalogue.quantize import quantize
+class Motifs:
+    """The motifs of a library with their revisions."""
 
-    motif = quantize(motif)
-    name = free_name(change, "motif", slug(motif.name))
-    source_id = sources.find_or_add(change, motif.source)
-    facts = _facts(motif) | {"source_id": source_id, "added": change.at}
-    motif_id = change.insert("motif", {"name": name, "revision": 1} | facts)
-    _add_revision(change, motif_id, 1, motif, original, original_name)
-    tags.put_on(change, [motif_id], motif.tags)
-    return motif_id, name
+    def __init__(self, db: Database) -> None:
+        self.db = db
+
+    def add(
+        self,
+        motif: Motif,
+        *,
+        original: bytes | None = None,
+        original_name: str = "",
+        likeness: Sequence[float] = (),
+    ) -> str:
+        """Store a motif. Returns its short name: `motif.name` made easy to type and unique.
+
+        Its geometry is rounded to a grid (see quantize.py), then stored exactly. `original` is the
+        file it was read from, `likeness` its shape vector from artwork.shape_descriptor.
+        """
+        from hingeleaf.catalogue.quantize import quantize
+
+        with self.db.write(f"Add {slug(motif.name)}") as change:
+            motif = quantize(motif)
+            name = free_name(change, "motif", slug(motif.name))
+            source_id = sources.find_or_add(change, motif.source)
+            facts = _facts(motif) | {"source_id": source_id, "added": change.at}
+            motif_id = change.insert("motif", {"name": name, "revision": 1} | facts)
+            _add_revision(change, motif_id, 1, motif, original, original_name)
+            tags.put_on(change, [motif_id], motif.tags)
+            keep_likeness(change, self.db, motif_id, 1, likeness)
+        return name
+
+    def motif(self, name: str, revision: int | None = None) -> Motif:
+        """A motif, removed or not, in its newest or another revision. Raises UnknownNameError."""
+        return read(self.db, name, revision)
+
+    def update(
+        self,
+        motif: Motif,
+        *,
+        expected_revision: int,
+        base: Motif | None = None,
+        original: bytes | None = None,
+        original_name: str = "",
+        likeness: Sequence[float] = (),
+    ) -> int:
+        """Store an edited motif; a change of geometry makes a new revision. Returns its number.
+
+        `expected_revision` is the revision that was edited. Pass the whole motif before the edit as
+        `base` to guard notes, tags and the rest as well. Raises ChangedElsewhereError instead of
+        overwriting someone else's change, and UnknownNameError. Without a new `likeness` the shape
+        counts as unchanged.
+        """
+        with self.db.write(f"Edit {motif.name}") as change:
+            motif_id, stored = identify(self.db, motif.name), read(self.db, motif.name)
+            _refuse_changed(stored, expected_revision, base)
+            number = self._write(change, motif_id, motif, stored, original, original_name)
+            if number != expected_revision:
+                if likeness:
+                    keep_likeness(change, self.db, motif_id, number, likeness)
+                else:
+                    keep_unchanged(change, self.db, motif_id, number, expected_revision)
+        return number
+
+    def _write(
+        self,
+        change: Change,
+        motif_id: int,
+        motif: Motif,
+        stored: Motif,
+        original: bytes | None = None,
+        original_name: str = "",
+    ) -> int:
+        """Write what differs from the stored motif. Returns its revision then."""
+        from hingeleaf.catalogue.quantize import quantize
+
+        number = stored.revision
+        if _geometry(motif) != _geometry(stored):
+            motif = quantize(motif)
+        if _geometry(motif) != _geometry(stored):
+            newest = "SELECT max(number) FROM revision WHERE motif_id = ?"
+            number = 1 + self.db.value(newest, (motif_id,))
+            _add_revision(change, motif_id, number, motif, original, original_name)
+        change.update("motif", (motif_id,), _facts(motif) | {"revision": number})
+        sources.give(change, self.db, motif_id, motif.source)
+        tags.set_on(change, motif_id, motif.tags)
+        return number
+
+    def revisions(self, name: str) -> list[Revision]:
+        """The revisions of a motif, oldest first. Raises UnknownNameError."""
+        rows = self.db.rows(
+            "SELECT number, made, size, hold, original_name FROM revision "
+            "WHERE motif_id = ? ORDER BY number",
+            (identify(self.db, name),),
+        )
+        return [Revision(*row) for row in rows]
+
+    def bring_back(self, name: str, revision: int) -> int:
+        """Copy an old revision as the newest one. Returns its number."""
+        from hingeleaf.catalogue.geometry import PARTS
+
+        with self.db.write(f"Bring back revision {revision} of {name}") as change:
+            current, old = read(self.db, name), read(self.db, name, revision)
+            back = replace(current, **{part: getattr(old, part) for part in PARTS})
+            return self._write(change, identify(self.db, name), back, current)
+
+    def original(self, name: str, revision: int | None = None) -> Original | None:
+        """The file that a revision was read from, byte for byte, or None if it was not stored.
+
+        Raises UnknownNameError, DamagedLibraryError.
+        """
+        row = self.db.row(
+            "SELECT r.original_name, o.sha256, o.content FROM motif m "
+            "JOIN revision r ON r.motif_id = m.id AND r.number = coalesce(?, m.revision) "
+            "JOIN original o ON o.id = r.original_id WHERE m.id = ?",
+            (revision, identify(self.db, name)),
+        )
+        if row is None:
+            return None
+        file, sha256, packed = row
+        return Original(file, sha256.hex(), unpack_original(file, sha256, packed))
+
+    def remove(self, name: str) -> None:
+        """Hide a motif. Panels that use it keep it; `put_back` or undo restores it."""
+        with self.db.write(f"Remove {name}") as change:
+            change.update("motif", (identify(self.db, name),), {"removed": change.at})
+
+    def put_back(self, name: str) -> None:
+        """Restore a removed motif."""
+        with self.db.write(f"Put back {name}") as change:
+            change.update("motif", (identify(self.db, name),), {"removed": None})
+
+    def rename(self, name: str, new: str) -> str:
+        """Change the short name of a motif, also in panels. Returns the new name.
+
+        Raises UnknownNameError, UsageError for a name that is taken or has no letter or digit.
+        """
+        with self.db.write(f"Rename {name} to {new}") as change:
+            motif_id, wanted = identify(self.db, name), short_name(new)
+            holder = id_of(change, "motif", wanted)
+            if holder is None:
+                change.update("motif", (motif_id,), {"name": wanted})
+            elif holder != motif_id:
+                raise UsageError(
+                    f"Another motif is called {wanted}, in the list or removed.",
+                    "Choose another name.",
+                )
+        return wanted
 
 
-def update(
-    change: Change,
-    db: Database,
-    motif: Motif,
-    *,
-    expected_revision: int,
-    base: Motif | None,
-    original: bytes | None,
-    original_name: str,
-) -> int:
-    """Store an edited motif; a change of geometry makes a new revision. Returns its number.
-
-    Raises ChangedElsewhereError if the stored motif is no longer the one that was edited.
-    """
-    from hingeleaf.catalogue.quantize import quantize
-
-    motif_id = identify(db, motif.name)
-    stored = read(db, motif.name)
+def _refuse_changed(stored: Motif, expected_revision: int, base: Motif | None) -> None:
+    """Raise ChangedElsewhereError unless a motif is stored as the edit of it began."""
     if stored.revision != expected_revision:
         raise ChangedElsewhereError(
-            f"{motif.name} is at revision {stored.revision} now; "
+            f"{stored.name} is at revision {stored.revision} now; "
             f"the edit began from revision {expected_revision}.",
             "Look at the newer revision, then make the edit again.",
         )
     if base is not None and stored != base:
         raise ChangedElsewhereError(
-            f"{motif.name} was changed elsewhere since it was read.",
+            f"{stored.name} was changed elsewhere since it was read.",
             "Look at it as it is now, then make the edit again.",
         )
-    number = stored.revision
-    if _geometry(motif) != _geometry(stored):
-        motif = quantize(motif)
-    if _geometry(motif) != _geometry(stored):
-        number = 1 + db.value("SELECT max(number) FROM revision WHERE motif_id = ?", (motif_id,))
-        _add_revision(change, motif_id, number, motif, original, original_name)
-    _set_facts(change, db, motif_id, motif, number)
-    return number
-
-
-def _set_facts(change: Change, db: Database, motif_id: int, motif: Motif, number: int) -> None:
-    change.update("motif", (motif_id,), _facts(motif) | {"revision": number})
-    sources.give(change, db, motif_id, motif.source)
-    tags.set_on(change, motif_id, motif.tags)
-
-
-def bring_back(change: Change, db: Database, name: str, number: int) -> int:
-    """Copy an old revision as the newest one. Returns its number."""
-    current = read(db, name)
-    old = read(db, name, number)
-    back = replace(
-        current,
-        windows=old.windows,
-        slits=old.slits,
-        footprint=old.footprint,
-        size=old.size,
-        bridges=old.bridges,
-        hold=old.hold,
-        scaling=old.scaling,
-    )
-    return update(
-        change,
-        db,
-        back,
-        expected_revision=current.revision,
-        base=None,
-        original=None,
-        original_name="",
-    )
-
-
-def rename(change: Change, motif_id: int, name: str) -> str:
-    """Change the short name of a motif, also in panels. Returns the new name.
-
-    Raises UsageError if another motif has it, or if it has no letter or digit.
-    """
-    wanted = short_name(name)
-    holder = id_of(change, "motif", wanted)
-    if holder is None:
-        change.update("motif", (motif_id,), {"name": wanted})
-    elif holder != motif_id:
-        raise UsageError(
-            f"Another motif is called {wanted}, in the list or removed.", "Choose another name."
-        )
-    return wanted
 
 
 def read(db: Database, name: str, number: int | None = None) -> Motif:
@@ -210,29 +275,6 @@ def no_revision(name: str, number: int | None) -> UnknownNameError | DamagedLibr
     return UnknownNameError(
         f"{name} has no revision {number}.", f"`hingeleaf show {name}` lists them."
     )
-
-
-def revisions(db: Database, motif_id: int) -> list[Revision]:
-    """All revisions of a motif, oldest first."""
-    rows = db.rows(
-        "SELECT number, made, size, hold, original_name FROM revision "
-        "WHERE motif_id = ? ORDER BY number",
-        (motif_id,),
-    )
-    return [Revision(*row) for row in rows]
-
-
-def original(db: Database, motif_id: int, number: int) -> Original | None:
-    """The file a revision was read from, or None. Raises DamagedLibraryError."""
-    row = db.row(
-        "SELECT r.original_name, o.sha256, o.content FROM revision r "
-        "JOIN original o ON o.id = r.original_id WHERE r.motif_id = ? AND r.number = ?",
-        (motif_id, number),
-    )
-    if row is None:
-        return None
-    name, sha256, packed = row
-    return Original(name, sha256.hex(), unpack_original(name, sha256, packed))
 
 
 def unpack_original(name: str, sha256: bytes, packed: bytes) -> bytes:

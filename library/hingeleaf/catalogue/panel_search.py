@@ -1,7 +1,5 @@
 """Search saved panels by words, customer, due date, completion and motifs."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from datetime import date
 

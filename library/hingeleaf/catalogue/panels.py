@@ -117,7 +117,18 @@ class Panels:
         a motif that is not in the library, UsageError for a name without letter or digit.
         """
         with self._db.write(f"{_SAVE}{name}") as change:
-            return save(change, self._db, name, recipe, placements, field)
+            name = short_name(name)
+            row = _row(name, change.at, recipe, field)
+            found = self._db.row("SELECT id, made FROM panel WHERE name = ?", (name,))
+            if found is None:
+                panel_id = change.insert("panel", row)
+            else:
+                panel_id, made = found
+                _clear(change, self._db, panel_id)
+                change.update("panel", (panel_id,), row | {"made": made})
+            for place, placement in enumerate(placements):
+                change.insert("placement", _placement_row(self._db, panel_id, place, placement))
+        return name
 
     def taken(self, name: str) -> str:
         """The short name that a panel would get, if a panel is saved under it already; else empty.
@@ -162,32 +173,6 @@ class Panels:
             panel_id = panel_id_of(self._db, name)
             _clear(change, self._db, panel_id)
             change.delete("panel", (panel_id,))
-
-
-def save(
-    change: Change,
-    db: Database,
-    name: str,
-    recipe: dict[str, Any],
-    placements: Sequence[Placement],
-    field: Field | None,
-) -> str:
-    """Save a panel under its short name, replacing one of the same name. Returns the name.
-
-    Raises UsageError if the name has no letter or digit.
-    """
-    name = short_name(name)
-    row = _row(name, change.at, recipe, field)
-    found = db.row("SELECT id, made FROM panel WHERE name = ?", (name,))
-    if found is None:
-        panel_id = change.insert("panel", row)
-    else:
-        panel_id, made = found
-        _clear(change, db, panel_id)
-        change.update("panel", (panel_id,), row | {"made": made})
-    for place, placement in enumerate(placements):
-        change.insert("placement", _placement_row(db, panel_id, place, placement))
-    return name
 
 
 def _field(facts: str, area: bytes | None, outline: bytes | None) -> Field | None:

@@ -6,8 +6,6 @@ space, and once stored they stay exact to the last bit. Footprints, which are on
 a grid of twice the step.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import replace
 from typing import Any, TypeVar

@@ -3,8 +3,6 @@
 This module knows only the syntax; callers define the meaning of keys.
 """
 
-from __future__ import annotations
-
 import difflib
 import re
 from collections.abc import Callable, Mapping, Sequence

@@ -1,7 +1,5 @@
 """Search fields: their SQL over `motif m` and their help text."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Replace a library file by a backup; the old file stays next to it under a dated name."""
 
-from __future__ import annotations
-
 import os
 import shutil
 import sqlite3

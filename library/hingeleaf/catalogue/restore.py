@@ -7,7 +7,7 @@ from dataclasses import replace
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
-from hingeleaf.catalogue import library_diff, motifs, panels, sources, tags
+from hingeleaf.catalogue import library_diff, motifs, sources, tags
 from hingeleaf.catalogue.cards import CARD_COLUMNS, Cards
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
@@ -237,7 +237,7 @@ class _Copier:
         placements = [self._placement(difference.name, placed) for placed in saved.placements]
         wanted = slug(saved.name, "panel")  # the name may have no letter at all
         name = free_name(self.change, "panel", wanted) if choice is Resolution.COPY else wanted
-        panels.save(self.change, self.ours, name, saved.recipe, placements, saved.field)
+        Panels(self.ours).save(name, saved.recipe, placements, field=saved.field)
 
     def _placement(self, panel: str, placed: Placement) -> Placement:
         """The placement with our name and revision; copies the revision if necessary."""

@@ -4,10 +4,10 @@ The inner part selects ids in order of name; the outer part fetches the columns 
 those rows.
 """
 
-from __future__ import annotations
-
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from hingeleaf.catalogue import likeness
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.query import Condition, all_of, parse
 from hingeleaf.catalogue.query_fields import KEYS, QueryContext
@@ -29,44 +29,6 @@ class MotifRow:
     """UTC, ISO 8601."""
 
 
-def search(db: Database, query: str, limit: int | None, offset: int) -> list[MotifRow]:
-    """The motifs that match a query, in its order. Raises QueryError."""
-    found = _compile(db, query)
-    rows = db.rows(
-        f"""
-        SELECT m.id, m.name,
-            (SELECT group_concat(t.name, char(31)) FROM motif_tag mt
-             JOIN tag t ON t.id = mt.tag_id WHERE mt.motif_id = m.id),
-            m.hold, m.size, coalesce(s.may_sell, 'unknown') AS may_sell, m.revision, m.added
-        FROM (
-            SELECT m.id FROM motif m WHERE {found.sql} ORDER BY {found.order} LIMIT ? OFFSET ?
-        ) found
-        JOIN motif m ON m.id = found.id
-        LEFT JOIN source s ON s.id = m.source_id
-        ORDER BY {found.order}
-        """,
-        (*found.values, -1 if limit is None else limit, offset),
-    )
-    return [
-        MotifRow(row_id, name, tuple(sorted(tags.split("\x1f"))) if tags else (), *rest)
-        for row_id, name, tags, *rest in rows
-    ]
-
-
-def count(db: Database, query: str) -> int:
-    """Number of motifs that match a query. Raises QueryError."""
-    found = _compile(db, query)
-    return int(db.value(f"SELECT count(*) FROM motif m WHERE {found.sql}", found.values))
-
-
-def names(db: Database, query: str) -> list[str]:
-    """Names of the motifs that match a query, in its order. Raises QueryError."""
-    found = _compile(db, query)
-    return db.column(
-        f"SELECT m.name FROM motif m WHERE {found.sql} ORDER BY {found.order}", found.values
-    )
-
-
 @dataclass(frozen=True, slots=True)
 class TermMatches:
     """One term of a query, its meaning, and the number of motifs that match it alone."""
@@ -76,17 +38,66 @@ class TermMatches:
     count: int
 
 
-def explain(db: Database, query: str) -> list[TermMatches]:
-    """The meaning of each term of a query. Raises QueryError."""
-    terms = parse(query)
-    return [
-        TermMatches(
-            query[term.start : term.end],
-            f"{'not: ' if term.negated else ''}{KEYS[term.key].help}",
-            count(db, query[term.start : term.end]),
+class Search:
+    """Queries over the motifs of a library."""
+
+    db: Database
+
+    def search(
+        self, query: str = "", *, limit: int | None = None, offset: int = 0
+    ) -> list[MotifRow]:
+        """The motifs that match a query, by name or as `like:` orders them. Raises QueryError."""
+        found = _compile(self.db, query)
+        rows = self.db.rows(
+            f"""
+            SELECT m.id, m.name,
+                (SELECT group_concat(t.name, char(31)) FROM motif_tag mt
+                 JOIN tag t ON t.id = mt.tag_id WHERE mt.motif_id = m.id),
+                m.hold, m.size, coalesce(s.may_sell, 'unknown') AS may_sell, m.revision, m.added
+            FROM (
+                SELECT m.id FROM motif m WHERE {found.sql} ORDER BY {found.order} LIMIT ? OFFSET ?
+            ) found
+            JOIN motif m ON m.id = found.id
+            LEFT JOIN source s ON s.id = m.source_id
+            ORDER BY {found.order}
+            """,
+            (*found.values, -1 if limit is None else limit, offset),
         )
-        for term in terms
-    ]
+        return [
+            MotifRow(row_id, name, tuple(sorted(tags.split("\x1f"))) if tags else (), *rest)
+            for row_id, name, tags, *rest in rows
+        ]
+
+    def count(self, query: str = "") -> int:
+        """Number of motifs that match a query. Raises QueryError."""
+        found = _compile(self.db, query)
+        return int(self.db.value(f"SELECT count(*) FROM motif m WHERE {found.sql}", found.values))
+
+    def names(self, query: str = "") -> list[str]:
+        """Names of the motifs that match a query, in its order. Raises QueryError."""
+        found = _compile(self.db, query)
+        return self.db.column(
+            f"SELECT m.name FROM motif m WHERE {found.sql} ORDER BY {found.order}", found.values
+        )
+
+    def explain(self, query: str) -> list[TermMatches]:
+        """The meaning of each term of a query, and the number of motifs that match it alone."""
+        return [
+            TermMatches(
+                query[term.start : term.end],
+                f"{'not: ' if term.negated else ''}{KEYS[term.key].help}",
+                self.count(query[term.start : term.end]),
+            )
+            for term in parse(query)
+        ]
+
+    def like(self, vector: Sequence[float], *, limit: int = 5) -> list[tuple[str, float]]:
+        """The motifs of most similar shape: name and distance, nearest first."""
+        near = likeness.nearest(self.db, vector, limit)
+        return [
+            (self.db.value("SELECT name FROM motif WHERE id = ?", (motif_id,)), distance)
+            for motif_id, distance in near
+        ]
 
 
 def _compile(db: Database, query: str) -> Condition:

@@ -1,7 +1,5 @@
 """Translate SQLite and file system errors into messages with a remedy."""
 
-from __future__ import annotations
-
 import shutil
 import sqlite3
 from collections.abc import Iterator

@@ -9,7 +9,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
-from hingeleaf.catalogue import change, likeness, motifs, search
+from hingeleaf.catalogue import change
 from hingeleaf.catalogue.backup import back_up_if_due, note_backup
 from hingeleaf.catalogue.cards import Cards
 from hingeleaf.catalogue.column_types import read_json
@@ -17,10 +17,9 @@ from hingeleaf.catalogue.connections import BUSY_TIMEOUT
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.done import DoneLog
 from hingeleaf.catalogue.file_copies import copy_to_new
-from hingeleaf.catalogue.motifs import Original, Revision
+from hingeleaf.catalogue.motifs import Motifs
 from hingeleaf.catalogue.panels import Panels
-from hingeleaf.catalogue.search import MotifRow, TermMatches
-from hingeleaf.catalogue.slugs import identify, slug
+from hingeleaf.catalogue.search import Search
 from hingeleaf.catalogue.sources import Sources
 from hingeleaf.catalogue.tags import Tags
 from hingeleaf.catalogue.trials import Trials
@@ -33,7 +32,7 @@ if TYPE_CHECKING:
     from hingeleaf.model import Field, Motif, Placement
 
 
-class Library:
+class Library(Motifs, Search):
     """A personal library of motifs in one file. Use it as a context manager, from one thread.
 
     Every writing method is one change that `undo` reverts, even after a restart, and returns only
@@ -42,7 +41,7 @@ class Library:
     """
 
     def __init__(self, db: Database) -> None:
-        self.db = db
+        super().__init__(db)
         self.tags = Tags(db)
         self.sources = Sources(db)
         self.cards = Cards(db)
@@ -117,133 +116,9 @@ class Library:
         )
         return [(at, message, bool(undone)) for at, message, undone in rows]
 
-    # Motifs
-
-    def add(
-        self,
-        motif: Motif,
-        *,
-        original: bytes | None = None,
-        original_name: str = "",
-        likeness: Sequence[float] = (),
-    ) -> str:
-        """Store a motif. Returns its short name: `motif.name` made easy to type and unique.
-
-        Its geometry is rounded to a grid (see quantize.py), then stored exactly. `original` is the
-        file it was read from, `likeness` its shape vector from artwork.shape_descriptor.
-        """
-        from hingeleaf.catalogue.likeness import keep
-
-        with self.db.write(f"Add {slug(motif.name)}") as change:
-            motif_id, name = motifs.add(change, motif, original, original_name)
-            keep(change, self.db, motif_id, 1, likeness)
-        return name
-
-    def motif(self, name: str, revision: int | None = None) -> Motif:
-        """A motif, removed or not, in its newest or another revision. Raises UnknownNameError."""
-        return motifs.read(self.db, name, revision)
-
     def motifs(self, query: str = "") -> list[Motif]:
         """All motifs that match a query, in order of name. Raises QueryError."""
-        return [motifs.read(self.db, name) for name in search.names(self.db, query)]
-
-    def update(
-        self,
-        motif: Motif,
-        *,
-        expected_revision: int,
-        base: Motif | None = None,
-        original: bytes | None = None,
-        original_name: str = "",
-        likeness: Sequence[float] = (),
-    ) -> int:
-        """Store an edited motif; a change of geometry makes a new revision. Returns its number.
-
-        `expected_revision` is the revision that was edited. Pass the whole motif before the edit as
-        `base` to guard notes, tags and the rest as well. Raises ChangedElsewhereError instead of
-        overwriting someone else's change, and UnknownNameError. Without a new `likeness` the shape
-        counts as unchanged.
-        """
-        from hingeleaf.catalogue.likeness import keep, keep_unchanged
-
-        with self.db.write(f"Edit {motif.name}") as change:
-            number = motifs.update(
-                change,
-                self.db,
-                motif,
-                expected_revision=expected_revision,
-                base=base,
-                original=original,
-                original_name=original_name,
-            )
-            if number != expected_revision:
-                motif_id = identify(self.db, motif.name)
-                if likeness:
-                    keep(change, self.db, motif_id, number, likeness)
-                else:
-                    keep_unchanged(change, self.db, motif_id, number, expected_revision)
-        return number
-
-    def revisions(self, name: str) -> list[Revision]:
-        """The revisions of a motif, oldest first. Raises UnknownNameError."""
-        return motifs.revisions(self.db, identify(self.db, name))
-
-    def bring_back(self, name: str, revision: int) -> int:
-        """Copy an old revision as the newest one. Returns its number."""
-        with self.db.write(f"Bring back revision {revision} of {name}") as change:
-            return motifs.bring_back(change, self.db, name, revision)
-
-    def original(self, name: str, revision: int | None = None) -> Original | None:
-        """The file that a revision was read from, byte for byte, or None if it was not stored."""
-        motif_id = identify(self.db, name)
-        number = revision or self.db.value("SELECT revision FROM motif WHERE id = ?", (motif_id,))
-        return motifs.original(self.db, motif_id, number)
-
-    def remove(self, name: str) -> None:
-        """Hide a motif. Panels that use it keep it; `put_back` or undo restores it."""
-        with self.db.write(f"Remove {name}") as change:
-            change.update("motif", (identify(self.db, name),), {"removed": change.at})
-
-    def put_back(self, name: str) -> None:
-        """Restore a removed motif."""
-        with self.db.write(f"Put back {name}") as change:
-            change.update("motif", (identify(self.db, name),), {"removed": None})
-
-    def rename(self, name: str, new: str) -> str:
-        """Change the short name of a motif, also in panels. Returns the new name.
-
-        Raises UnknownNameError, UsageError for a name that is taken or has no letter or digit.
-        """
-        with self.db.write(f"Rename {name} to {new}") as change:
-            return motifs.rename(change, identify(self.db, name), new)
-
-    # Search
-
-    def search(
-        self, query: str = "", *, limit: int | None = None, offset: int = 0
-    ) -> list[MotifRow]:
-        """The motifs that match a query, by name or as `like:` orders them. Raises QueryError."""
-        return search.search(self.db, query, limit, offset)
-
-    def count(self, query: str = "") -> int:
-        """Number of motifs that match a query. Raises QueryError."""
-        return search.count(self.db, query)
-
-    def names(self, query: str = "") -> list[str]:
-        """Names of the motifs that match a query, in its order. Raises QueryError."""
-        return search.names(self.db, query)
-
-    def explain(self, query: str) -> list[TermMatches]:
-        """The meaning of each term of a query, and the number of motifs that match it alone."""
-        return search.explain(self.db, query)
-
-    def like(self, vector: Sequence[float], *, limit: int = 5) -> list[tuple[str, float]]:
-        """The motifs of most similar shape: name and distance, nearest first."""
-        near = likeness.nearest(self.db, vector, limit)
-        return [
-            (self.db.value("SELECT name FROM motif WHERE id = ?", (motif_id,)), distance)
-            for motif_id, distance in near
-        ]
+        return [self.motif(name) for name in self.names(query)]
 
     # Maintenance
 

@@ -1,7 +1,5 @@
 """Store tags: add, remove, rename, merge and count. A slash separates a tag from one within it."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable, Sequence
 

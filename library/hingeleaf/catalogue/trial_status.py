@@ -1,7 +1,5 @@
 """Status of a revision on a card from its trials: the sizes between those that held."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum

@@ -1,7 +1,5 @@
 """Parts that the answers of several commands share: findings, figures of a panel, a picture."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from typing import Any
 

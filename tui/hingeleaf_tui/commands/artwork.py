@@ -1,7 +1,5 @@
 """`add` and `inspect`: import drawings, and show what a drawing contains."""
 
-from __future__ import annotations
-
 import sys
 from dataclasses import replace
 from pathlib import Path

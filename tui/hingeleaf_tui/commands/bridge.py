@@ -1,7 +1,5 @@
 """`bridge`: plan a motif's bridges again, in a given hold style, width and number."""
 
-from __future__ import annotations
-
 import sys
 from dataclasses import dataclass, replace
 from pathlib import Path

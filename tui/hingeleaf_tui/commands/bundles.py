@@ -1,7 +1,5 @@
 """`bundle` and `restore`: export part of the library to a file, and import one."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any

@@ -1,7 +1,5 @@
 """`check`: check whether a panel, or any cut file, can be cut, folded and framed."""
 
-from __future__ import annotations
-
 import sys
 from collections.abc import Sequence
 from pathlib import Path

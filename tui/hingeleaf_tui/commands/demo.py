@@ -1,7 +1,5 @@
 """`demo`: go through the whole work once with the starter patterns, in a new folder."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import click

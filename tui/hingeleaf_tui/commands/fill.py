@@ -1,7 +1,5 @@
 """`fill`: fill a letter, word, border, shape or outline with motifs."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Fill jobs and their results, made from recipes or from a saved panel that is filled again."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path

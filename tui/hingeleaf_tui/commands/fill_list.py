@@ -1,7 +1,5 @@
 """Fill one panel for each name in a list, and arrange the panels on sheets."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path

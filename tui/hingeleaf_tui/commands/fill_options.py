@@ -1,7 +1,5 @@
 """Options shared by all kinds of fields, and the recipe made from them."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path

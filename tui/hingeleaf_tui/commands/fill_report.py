@@ -1,7 +1,5 @@
 """Report filled panels: sentences for people, or JSON data."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Run fill jobs: fill, check, write and save panels."""
 
-from __future__ import annotations
-
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """`fonts`: list the fonts that letters can be set in."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Any
 

@@ -1,7 +1,5 @@
 """`list`: list motifs or saved panels, found by words and facts."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Any
 

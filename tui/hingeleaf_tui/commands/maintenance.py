@@ -1,7 +1,5 @@
 """`backup` and `doctor`: back up, check and repair the library file."""
 
-from __future__ import annotations
-
 import sys
 from dataclasses import replace
 from datetime import datetime

@@ -1,7 +1,5 @@
 """`make`: make motifs from a few numbers or from another motif, and change them later."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any

@@ -1,7 +1,5 @@
 """Options and value types shared by several commands."""
 
-from __future__ import annotations
-
 import functools
 import os
 from collections.abc import Callable, Iterable

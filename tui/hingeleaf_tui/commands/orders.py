@@ -1,7 +1,5 @@
 """`order` and `rates`: record the customer, due date and completion of panels; set rates."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from pathlib import Path
 from typing import Any

@@ -1,7 +1,5 @@
 """`tag`, `tags`, `remove`, `rename`, `source`, `allow`, `undo`, `redo`: organise the library."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from typing import Any
 

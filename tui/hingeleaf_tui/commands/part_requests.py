@@ -1,7 +1,5 @@
 """`bridge --part` and `--parts`: hold styles for single parts, by number or position."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from typing import Any

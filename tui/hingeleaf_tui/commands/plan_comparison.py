@@ -1,7 +1,5 @@
 """`bridge --compare`: draw the plans of all hold styles side by side."""
 
-from __future__ import annotations
-
 import shutil
 import textwrap
 from collections.abc import Sequence

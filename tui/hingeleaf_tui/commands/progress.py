@@ -1,7 +1,5 @@
 """Progress line on standard error, shown only on a terminal."""
 
-from __future__ import annotations
-
 import shutil
 import time
 from collections.abc import Callable

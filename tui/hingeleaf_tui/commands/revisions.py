@@ -1,7 +1,5 @@
 """`revisions`: list, compare and restore a motif's revisions."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import click

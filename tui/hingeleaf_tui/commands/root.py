@@ -1,7 +1,5 @@
 """`hingeleaf`: start the app, or run one command whose module is loaded on demand."""
 
-from __future__ import annotations
-
 import errno
 import importlib
 import os

@@ -1,7 +1,5 @@
 """Write many panels on few sheets, with their cut list."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path

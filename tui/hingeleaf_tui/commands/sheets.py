@@ -1,7 +1,5 @@
 """`ladder` and `sheet`: write a motif at increasing sizes, and an overview of motifs."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import click

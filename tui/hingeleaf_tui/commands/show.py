@@ -1,7 +1,5 @@
 """`show`: show one motif with its picture, facts, safe sizes and revisions."""
 
-from __future__ import annotations
-
 import math
 import sys
 from collections.abc import Sequence

@@ -1,7 +1,5 @@
 """Print text and short tables: wrapped to the terminal, unwrapped when piped."""
 
-from __future__ import annotations
-
 import sys
 from collections.abc import Sequence
 from typing import Literal

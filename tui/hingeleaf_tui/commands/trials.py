@@ -1,7 +1,5 @@
 """`trial`: record and list test cuts of a motif or panel."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Any
 

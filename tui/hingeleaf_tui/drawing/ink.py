@@ -1,7 +1,5 @@
 """Convert dots to characters: braille, quadrants, half blocks, ASCII or pixels."""
 
-from __future__ import annotations
-
 from enum import StrEnum
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Rasterize areas (scan lines, even-odd) and lines."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

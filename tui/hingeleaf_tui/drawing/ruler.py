@@ -1,7 +1,5 @@
 """Draw size ranges and trials on a ruler."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 

@@ -10,7 +10,7 @@ from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.artwork.reading import drawings_in
 from hingeleaf.errors import UsageError
 from hingeleaf.source import Source
-from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
+from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, attribute, lines_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,11 +89,7 @@ EVERY: list[EntryBinding[ImportRequest]] = [
         _place,
     ),
     *lines_of(Preparation, lambda request: request.preparation, ImportRequest.prepared),
-    *lines_of(
-        ImportOptions,
-        lambda request: request.choices,
-        lambda request, choices: replace(request, choices=choices),
-    ),
+    *lines_of(ImportOptions, *attribute("choices")),
     *lines_of(
         Source,
         lambda request: request.choices.source,

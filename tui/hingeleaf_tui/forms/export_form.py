@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from contextlib import nullcontext
 from dataclasses import dataclass, field, replace
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hingeleaf.errors import ExportError
 from hingeleaf.export.options import ExportOptions, LookOptions
 from hingeleaf.orders.costs import Rates, cost_of, rates_of
+from hingeleaf.params import parameter
 from hingeleaf.tasks import Progress, Task
-from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
-from hingeleaf_tui.forms.lines import changed as changed_line
-from hingeleaf_tui.forms.lines import shown as shown_lines
+from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, attribute, lines_of
 from hingeleaf_tui.shared.file_names import file_name
 from hingeleaf_tui.shared.phrases import order_facts
 
@@ -24,8 +24,14 @@ if TYPE_CHECKING:
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
 
-NO, YES = "no", "yes"
-PROOFS = ("none", "pdf", "png")
+NO = "no"
+
+
+class ProofFormat(StrEnum):
+    """The kinds of file that a proof is written to."""
+
+    PDF = "pdf"
+    PNG = "png"
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,11 +53,16 @@ class ExportOrder:
     looks: LookOptions = field(default_factory=LookOptions)
     also: str = NO
     """The format of a second cut file, if any."""
-    assembly: bool = False
-    picture: bool = False
-    proof: str = "none"
+    assembly: bool = parameter(False, "Also write the page with assembly instructions (PDF).")
+    picture: bool = parameter(False, "Also write a picture (PNG).")
+    proof: ProofFormat | None = parameter(None, "Also write a proof for the customer.")
     known: Known = field(default_factory=Known)
-    done: bool = False
+    done: bool = parameter(
+        False,
+        "Count a copy, and keep the cut file.",
+        label="Note as cut",
+        when=lambda order: bool(order.known.saved),
+    )
 
     @property
     def target(self) -> Path:
@@ -65,7 +76,7 @@ class ExportOrder:
             "also": "" if self.also == NO else f"{self.name}.{self.also}",
             "assembly": f"{self.name}-assembly.pdf" if self.assembly else "",
             "picture": f"{self.name}.png" if self.picture else "",
-            "proof": f"{self.name}-proof.{self.proof}" if self.proof != PROOFS[0] else "",
+            "proof": f"{self.name}-proof.{self.proof}" if self.proof else "",
         }
         return {what: self.folder / name for what, name in names.items() if name}
 
@@ -90,11 +101,7 @@ def _folder(order: ExportOrder, text: str) -> ExportOrder:
     return replace(order, folder=folder)
 
 
-FILE_LINES: list[EntryBinding[ExportOrder]] = lines_of(
-    ExportOptions,
-    lambda order: order.options,
-    lambda order, options: replace(order, options=options),
-)
+FILE_LINES: list[EntryBinding[ExportOrder]] = lines_of(ExportOptions, *attribute("options"))
 """How the cut file is written; the format first."""
 LINES: list[EntryBinding[ExportOrder]] = [
     EntryBinding(
@@ -114,55 +121,22 @@ LINES: list[EntryBinding[ExportOrder]] = [
         lambda order, text: replace(order, also=NO if text == order.options.format else text),
     ),
     *FILE_LINES[1:],
-    EntryBinding(
-        FormEntry(
-            "assembly",
-            "Assembly",
-            (NO, YES),
-            help="Also write the page with assembly instructions (PDF).",
-        ),
-        lambda order: YES if order.assembly else NO,
-        lambda order, text: replace(order, assembly=text == YES),
-    ),
-    EntryBinding(
-        FormEntry("picture", "Picture", (NO, YES), help="Also write a picture (PNG)."),
-        lambda order: YES if order.picture else NO,
-        lambda order, text: replace(order, picture=text == YES),
-    ),
+    *lines_of(ExportOrder, only=("assembly", "picture")),
     *lines_of(
         LookOptions,
         lambda order: order.looks if order.picture else None,
-        lambda order, looks: replace(order, looks=looks),
+        attribute("looks")[1],
         only=("show",),
     ),
-    EntryBinding(
-        FormEntry("proof", "Proof", PROOFS, help="Also write a proof for the customer."),
-        lambda order: order.proof,
-        lambda order, text: replace(order, proof=text),
-    ),
+    *lines_of(ExportOrder, only=("proof",)),
     *lines_of(
         LookOptions,
-        lambda order: order.looks if order.proof != PROOFS[0] else None,
-        lambda order, looks: replace(order, looks=looks),
+        lambda order: order.looks if order.proof else None,
+        attribute("looks")[1],
         only=("card_colour", "backing"),
     ),
-    EntryBinding(
-        FormEntry("done", "Note as cut", (NO, YES), help="Count a copy, and keep the cut file."),
-        lambda order: (YES if order.done else NO) if order.known.saved else None,
-        lambda order, text: replace(order, done=text == YES),
-    ),
+    *lines_of(ExportOrder, only=("done",)),
 ]
-ENTRIES = tuple(line.entry for line in LINES)
-
-
-def shown(order: ExportOrder) -> dict[str, str]:
-    """The values of all entries."""
-    return shown_lines(LINES, order)
-
-
-def changed(order: ExportOrder, key: str, text: str) -> ExportOrder:
-    """The order with one value changed. Raises HingeleafError for invalid text."""
-    return changed_line(LINES, order, key, text)
 
 
 def begin(panel: str, folder: Path) -> ExportOrder:

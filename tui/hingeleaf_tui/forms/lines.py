@@ -1,9 +1,8 @@
 """Build form entries from the parameters of a dataclass, bound to their values."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, replace
+from operator import attrgetter
 from typing import Any, Generic, TypeVar
 
 from hingeleaf.params import Parameter, parameters
@@ -59,6 +58,11 @@ def lines_of(
         for name, parameter in parameters(kind).items()
         if parameter.label != "-" and (not only or name in only)
     ]
+
+
+def attribute(name: str) -> tuple[Callable[[Any], Any], Callable[[Any, Any], Any]]:
+    """`get` and `put` of `lines_of` for a part that is an attribute of the subject."""
+    return attrgetter(name), lambda subject, part: replace(subject, **{name: part})
 
 
 def entry_of(parameter: Parameter, key: str = "") -> FormEntry:

@@ -13,7 +13,7 @@ from hingeleaf.shapes.design import KINDS, USUAL, AddedShape, Design, Figure, Sh
 from hingeleaf.shapes.layout import Layout
 from hingeleaf.shapes.radial import Star
 from hingeleaf.shapes.uncut_shape import Traced
-from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
+from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, attribute, lines_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,10 +89,6 @@ def _pieces(typed: str | None, pieces: Iterable[AddedShape]) -> str:
     return " ".join(map(piece_text, pieces)) if typed is None else typed
 
 
-def _named(making: Making, text: str) -> Making:
-    return replace(making, name=text)
-
-
 LINES: tuple[EntryBinding[Making], ...] = (
     EntryBinding(
         FormEntry("kind", "Kind", tuple(KINDS), help="What is made."),
@@ -122,18 +118,13 @@ LINES: tuple[EntryBinding[Making], ...] = (
     EntryBinding(
         FormEntry("name", "Name", help="Its name; by default its kind."),
         lambda making: None if making.changed else making.name,
-        _named,
+        lambda making, text: replace(making, name=text),
     ),
-    *lines_of(
-        ImportOptions,
-        lambda making: making.choices,
-        lambda making, choices: replace(making, choices=choices),
-        only=("hold", "bridge_width"),
-    ),
+    *lines_of(ImportOptions, *attribute("choices"), only=("hold", "bridge_width")),
     *lines_of(
         ImportOptions,
         lambda making: None if making.changed else making.choices,
-        lambda making, choices: replace(making, choices=choices),
+        attribute("choices")[1],
         only=("tags",),
     ),
 )

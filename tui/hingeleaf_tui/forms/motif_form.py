@@ -1,7 +1,5 @@
 """Form for the properties of a motif."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from functools import partial
 from math import isfinite
@@ -10,7 +8,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.model import Motif, SizeRange, Source
 from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui.forms import lines
-from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
+from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, attribute, lines_of
 
 ANY = "any"
 
@@ -53,14 +51,8 @@ LINES: list[EntryBinding[Motif]] = [
         _largest,
     ),
     *lines_of(Motif, only=("may_mirror", "may_bend", "scaling", "notes")),
-    *lines_of(
-        Source,
-        lambda motif: motif.source,
-        lambda motif, source: replace(motif, source=source),
-    ),
+    *lines_of(Source, *attribute("source")),
 ]
 """The form, from top to bottom."""
 
-ENTRIES = tuple(line.entry for line in LINES)
-shown = partial(lines.shown, LINES)
 changed = partial(lines.changed, LINES)

@@ -1,7 +1,5 @@
 """Build command options from a dataclass's parameters, and read them back into one."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import replace
 from itertools import chain

@@ -1,15 +1,15 @@
 """Forms about orders: a list of names to fill, the facts of a saved panel, rates of work."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from hingeleaf.catalogue.panel_search import read_day
 from hingeleaf.errors import UsageError
 from hingeleaf.orders.costs import Rates
 from hingeleaf.orders.nesting import SheetOptions
+from hingeleaf.params import parameter, validate
 from hingeleaf.units import format_mm
-from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
+from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, attribute, lines_of
 from hingeleaf_tui.list_worker import ListOrder
 from hingeleaf_tui.shared.file_names import check_svg_name
 
@@ -97,12 +97,7 @@ SHEET_LINES: list[EntryBinding[ListOrder]] = [
         lambda order, text: replace(order, query=text),
     ),
     *_LAYOUT,
-    *lines_of(
-        SheetOptions,
-        lambda order: order.sheets,
-        lambda order, sheets: replace(order, sheets=sheets),
-        only=("copies",),
-    ),
+    *lines_of(SheetOptions, *attribute("sheets"), only=("copies",)),
 ]
 
 
@@ -110,38 +105,22 @@ SHEET_LINES: list[EntryBinding[ListOrder]] = [
 class OrderFacts:
     """Customer and due date of a saved panel, and the number of copies cut."""
 
-    customer: str = ""
-    due: str = ""
-    done: int = 0
+    customer: str = parameter("", "For whom it is.", label="For", none="")
+    due: str = parameter("", "When it is due, as 2026-12-24.", none="")
+    done: int = parameter(
+        0,
+        "How many copies were cut; licences count them.",
+        low=0,
+        title="number of copies",
+        label="Done",
+        step=1,
+    )
+
+    def __post_init__(self) -> None:
+        validate(self)
+        if self.due:
+            object.__setattr__(self, "due", read_day(self.due))
 
 
-def _due(facts: OrderFacts, text: str) -> OrderFacts:
-    from hingeleaf.catalogue.panel_search import read_day
-
-    return replace(facts, due=read_day(text) if text else "")
-
-
-def _done(facts: OrderFacts, text: str) -> OrderFacts:
-    if not text.isdecimal():
-        raise UsageError(f"{text!r} is no number of copies.", "Type 0, 1, 2 …")
-    return replace(facts, done=int(text))
-
-
-FACT_LINES: list[EntryBinding[OrderFacts]] = [
-    EntryBinding(
-        FormEntry("customer", "For", help="For whom it is."),
-        lambda facts: facts.customer,
-        lambda facts, text: replace(facts, customer=text),
-    ),
-    EntryBinding(
-        FormEntry("due", "Due", help="When it is due, as 2026-12-24."),
-        lambda facts: facts.due,
-        _due,
-    ),
-    EntryBinding(
-        FormEntry("done", "Done", step=1, help="How many copies were cut; licences count them."),
-        lambda facts: str(facts.done),
-        _done,
-    ),
-]
+FACT_LINES: list[EntryBinding[OrderFacts]] = lines_of(OrderFacts)
 RATE_LINES: list[EntryBinding[Rates]] = lines_of(Rates)

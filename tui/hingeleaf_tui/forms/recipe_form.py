@@ -3,8 +3,6 @@
 Edits a `Recipe` directly, so that values not shown in the form are preserved.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
@@ -32,7 +30,7 @@ from hingeleaf.panel.sheet_coordinates import keep_outs_at, move_keep_outs
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.params import Parameter, parameters
 from hingeleaf_tui.forms import lines
-from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, entry_of, lines_of
+from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, attribute, entry_of, lines_of
 from hingeleaf_tui.forms.values import read, show
 
 NO_FILE = "no file yet"
@@ -323,25 +321,11 @@ def _groups() -> dict[str, list[RecipeLine]]:
         lambda recipe: recipe.card.name,
         lambda recipe, text: recipe,
     )
-    grain: list[RecipeLine] = lines_of(
-        Card,
-        lambda recipe: recipe.card,
-        lambda recipe, card: replace(recipe, card=card),
-        only=("grain",),
-    )
+    grain: list[RecipeLine] = lines_of(Card, *attribute("card"), only=("grain",))
     field: list[RecipeLine] = [*_field_lines(), *grain]
     mix: list[RecipeLine] = [
-        *lines_of(
-            Choice,
-            lambda recipe: recipe.choice,
-            lambda recipe, choice: replace(recipe, choice=choice),
-        ),
-        *lines_of(
-            FillOptions,
-            lambda recipe: recipe.rules,
-            lambda recipe, rules: replace(recipe, rules=rules),
-            field=lambda recipe: kind_of(recipe.field),
-        ),
+        *lines_of(Choice, *attribute("choice")),
+        *lines_of(FillOptions, *attribute("rules"), field=lambda recipe: kind_of(recipe.field)),
     ]
     kept_free = [*_keep_out_lines()]
     every = {line.entry.key: line for line in (card, *field, *mix, *kept_free)}
@@ -351,11 +335,7 @@ def _groups() -> dict[str, list[RecipeLine]]:
         "More about the field": [line for line in field if line.entry.key not in FIRST],
         "Sheet and frame": [
             *lines_of(Recipe, only=("cut_outline", "mark_outline", "sheet", "tile")),
-            *lines_of(
-                Frame,
-                lambda recipe: recipe.frame,
-                lambda recipe, frame: replace(recipe, frame=frame),
-            ),
+            *lines_of(Frame, *attribute("frame")),
         ],
         "Keep-out area": [line for line in kept_free if line.entry.key not in FIRST],
     }

@@ -6,10 +6,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual import on
-from textual.binding import BindingType
 from textual.widget import Widget
 
 from hingeleaf.adding import ImportOutcome, ImportReport, add_files
@@ -21,12 +20,13 @@ from hingeleaf_tui.forms.adding_form import ImportRequest
 from hingeleaf_tui.messages import MotifAdded, MotifsChanged
 from hingeleaf_tui.screens.dialogs import QuestionDialog
 from hingeleaf_tui.screens.drawn_form import DrawnFormScreen
-from hingeleaf_tui.screens.ways import WaysScreen
+from hingeleaf_tui.screens.motif_choices import WaysScreen
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import FormLine
 from hingeleaf_tui.widgets.text_list import TextList, TextRow
 
 if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
     from hingeleaf.model import Artwork
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.drawing.ink import Ink
@@ -40,7 +40,6 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
     """Imports one file by its parts, or the files of a folder; Space includes or excludes each."""
 
     PLACE = "adding"
-    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("adding")]
     LINES, ENTRIES = adding_form.LINES, adding_form.ENTRIES
     FIRST_STEPS = "Press Enter and type where the drawing is,\nor a folder of drawings."
 
@@ -218,9 +217,10 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         self._bring_in(again=False)
 
     def _bring_in(self, *, again: bool) -> None:
-        request, path, card = self.subject, self.services.library.path, self.services.settings.card
+        request, library, card = self.subject, self.services.library, self.services.settings.card
         if request.taken:
-            self.begin_adding(partial(_adding, path, request, card, again), self._added)
+            task = partial(_adding, request=request, card=card, again=again)
+            self.begin_adding(lambda: library.task(task), self._added)
         else:
             self.report(NO_FILE, "caution")
 
@@ -306,10 +306,10 @@ def _drawing(
     return draw_motif(Cuts(prepared.windows, prepared.slits), (), columns, rows, ink)
 
 
-def _adding(path: Path, request: ImportRequest, card: str, again: bool) -> Task[list[ImportReport]]:
-    from hingeleaf.catalogue.store import Library
+def _adding(
+    library: Library, request: ImportRequest, card: str, again: bool
+) -> Task[list[ImportReport]]:
     from hingeleaf_tui.shared.cards import find_card
 
-    with Library.open(path) as library:
-        choices = replace(request.choices, card=find_card(library, card or None), again=again)
-        return (yield from add_files(library, list(request.taken), choices))
+    choices = replace(request.choices, card=find_card(library, card or None), again=again)
+    return add_files(library, list(request.taken), choices)

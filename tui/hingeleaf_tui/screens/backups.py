@@ -1,29 +1,42 @@
-"""Dialogs about the library file: backups, and problems found by a check."""
+"""Dialogs about the library file: backups, what another library would bring, problems."""
 
 from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual import on
-from textual.binding import BindingType
+from textual.app import ComposeResult
+from textual.await_remove import AwaitRemove
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Static
 
 from hingeleaf.catalogue import backup
 from hingeleaf.catalogue.backup import BackupPlan
+from hingeleaf.catalogue.library_diff import Difference, ItemKind, ItemStatus
+from hingeleaf.catalogue.restore import Resolution, default_resolution
 from hingeleaf.errors import UsageError
-from hingeleaf.tasks import finish
+from hingeleaf.tasks import Progress, Task, finish
 from hingeleaf.text import plural
-from hingeleaf_tui import actions
 from hingeleaf_tui.forms.lines import EntryBinding, lines_of
 from hingeleaf_tui.messages import MotifsChanged
-from hingeleaf_tui.screens.dialogs import ActingList, InputDialog, QuestionDialog, SavingDialog
+from hingeleaf_tui.screens.dialogs import (
+    ActingList,
+    Dialog,
+    InputDialog,
+    QuestionDialog,
+    SavingDialog,
+)
 from hingeleaf_tui.widgets.cursor_list import CursorList
-from hingeleaf_tui.widgets.text_list import TextRow
+from hingeleaf_tui.widgets.picture_view import PictureView
+from hingeleaf_tui.widgets.text_list import TextList, TextRow
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.replace import Replaced
     from hingeleaf.catalogue.store import Library
+    from hingeleaf_tui.drawing.canvas import Picture
+    from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.services import Services
 
 PLAN: list[EntryBinding[BackupPlan]] = lines_of(BackupPlan)
@@ -34,10 +47,6 @@ class BackupsDialog(ActingList):
 
     PLACE = "backups"
     PLACEHOLDER = "or type the path of a bundle or another library"
-    BINDINGS: ClassVar[list[BindingType]] = [
-        *actions.bindings("sheet"),
-        *actions.bindings("backups"),
-    ]
 
     def __init__(self, services: Services) -> None:
         super().__init__(
@@ -66,22 +75,19 @@ class BackupsDialog(ActingList):
     def _write(self, text: str | None) -> None:
         if text:
             target = Path(text).expanduser()
-            self.services.library.submit(
-                None,
+            self.submit(
                 lambda library: library.backup(target),
                 lambda _: self.report(f"Written: {target}", "good"),
-                self.refuse,
             )
 
     def action_plan(self) -> None:
         """Set how often backups are made, how many are kept, and where."""
 
         def ask(plan: BackupPlan) -> None:
-            self.app.push_screen(PlanDialog(self.services, plan), lambda _: self.show_again())
+            dialog = SavingDialog(self.services, "Automatic backups", PLAN, plan, _keep_plan)
+            self.app.push_screen(dialog, lambda _: self.show_again())
 
-        self.services.library.submit(
-            None, lambda library: backup.read_plan(library.db), ask, self.refuse
-        )
+        self.submit(lambda library: backup.read_plan(library.db), ask)
 
     def action_replace(self) -> None:
         """Go back to the chosen backup, or to a named one if there is none."""
@@ -113,25 +119,10 @@ class BackupsDialog(ActingList):
         self.report(f"Back at {plural(replaced.motifs, 'motif')}.{aside}", "good")
 
 
-class PlanDialog(SavingDialog[BackupPlan]):
-    """Set how often backups are made, how many are kept, and where."""
-
-    def __init__(self, services: Services, plan: BackupPlan) -> None:
-        super().__init__(services, "Automatic backups", PLAN, plan)
-
-    def keep(self, library: Library) -> None:
-        """Save the plan."""
-        backup.write_plan(library.db, self.subject)
-
-
 class ProblemsDialog(ActingList):
     """Problems found by a check of the library file; r makes the safe repairs."""
 
     PLACE = "problems"
-    BINDINGS: ClassVar[list[BindingType]] = [
-        *actions.bindings("sheet"),
-        *actions.bindings("problems"),
-    ]
 
     def __init__(self, services: Services) -> None:
         super().__init__(services, "Check of the library", _problems, empty="The library is sound.")
@@ -148,7 +139,7 @@ class ProblemsDialog(ActingList):
 
     def action_repair(self) -> None:
         """Make all safe repairs, and check again."""
-        self.services.library.submit(None, _repair, self._repaired, self.refuse)
+        self.submit(_repair, self._repaired)
 
     def _repaired(self, count: int) -> None:
         self.show_again()
@@ -185,5 +176,147 @@ def _problems(library: Library) -> list[TextRow]:
     ]
 
 
+def _keep_plan(library: Library, plan: BackupPlan) -> None:
+    backup.write_plan(library.db, plan)
+
+
 def _repair(library: Library) -> int:
     return sum(each.repaired for each in finish(library.examine(repair=True)))
+
+
+SIGNS = {Resolution.TAKE: "x", Resolution.COPY: "+", Resolution.KEEP: "-"}
+NEXT = {
+    ItemStatus.NEW: (Resolution.TAKE, Resolution.KEEP),
+    ItemStatus.DIFFERENT: (Resolution.KEEP, Resolution.TAKE, Resolution.COPY),
+}
+"""Resolutions that Space cycles through."""
+
+
+class TakingDialog(Dialog[str]):
+    """Items of another library that are new here or differ; the answer says what was imported."""
+
+    PLACE = "taking"
+    AUTO_FOCUS = "TextList"
+
+    def __init__(self, services: Services, other: Path) -> None:
+        super().__init__()
+        self.services, self._other = services, other
+        self._found: list[Difference] = []
+        self._choices: dict[tuple[ItemKind, str], Resolution] = {}
+
+    def compose(self) -> ComposeResult:
+        """The list of items, and a drawing of the chosen one."""
+        with Vertical(classes="sheet tall wide"):
+            yield Static(f"What {self._other.name} would bring", classes="title", markup=False)
+            with Horizontal(id="taking"):
+                yield TextList(empty="One moment …")
+                yield PictureView()
+            yield Static(
+                "Space: x takes it, + adds it as a copy, - leaves it. s takes those marked.",
+                id="dialog-message",
+                classes="quiet",
+            )
+
+    @property
+    def _listed(self) -> list[Difference]:
+        return [each for each in self._found if each.news in NEXT or each.trials]
+
+    def on_mount(self) -> None:
+        """Compare the two libraries."""
+        library, other = self.services.library, self._other
+        self.start("taking", lambda: library.task(lambda ours: ours.compare(other)), self._compared)
+
+    def remove(self) -> AwaitRemove:
+        """Stop comparing and drawing."""
+        self.services.jobs.cancel("taking", "drawing")
+        return super().remove()
+
+    def _compared(self, found: list[Difference]) -> None:
+        self._found = found
+        self._choices = {(each.kind, each.name): default_resolution(each) for each in found}
+        self._show()
+
+    def _show(self) -> None:
+        rows = [
+            TextRow(
+                each.name,
+                f"{each.kind} {each.name}",
+                sign=SIGNS[self._choices[each.kind, each.name]] if each.news in NEXT else "t",
+                right=_about(each),
+            )
+            for each in self._listed
+        ]
+        nothing = f"All {len(self._found)} items are here already, and the same."
+        self.query_one(TextList).show(rows, nothing)
+
+    @on(CursorList.Moved)
+    @on(PictureView.Resized)
+    def _draw(self) -> None:
+        plate, items = self.query_one(PictureView), self._listed
+        if not items or plate.columns < 4 or plate.rows < 2:
+            return
+        item = items[self.query_one(TextList).cursor]
+        plate.show_text("" if item.kind is ItemKind.MOTIF else f"A {item.kind} has no drawing.")
+        if item.kind is ItemKind.MOTIF:
+            ink, size = self.services.drawing_ink, (plate.columns, plate.rows)
+            self.start("drawing", lambda: _drawing(self._other, item.name, *size, ink), plate.show)
+
+    def action_mark(self) -> None:
+        """Cycle the chosen item through take, copy and leave."""
+        listed = self.query_one(TextList)
+        if not self._listed:
+            return
+        item = self._listed[listed.cursor]
+        if ways := NEXT.get(item.news):
+            key = (item.kind, item.name)
+            self._choices[key] = ways[(ways.index(self._choices[key]) + 1) % len(ways)]
+            self._show()
+            listed.cursor += 1
+        else:
+            self.report("It is the same here; only its test cuts are taken.")
+
+    def action_mark_all(self) -> None:
+        """Take all listed items, or leave all if all are taken."""
+        keys = [(each.kind, each.name) for each in self._listed if each.news in NEXT]
+        all_taken = all(self._choices[key] is Resolution.TAKE for key in keys)
+        way = Resolution.KEEP if all_taken else Resolution.TAKE
+        self._choices.update(dict.fromkeys(keys, way))
+        self._show()
+
+    def action_take(self) -> None:
+        """Import the marked items, as one change."""
+        library, other = self.services.library, self._other
+        found, choices = self._found, dict(self._choices)
+        self.start(
+            "taking",
+            lambda: library.task(lambda ours: ours.restore(other, found, choices)),
+            self._taken,
+            step=lambda progress: self.report(f"{progress.message} …"),
+        )
+
+    def _taken(self, names: dict[str, str]) -> None:
+        count = sum(
+            self._choices[each.kind, each.name] is not Resolution.KEEP or each.trials > 0
+            for each in self._listed
+        )
+        self.post_message(MotifsChanged((), chosen=min(names.values(), default="")))
+        took = f"Took {plural(count, 'item')}; undo on the motifs takes that back."
+        self.dismiss(took if count else "Nothing was taken.")
+
+
+def _about(item: Difference) -> str:
+    what = f"differs in {', '.join(item.differs)}" if item.differs else str(item.news)
+    trials = f", {plural(item.trials, 'test cut')}" if item.trials else ""
+    return f"{item.kind}, {what}{trials}"
+
+
+def _drawing(other: Path, name: str, columns: int, rows: int, ink: Ink) -> Task[Picture]:
+    from hingeleaf.catalogue.bundle import motif_in
+    from hingeleaf.model import Cuts
+    from hingeleaf.paper.bridges import lay_bridges
+    from hingeleaf_tui.drawing.motif import draw_motif
+
+    yield Progress(0, 1, "drawing")
+    motif = motif_in(other, name)
+    cuts = lay_bridges(Cuts(motif.windows, motif.slits), motif.bridges)
+    return draw_motif(cuts, (), columns, rows, ink)

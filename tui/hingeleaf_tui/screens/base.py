@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import TYPE_CHECKING, ClassVar
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from textual import events, on
 from textual.app import ComposeResult
@@ -13,20 +13,44 @@ from textual.widget import Widget
 
 from hingeleaf_tui import actions
 from hingeleaf_tui.widgets.bars import HeaderBar, KeyFooter, StatusBar, TooSmall
+from hingeleaf_tui.widgets.host import Placed
 
 if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
     from hingeleaf.errors import HingeleafError
+    from hingeleaf.tasks import Progress, Task
     from hingeleaf_tui.forms.lines import FormEntry
     from hingeleaf_tui.services import Services
     from hingeleaf_tui.widgets.form import Form
 
-
+Result = TypeVar("Result")
 BROAD = 140
 """Columns from which motifs are initially shown as a contact sheet."""
 
 
-class Messages:
-    """Shared by screens and dialogs: show messages, including those of their forms."""
+class Messages(Placed):
+    """Shared by screens and dialogs: start work, and show messages, including those of forms."""
+
+    services: Services
+
+    def submit(
+        self,
+        work: Callable[[Library], Result],
+        done: Callable[[Result], None] | None = None,
+        topic: str | None = None,
+    ) -> None:
+        """Run `work` on the library (see `Jobs.submit` for topics), and show what goes wrong."""
+        self.services.library.submit(topic, work, done, self.refuse)
+
+    def start(
+        self,
+        group: str,
+        make: Callable[[], Task[Result]],
+        done: Callable[[Result], None] | None = None,
+        step: Callable[[Progress[Result]], None] | None = None,
+    ) -> None:
+        """Run a task in the place of an older one of the group, and show what goes wrong."""
+        self.services.jobs.start(group, make, step=step, done=done, failed=self.refuse)
 
     def report(self, words: str, kind: str = "") -> None:
         """Show one sentence; `kind` is good, caution or fault."""
@@ -72,7 +96,8 @@ class WorkScreen(Messages, Screen[None]):
 
     def compose(self) -> ComposeResult:
         """Header, work area, status bar and key footer, from top to bottom."""
-        yield HeaderBar(self.HEAD or self.PLACE, actions.SCREENS)
+        library = self.services.library.path.name
+        yield HeaderBar(self.HEAD or self.PLACE, actions.SCREENS, library)
         yield from self.work()
         yield StatusBar()
         yield KeyFooter(id="keys")
@@ -109,12 +134,6 @@ class WorkScreen(Messages, Screen[None]):
     def report(self, words: str, kind: str = "") -> None:
         """Show a sentence in the status bar."""
         self.query_one(StatusBar).report(words, kind)
-
-    def show_library(self, name: str) -> None:
-        """Show the name of the open library."""
-        head = self.query_one(HeaderBar)
-        head.library = name
-        head.refresh()
 
     def on_descendant_focus(self, event: events.DescendantFocus) -> None:
         """Update the key footer, since other keys may apply."""

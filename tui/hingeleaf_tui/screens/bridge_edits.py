@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING
 
 from hingeleaf_tui.bridge_editor import BridgeSession, EditState
 from hingeleaf_tui.screens.base import WorkScreen
-from hingeleaf_tui.screens.plans import PlansScreen
 
 if TYPE_CHECKING:
     from hingeleaf.paper.plan_comparison import ComparedPlan
-    from hingeleaf_tui.screens.hold_styles import HoldExample
+    from hingeleaf_tui.screens.motif_choices import HoldExample
 
 NO_MOTIF = "Choose a motif first: F2 shows them, Enter opens one here."
 
@@ -76,12 +75,14 @@ class BridgeEdits(WorkScreen):
             if example is not None:
                 self.edit(lambda now: now.plan(example.hold))
 
-        from hingeleaf_tui.screens.hold_styles import HoldStylesDialog
+        from hingeleaf_tui.screens.motif_choices import HoldStylesDialog
 
         self.app.push_screen(HoldStylesDialog(self.services, self.now.motif.hold), plan)
 
     def action_compare(self) -> None:
         """Compare the plans of all hold styles, and keep one."""
+        from hingeleaf_tui.screens.motif_choices import PlansScreen
+
         if self.now is None:
             self.report(NO_MOTIF, "caution")
             return

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual import on
-from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
@@ -47,7 +46,6 @@ class BridgesScreen(BridgeEdits):
     """One motif and its bridges."""
 
     PLACE = "bridges"
-    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("bridges")]
     AUTO_FOCUS = "#bridge-list"
 
     def __init__(self, services: Services) -> None:
@@ -84,10 +82,6 @@ class BridgesScreen(BridgeEdits):
     def unsaved(self) -> bool:
         """Whether there are edits that are not in the library."""
         return bool(self._session and self._session.unsaved)
-
-    def on_mount(self) -> None:
-        """Show the name of the open library."""
-        self.show_library(self.services.library.path.name)
 
     def on_screen_resume(self) -> None:
         """Show another motif if one was requested."""
@@ -149,11 +143,9 @@ class BridgesScreen(BridgeEdits):
             self.report("Nothing was changed.")
         else:
             now, base = session.now.motif, session.base
-            self.services.library.submit(
-                None,
+            self.submit(
                 lambda library: bridge_editor.save(library, now, base),
                 lambda stored: self._was_kept(session, now, stored),
-                self.refuse,
             )
 
     def _was_kept(self, session: BridgeSession, kept: Motif, stored: Motif) -> None:
@@ -168,7 +160,7 @@ class BridgesScreen(BridgeEdits):
         """Edit on the library's thread, which also paints the result."""
         session = self._session
         if self._opening:
-            self.services.library.submit(None, lambda _: None, lambda _: self.do(act), self.refuse)
+            self.submit(lambda _: None, lambda _: self.do(act))
             return
         if session is None:
             self.report(NO_MOTIF, "caution")

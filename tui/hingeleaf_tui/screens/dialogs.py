@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 from textual import on
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Vertical
 from textual.events import Key
 from textual.reactive import Reactive
@@ -18,7 +17,7 @@ from textual.widgets import Input, Static
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
 from hingeleaf_tui.forms import lines
-from hingeleaf_tui.forms.lines import EntryBinding, FormEntry
+from hingeleaf_tui.forms.lines import EntryBinding
 from hingeleaf_tui.screens.base import Messages
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import Form
@@ -38,7 +37,6 @@ class Dialog(Messages, ModalScreen[Answer]):
 
     PLACE = "sheet"
     focused: Reactive[Widget | None] = Reactive(None, repaint=False)
-    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("sheet")]
 
     def action_back(self) -> None:
         """Close without an answer."""
@@ -59,24 +57,13 @@ Load = Callable[[Callable[[Lines], None], Callable[[HingeleafError], None]], Non
 NOT_LISTED = "Nothing in the list matches."
 
 
-class SearchDialog(Dialog[Answer]):
-    """An input that filters a list below it."""
-
-    AUTO_FOCUS = "TypedLine"
-
-    def key_down(self) -> None:
-        """Move the focus from the input to the list, and its cursor."""
-        self.query_one(TextList).focus()
-
-    key_up = key_down
-
-
-class PickDialog(SearchDialog[str]):
+class PickDialog(Dialog[str]):
     """Choose one row of a list, which may load slowly; typing filters it.
 
     If the answer is `free`, typed text that matches no row is also an answer.
     """
 
+    AUTO_FOCUS = "TypedLine"
     PLACEHOLDER = "type to narrow the list"
 
     def __init__(
@@ -115,14 +102,28 @@ class PickDialog(SearchDialog[str]):
         if places:
             shown.cursor = places[0]
 
-    @on(Input.Changed)
+    def fitting(self, typed: str) -> Lines:
+        """The lines that have all words that are typed."""
+        words = typed.lower().split()
+        return [line for line in self._lines if all(word in line.text.lower() for word in words)]
+
     def _narrow(self) -> None:
-        words = self.query_one(TypedLine).value.lower().split()
-        fitting = [line for line in self._lines if all(word in line.text.lower() for word in words)]
         nothing = self._empty
         if self._lines:
             nothing = "Enter takes what is typed." if self._free else NOT_LISTED
+        fitting = self.fitting(self.query_one(TypedLine).value)
         self.query_one(TextList).show(fitting, nothing)
+
+    @on(Input.Changed)
+    def _typed(self) -> None:
+        self._narrow()
+        self.query_one(TextList).cursor = 0
+
+    def key_down(self) -> None:
+        """Move the focus from the input to the list, and its cursor."""
+        self.query_one(TextList).focus()
+
+    key_up = key_down
 
     @on(Input.Submitted)
     @on(CursorList.Opened)
@@ -178,56 +179,12 @@ class ActingList(PickDialog):
         self.query_one(TextList).focus()
 
 
-class FormDialog(Dialog[str]):
-    """A form; values are accepted at once, or with s in dialogs that save."""
+class FormDialog(Dialog[str], Generic[Subject]):
+    """A form about one subject; values are accepted at once, or with a key in some dialogs."""
 
     AUTO_FOCUS = "FormLine"
     ENDS = "Esc goes back."
     """How to close the dialog, always visible."""
-
-    def __init__(self, title: str, entries: Sequence[FormEntry]) -> None:
-        super().__init__()
-        self.sheet_title, self._entries = title, entries
-
-    def compose(self) -> ComposeResult:
-        """The form, and a sentence about the focused line."""
-        with Vertical(classes="sheet"):
-            yield Static(self.sheet_title, classes="title", markup=False)
-            yield Form(self._entries, self.accept, id="sheet-form")
-            yield from self.below()
-            yield Static("", id="dialog-message", classes="quiet")
-            yield Static(self.ENDS, classes="quiet", markup=False)
-
-    def below(self) -> Iterator[Widget]:
-        """Further widgets below the form."""
-        yield from ()
-
-    def values(self) -> dict[str, str]:
-        """The current values of the lines."""
-        raise NotImplementedError
-
-    def accept(self, key: str, text: str) -> str:
-        """Accept a typed value, and return the text to show. Raises HingeleafError."""
-        raise NotImplementedError
-
-    def on_mount(self) -> None:
-        """Fill in the known values."""
-        self.show_values()
-
-    def show_values(self) -> None:
-        """Show the current values."""
-        self.query_one(Form).show(self.values())
-
-
-class SavingDialog(FormDialog, Generic[Subject]):
-    """A form about one subject; s saves it in the library."""
-
-    PLACE = "saving"
-    ENDS = "s saves it, Esc goes back."
-    BINDINGS: ClassVar[list[BindingType]] = [
-        *actions.bindings("sheet"),
-        *actions.bindings("saving"),
-    ]
 
     def __init__(
         self,
@@ -236,29 +193,58 @@ class SavingDialog(FormDialog, Generic[Subject]):
         bound: Sequence[EntryBinding[Subject]],
         subject: Subject,
     ) -> None:
-        super().__init__(title, [line.entry for line in bound])
-        self.services, self.bound, self.subject = services, bound, subject
+        super().__init__()
+        self.services, self.bound, self.subject, self._title = services, bound, subject, title
 
-    def values(self) -> dict[str, str]:
-        """The values of the subject as edited so far."""
-        return lines.shown(self.bound, self.subject)
+    def compose(self) -> ComposeResult:
+        """The form, and a sentence about the focused line."""
+        with Vertical(classes="sheet"):
+            yield Static(self._title, classes="title", markup=False)
+            yield Form([line.entry for line in self.bound], self.accept, id="sheet-form")
+            yield from self.below()
+            yield Static("", id="dialog-message", classes="quiet")
+            yield Static(self.ENDS, classes="quiet", markup=False)
+
+    def below(self) -> Iterator[Widget]:
+        """Further widgets below the form."""
+        yield from ()
 
     def accept(self, key: str, text: str) -> str:
-        """Accept a valid value."""
+        """Accept a typed value, and return the text to show. Raises HingeleafError."""
         self.subject = lines.changed(self.bound, self.subject, key, text)
-        return self.values()[key]
+        return lines.shown(self.bound, self.subject)[key]
+
+    def on_mount(self) -> None:
+        """Fill in the known values."""
+        self.show_values()
 
     @on(Form.Changed)
-    def _show_others(self) -> None:
-        self.show_values()
+    def show_values(self) -> None:
+        """Show the values of the subject as edited so far."""
+        self.query_one(Form).show(lines.shown(self.bound, self.subject))
+
+
+class SavingDialog(FormDialog[Subject]):
+    """A form about one subject; s saves it in the library by `keep`."""
+
+    PLACE = "saving"
+    ENDS = "s saves it, Esc goes back."
+
+    def __init__(
+        self,
+        services: Services,
+        title: str,
+        bound: Sequence[EntryBinding[Subject]],
+        subject: Subject,
+        keep: Callable[[Library, Subject], object] = lambda library, subject: None,
+    ) -> None:
+        super().__init__(services, title, bound, subject)
+        self._keep = keep
 
     def action_keep(self) -> None:
         """Save the edited subject."""
-        self.services.library.submit(None, self.keep, lambda _: self.saved(), self.refuse)
-
-    def keep(self, library: Library) -> None:
-        """Write the subject into the library. Raises HingeleafError."""
-        raise NotImplementedError
+        subject = self.subject
+        self.submit(lambda library: self._keep(library, subject), lambda _: self.saved())
 
     def saved(self) -> None:
         """Close after saving."""

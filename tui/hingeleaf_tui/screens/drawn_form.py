@@ -67,7 +67,6 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
 
     def on_mount(self) -> None:
         """Show the form."""
-        self.show_library(self.services.library.path.name)
         self.show_form()
 
     def show_form(self) -> None:
@@ -124,12 +123,8 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
         """Start adding it to the library, with progress in the status bar."""
         bar = self.query_one(StatusBar)
         bar.progress(0, "Planning bridges")
-        self.services.jobs.start(
-            "add",
-            task,
-            step=lambda progress: bar.progress(progress.share, progress.message),
-            done=done,
-            failed=self.refuse,
+        self.start(
+            "add", task, done, step=lambda progress: bar.progress(progress.share, progress.message)
         )
 
     def action_leave(self) -> None:
@@ -138,6 +133,5 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
 
     def remove(self) -> AwaitRemove:
         """Cancel its jobs, whose callbacks need its widgets."""
-        for job in ("draw", "add"):
-            self.services.jobs.cancel(job)
+        self.services.jobs.cancel("draw", "add")
         return super().remove()

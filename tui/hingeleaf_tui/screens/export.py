@@ -1,19 +1,16 @@
 """Export dialog: files, folder, and an estimate of the cut."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import ClassVar
 
 from textual import on
-from textual.binding import BindingType
 from textual.widget import Widget
 from textual.widgets import Static
 
-from hingeleaf_tui import actions, settings
+from hingeleaf_tui import settings
 from hingeleaf_tui.forms import export_form
+from hingeleaf_tui.forms.export_form import ExportOrder
 from hingeleaf_tui.panel_session import Reviewed
 from hingeleaf_tui.screens.dialogs import FormDialog
 from hingeleaf_tui.services import Services
@@ -23,15 +20,11 @@ STALE = "The recipe was changed since; this writes the panel as it was filled."
 FAULTS = "The check found faults; it can be written all the same."
 
 
-class ExportScreen(FormDialog):
+class ExportScreen(FormDialog[ExportOrder]):
     """Asks how to write a checked panel; x writes it."""
 
     PLACE = "export"
     ENDS = "x writes it, Esc goes back."
-    BINDINGS: ClassVar[list[BindingType]] = [
-        *actions.bindings("sheet"),
-        *actions.bindings("export"),
-    ]
 
     def __init__(
         self,
@@ -43,10 +36,9 @@ class ExportScreen(FormDialog):
         *,
         stale: bool = False,
     ) -> None:
-        super().__init__(f"Export the cut file of {panel}", export_form.ENTRIES)
-        self.services = services
+        title, order = f"Export the cut file of {panel}", export_form.begin(name, folder)
+        super().__init__(services, title, export_form.LINES, order)
         self._reviewed, self._stale = reviewed, stale
-        self.order = export_form.begin(name, folder)
         self._replaces: list[Path] = []
 
     def below(self) -> Iterator[Widget]:
@@ -63,34 +55,22 @@ class ExportScreen(FormDialog):
         self._look()
         session = self.services.panel
         saved = "" if session.unsaved else session.name
-        self.services.library.submit(
-            None, lambda library: export_form.known(library, saved), self._known, self.refuse
-        )
+        self.submit(lambda library: export_form.known(library, saved), self._known)
 
     def _known(self, known: export_form.Known) -> None:
-        self.order = replace(self.order, known=known)
+        self.subject = replace(self.subject, known=known)
+        self.show_values()
         self._look()
-
-    def values(self) -> dict[str, str]:
-        """The order as edited so far."""
-        return export_form.shown(self.order)
 
     def accept(self, key: str, text: str) -> str:
         """Accept a valid value."""
-        self.order = export_form.changed(self.order, key, text)
         self._replaces = []
-        return self.values()[key]
+        return super().accept(key, text)
 
     @on(Form.Changed)
     def _look(self) -> None:
-        self.show_values()
-        panel, order = self._reviewed.panel, self.order
-        self.services.jobs.start(
-            "export",
-            lambda: export_form.look(panel, order),
-            done=self._show_job,
-            failed=self.refuse,
-        )
+        panel, order = self._reviewed.panel, self.subject
+        self.start("export", lambda: export_form.look(panel, order), self._show_job)
 
     def _show_job(self, lines: list[str]) -> None:
         *sheets, cost = lines
@@ -100,36 +80,30 @@ class ExportScreen(FormDialog):
 
     def action_write(self) -> None:
         """Write the files, after asking if one would be replaced."""
-        there = [target for target in self.order.targets if target.exists()]
+        there = [target for target in self.subject.targets if target.exists()]
         if there and there != self._replaces:
             self._replaces = there
             names = ", ".join(target.name for target in there)
             self.report(f"{names} exists. x again replaces it, Esc goes back.", "caution")
             return
-        reviewed, order = self._reviewed, self.order
+        reviewed, order = self._reviewed, self.subject
         self.report("Writing …")
-        self.services.jobs.start(
+        self.start(
             "export",
             lambda: export_form.write(
                 reviewed.panel, reviewed.report, order, replacing=bool(there)
             ),
-            done=self._written,
-            failed=self.refuse,
+            self._written,
         )
 
     def _written(self, written: tuple[list[Path], list[Path]]) -> None:
         cut, beside = written
-        order, files = self.order, [*cut, *beside]
+        order, files = self.subject, [*cut, *beside]
         if order.done:
-            self.services.library.submit(
-                None,
-                lambda library: export_form.note_done(library, order, cut),
-                None,
-                self.refuse,
-            )
+            self.submit(lambda library: export_form.note_done(library, order, cut))
         self.services.panel.mark_saved()
         stored = self.services.settings
-        stored.export_folder = str(self.order.folder.absolute())
+        stored.export_folder = str(self.subject.folder.absolute())
         settings.write(stored)
         more = f" and {len(files) - 1} more" if len(files) > 1 else ""
         self.dismiss(f"Written: {files[0]}{more}")

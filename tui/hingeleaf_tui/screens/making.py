@@ -5,13 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
-
-from textual.binding import BindingType
+from typing import TYPE_CHECKING
 
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.text import plural
-from hingeleaf_tui import actions
 from hingeleaf_tui.forms import making_form
 from hingeleaf_tui.forms.making_form import Making
 from hingeleaf_tui.messages import MotifAdded, MotifsChanged
@@ -27,7 +24,6 @@ class MakingScreen(DrawnFormScreen[Making]):
     """Makes a motif from numbers, or changes the numbers of an existing one."""
 
     PLACE = "making"
-    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("making")]
     LINES, ENTRIES = making_form.LINES, making_form.ENTRIES
 
     def __init__(self, services: Services, making: Making | None = None) -> None:

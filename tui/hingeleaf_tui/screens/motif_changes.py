@@ -86,15 +86,14 @@ class MotifChanges(WorkScreen):
         if names := self._some():
             first = self.chosen if self.chosen in names else names[0]
             others = [name for name in names if name != first]
-            self.services.library.submit(
-                "facts",
+            self.submit(
                 lambda library: library.motif(first),
                 partial(self._edit_facts, others),
-                self.refuse,
+                topic="facts",
             )
 
     def _edit_facts(self, others: list[str], motif: Motif) -> None:
-        from hingeleaf_tui.screens.motif_facts import FactsDialog
+        from hingeleaf_tui.screens.motif_dialogs import FactsDialog
 
         self.app.push_screen(FactsDialog(self.services, motif, others))
 
@@ -110,7 +109,7 @@ class MotifChanges(WorkScreen):
 
     def action_revisions(self) -> None:
         """Show the revisions of the chosen motif, and restore one."""
-        from hingeleaf_tui.screens.revisions import PastMotif, RevisionsDialog
+        from hingeleaf_tui.screens.motif_choices import PastMotif, RevisionsDialog
 
         def bring_back(past: PastMotif | None) -> None:
             if past is not None:
@@ -125,7 +124,7 @@ class MotifChanges(WorkScreen):
 
     def action_bundle(self) -> None:
         """Write the marked motifs, or all listed ones, to a file to share."""
-        from hingeleaf_tui.screens.bundles import Bundle, BundleDialog
+        from hingeleaf_tui.screens.motif_dialogs import Bundle, BundleDialog
 
         if self._some():
             names = tuple(sorted(self.motifs.marked) or self.motifs.keys)
@@ -149,7 +148,7 @@ class MotifChanges(WorkScreen):
             self.read_again()
             self._say_after(message.format(what) if what else nothing)
 
-        self.services.library.submit(None, act, done, self.refuse)
+        self.submit(act, done)
 
     def _some(self) -> list[str]:
         if not self._meant:
@@ -161,7 +160,7 @@ class MotifChanges(WorkScreen):
             self.read_again()
             self._say_after(message)
 
-        self.services.library.submit(None, act, done, self.refuse)
+        self.submit(act, done)
 
     def _say_after(self, words: str) -> None:
         """Show a sentence after the reloaded list has reported its count."""

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual import on
-from textual.binding import BindingType
 from textual.containers import Container, Horizontal, Vertical
 from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
-from hingeleaf_tui import actions
-from hingeleaf_tui.library_service import DrawingRequest, MotifView, SearchResult, compute_sizes
+from hingeleaf_tui import actions, library_service
+from hingeleaf_tui.library_service import DrawingRequest, MotifView, SearchResult
 from hingeleaf_tui.messages import FillWith, GoTo, MotifAdded
 from hingeleaf_tui.screens.base import BROAD
 from hingeleaf_tui.screens.motif_changes import MotifChanges
@@ -21,7 +20,7 @@ from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.facts import Facts
 from hingeleaf_tui.widgets.find_line import FindLine
-from hingeleaf_tui.widgets.motif_list import MotifList, Row
+from hingeleaf_tui.widgets.motif_list import MotifList
 from hingeleaf_tui.widgets.picture_view import PictureView
 
 if TYPE_CHECKING:
@@ -44,7 +43,6 @@ class MotifsScreen(MotifChanges):
     """All motifs of the library."""
 
     PLACE = "motifs"
-    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("motifs")]
     AUTO_FOCUS = "#motif-list"
 
     def __init__(self, services: Services) -> None:
@@ -80,7 +78,6 @@ class MotifsScreen(MotifChanges):
 
     def on_mount(self) -> None:
         """Load the list once the screen is shown."""
-        self.show_library(self.services.library.path.name)
         self.call_after_refresh(self._search)
         self.call_after_refresh(self.services.library.warm)
         self.call_after_refresh(self._compile_once)
@@ -96,7 +93,13 @@ class MotifsScreen(MotifChanges):
 
     @on(FindLine.Changed)
     def _search(self) -> None:
-        self.services.library.search(self.query_text, self._found, self._not_found)
+        query, library = self.query_text, self.services.library
+        library.submit(
+            "search",
+            lambda opened: library_service.search_motifs(opened, query),
+            self._found,
+            self._not_found,
+        )
 
     def _to_list(self) -> None:
         self.set_focus(self.motifs)
@@ -156,10 +159,10 @@ class MotifsScreen(MotifChanges):
     def _read_rows(self, wanted: MotifList.Wanted) -> None:
         services = self.services
         ink = services.sheet_ink if self.motifs.zoom else services.line_ink
-        services.library.rows(wanted.keys, wanted.picture_size, ink, self._know, self.refuse)
-
-    def _know(self, rows: dict[str, Row]) -> None:
-        self.motifs.know(rows)
+        keys, size = wanted.keys, wanted.picture_size
+        self.submit(
+            lambda library: library_service.motif_rows(library, keys, size, ink), self.motifs.know
+        )
 
     @property
     def plate(self) -> PictureView:
@@ -196,10 +199,14 @@ class MotifsScreen(MotifChanges):
             for view, folded in self._views
             if view.columns >= 4 and view.rows >= 2
         ]
-        if self.chosen and requests:
-            services = self.services
+        name, services = self.chosen, self.services
+        if name and requests:
             card, ink = services.settings.card, services.drawing_ink
-            services.library.view(self.chosen, requests, ink, card, self._show, self.refuse)
+            self.submit(
+                lambda library: library_service.motif_view(library, name, requests, ink, card),
+                self._show,
+                topic="view",
+            )
 
     @property
     def _views(self) -> tuple[tuple[PictureView, bool], ...]:
@@ -219,17 +226,13 @@ class MotifsScreen(MotifChanges):
         path, card = services.library.path, services.settings.card
         if motif.uncomputed and (motif.name, card) not in self._computed:
             self._computed.add((motif.name, card))
-            services.jobs.start(
+            self.start(
                 "sizes",
-                lambda: compute_sizes(path, motif.name, card),
-                done=lambda _: self._look(),
-                failed=self.refuse,
+                lambda: library_service.compute_sizes(path, motif.name, card),
+                lambda _: self._look(),
             )
 
     @on(CursorList.Opened, "#motif-list")
-    def _open_bridges(self) -> None:
-        self.post_message(GoTo("bridges"))
-
     def action_bridges(self) -> None:
         """Show the bridges of the chosen motif."""
         self.post_message(GoTo("bridges"))
@@ -248,16 +251,13 @@ class MotifsScreen(MotifChanges):
 
     def add_starters(self, then: Callable[[], None] = lambda: None) -> None:
         """Add the starter patterns, then call a function."""
-        from hingeleaf_tui.library_service import add_starters
-
-        path = self.services.library.path
+        library = self.services.library
         self.query_one(StatusBar).progress(0, "Adding the starter patterns")
-        self.services.jobs.start(
+        self.start(
             "add",
-            lambda: add_starters(path),
+            lambda: library.task(library_service.add_starters),
+            partial(self._added, then),
             step=self._adding,
-            done=partial(self._added, then),
-            failed=self.refuse,
         )
 
     def action_add(self) -> None:
@@ -275,11 +275,8 @@ class MotifsScreen(MotifChanges):
     def action_figures(self) -> None:
         """Change the numbers of the chosen motif, if it was made from numbers."""
         if name := self.chosen:
-            self.services.library.submit(
-                "figures",
-                partial(_design_of, name=name),
-                partial(self._change_figures, name),
-                self.refuse,
+            self.submit(
+                partial(_design_of, name=name), partial(self._change_figures, name), topic="figures"
             )
 
     def _change_figures(self, name: str, design: Design) -> None:

@@ -5,23 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual import on
-from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf.panel.lifting import raise_flaps
 from hingeleaf.tasks import Progress
-from hingeleaf_tui import actions, panel_session
+from hingeleaf_tui import panel_session
 from hingeleaf_tui.drawing.folded import FoldedTint
 from hingeleaf_tui.drawing.tints import GapTint, PullTint
 from hingeleaf_tui.fill_worker import PictureSize
 from hingeleaf_tui.forms import recipe_form
-from hingeleaf_tui.screens.panel_edits import PanelEdits
-from hingeleaf_tui.screens.variants import VariantsScreen
+from hingeleaf_tui.screens.checking import CheckingScreen
+from hingeleaf_tui.screens.panel_choices import VariantsScreen
 from hingeleaf_tui.shared.refill import FILL_ALL, Refill
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
 from hingeleaf_tui.widgets.bars import StatusBar
@@ -50,11 +49,10 @@ TINTS = {
 """Tints in the order in which the key cycles through them, with their messages."""
 
 
-class PanelScreen(PanelEdits):
+class PanelScreen(CheckingScreen):
     """The current panel."""
 
     PLACE = "panel"
-    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("panel")]
     AUTO_FOCUS = "FormLine"
 
     def __init__(self, services: Services) -> None:
@@ -78,7 +76,6 @@ class PanelScreen(PanelEdits):
 
     def on_mount(self) -> None:
         """Show the current panel, a new one on the user's card."""
-        self.show_library(self.services.library.path.name)
         self.show_state()
         if not self.session.history.last:
             self._pick_card(self.services.settings.card)
@@ -117,8 +114,7 @@ class PanelScreen(PanelEdits):
         if not what:
             self.report(nothing)
             return
-        for job in ("fill", "lay", "check"):
-            self.services.jobs.cancel(job)
+        self.services.jobs.cancel("fill", "lay", "check")
         self.show_state()
         self.report(f"{done}: {what}.", "good")
 
@@ -147,8 +143,7 @@ class PanelScreen(PanelEdits):
     def begin(self, todo: Refill = FILL_ALL, what: str = "filling") -> None:
         """Fill the panel again, as one step of its history."""
         self.session.begin_fill(what)
-        for job in ("lay", "check"):
-            self.services.jobs.cancel(job)
+        self.services.jobs.cancel("lay", "check")
         self.plate.take(None)
         self._show_findings(())
         self.show_figures()
@@ -202,13 +197,12 @@ class PanelScreen(PanelEdits):
                 self.session.take_variant(variant)
                 self.show_state()
 
-        for job in ("fill", "lay", "check"):
-            self.services.jobs.cancel(job)
+        self.services.jobs.cancel("fill", "lay", "check")
         self.app.push_screen(VariantsScreen(self.services, self.session.recipe), keep)
 
     def action_fill_list(self) -> None:
         """Fill a panel for each name of a list."""
-        from hingeleaf_tui.screens.orders import ListDialog
+        from hingeleaf_tui.screens.saved_panels import ListDialog
 
         self.app.push_screen(ListDialog(self.services, self.session.recipe))
 
@@ -236,11 +230,10 @@ class PanelScreen(PanelEdits):
             return PullTint(reviewed.report.weak_places, hatched)
         if self._gap_map is not None and self._gap_map[0] is filled:
             return GapTint(self._gap_map[1], filled.recipe.rules.gap, hatched)
-        self.services.jobs.start(
+        self.start(
             "gaps",
             lambda: panel_session.gap_map(reviewed.panel),
-            done=partial(self._gaps_measured, filled),
-            failed=self.refuse,
+            partial(self._gaps_measured, filled),
         )
         return None
 
@@ -283,11 +276,8 @@ class PanelScreen(PanelEdits):
         self._measure(self.session.filled or filled)
 
     def _measure(self, filled: PanelFilling) -> None:
-        self.services.jobs.start(
-            "lay",
-            lambda: panel_session.measure(filled, filled.filling.placements),
-            done=self._measured,
-            failed=self.refuse,
+        self.start(
+            "lay", lambda: panel_session.measure(filled, filled.filling.placements), self._measured
         )
         self.show_figures()
 

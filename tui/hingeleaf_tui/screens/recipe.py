@@ -1,4 +1,4 @@
-"""Recipe form of the panel screen: values, and the lists to choose them from."""
+"""Recipe of the panel at work: its form with lists to choose from, saving, opening, comparing."""
 
 from __future__ import annotations
 
@@ -8,27 +8,122 @@ from typing import TYPE_CHECKING
 
 from textual import on
 
+from hingeleaf_tui import panel_session
 from hingeleaf_tui.forms import recipe_form
-from hingeleaf_tui.panel_lists import (
-    card_lines,
-    font_lines,
-    size_lines,
-)
-from hingeleaf_tui.screens.dialogs import PickDialog
-from hingeleaf_tui.screens.saving import SavingScreen
+from hingeleaf_tui.panel_lists import card_lines, font_lines, size_lines, some_name
+from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.screens.dialogs import InputDialog, PickDialog, QuestionDialog
+from hingeleaf_tui.screens.saved_panels import SavedPanels
 from hingeleaf_tui.shared.cards import find_card
 from hingeleaf_tui.widgets.form import Form
 
 if TYPE_CHECKING:
     from hingeleaf.model import Card
     from hingeleaf_tui.forms.lines import FormEntry
+    from hingeleaf_tui.panel_session import PanelFilling
 
 
 STALE = "The recipe was changed after the panel was filled."
 
 
-class RecipeScreen(SavingScreen):
-    """A screen with the recipe form of the current panel."""
+class RecipeScreen(WorkScreen):
+    """A screen with the recipe form of the current panel, which saves and opens panels."""
+
+    @property
+    def session(self) -> panel_session.PanelSession:
+        """The current panel."""
+        return self.services.panel
+
+    @property
+    def panel_title(self) -> str:
+        """The default name for saving or writing the panel."""
+        filled = self.session.filled
+        recipe = filled.recipe if filled else self.session.recipe
+        return self.session.name or recipe_form.title(recipe)
+
+    # Saving, opening and comparing
+
+    def action_keep(self) -> None:
+        """Save the panel in the library."""
+        if self.session.filled is None:
+            self.report("There is nothing to save yet. Press g to fill a panel.", "caution")
+            return
+        ask = InputDialog("Save the panel as", self.panel_title, accept=some_name)
+        self.app.push_screen(ask, self._keep)
+
+    def _keep(self, name: str | None) -> None:
+        if name:
+            self.submit(
+                lambda library: library.panels.taken(name),
+                lambda taken: self._keep_over(name, taken),
+            )
+
+    def _keep_over(self, name: str, taken: str) -> None:
+        """Save it, after asking if it would replace another panel of that name."""
+        if taken in ("", self.session.name):
+            self._keep_now(name)
+            return
+        self.app.push_screen(
+            QuestionDialog(
+                f"Another panel is already saved as {taken}.",
+                {"y": "Replace it; undo restores it", "n": "Choose another name"},
+            ),
+            lambda answer: self._keep_now(name) if answer == "y" else self.action_keep(),
+        )
+
+    def _keep_now(self, name: str) -> None:
+        filled = self.session.filled
+        if filled:
+            self.submit(lambda library: panel_session.keep(library, name, filled), self._kept)
+
+    def _kept(self, name: str) -> None:
+        self.session.mark_saved(name)
+        self.report(f"Saved as {name}. Press o to open a saved panel.", "good")
+
+    def action_open_saved(self) -> None:
+        """Open or remove a saved panel."""
+        self.app.push_screen(
+            SavedPanels(self.services, "Open a saved panel", self.session.name), self._open_saved
+        )
+
+    def _open_saved(self, name: str | None) -> None:
+        if name:
+            self.services.jobs.cancel("fill")
+            self.submit(
+                lambda library: panel_session.reopen(library, name),
+                lambda filled: self._opened(name, filled),
+                topic="open panel",
+            )
+
+    def _opened(self, name: str, filled: PanelFilling) -> None:
+        self.session.open(name, filled)
+        self.show_opened()
+
+    def action_compare(self) -> None:
+        """Show a saved panel next to this one."""
+        if self.session.filled is None:
+            self.report("There is nothing to compare yet. Press g to fill a panel.", "caution")
+            return
+        self.app.push_screen(SavedPanels(self.services, "Compare with"), self._compare)
+
+    def _compare(self, name: str | None) -> None:
+        here = self.session.filled
+        if name and here:
+            mine = (
+                self.session.name if self.session.name and not self.session.unsaved else "this one"
+            )
+            self.submit(
+                lambda library: panel_session.reopen(library, name),
+                lambda other: self._beside({f"{mine} (here)": here, name: other}),
+                topic="compare",
+            )
+
+    def _beside(self, panels: dict[str, PanelFilling]) -> None:
+        from hingeleaf_tui.screens.panel_choices import CompareScreen
+
+        self.app.push_screen(CompareScreen(self.services, panels))
+
+    # The recipe
 
     def show_figures(self) -> None:
         """Show the figures of the current panel."""
@@ -87,9 +182,7 @@ class RecipeScreen(SavingScreen):
 
     def _pick_card(self, name: str | None) -> None:
         if name:
-            self.services.library.submit(
-                "card", lambda library: find_card(library, name), self._use_card, self.refuse
-            )
+            self.submit(lambda library: find_card(library, name), self._use_card, topic="card")
 
     def _use_card(self, card: Card) -> None:
         recipe = replace(self.session.recipe, card=card)

@@ -1,20 +1,27 @@
-"""Dialog that lists saved panels, to open or remove one."""
+"""Saved panels: dialogs to open and remove them, note their orders, fill lists, lay sheets."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
 
-from textual.binding import BindingType
-
-from hingeleaf_tui import actions
+from hingeleaf.field.specs import ShapeSpec
+from hingeleaf.text import plural
+from hingeleaf.units import A4
+from hingeleaf_tui import list_worker
+from hingeleaf_tui.forms import order_forms
+from hingeleaf_tui.forms.order_forms import OrderFacts
+from hingeleaf_tui.list_worker import ListFilled, ListOrder
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.panel_lists import saved_panels
-from hingeleaf_tui.screens.dialogs import ActingList, QuestionDialog
+from hingeleaf_tui.screens.dialogs import ActingList, QuestionDialog, SavingDialog
 from hingeleaf_tui.widgets.text_list import TextList
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.forms.order_forms import OrderFacts
+    from hingeleaf.panel.recipe import Recipe
+    from hingeleaf.tasks import Progress, Task
     from hingeleaf_tui.services import Services
 
 
@@ -22,10 +29,6 @@ class SavedPanels(ActingList):
     """Choose a saved panel, or remove one after asking."""
 
     PLACE = "saved"
-    BINDINGS: ClassVar[list[BindingType]] = [
-        *actions.bindings("sheet"),
-        *actions.bindings("saved"),
-    ]
 
     def __init__(self, services: Services, title: str, chosen: str = "") -> None:
         empty = "No panel is saved yet. Press s on a filled one to save it."
@@ -43,25 +46,19 @@ class SavedPanels(ActingList):
 
     def action_facts(self) -> None:
         """Set the panel's customer, due date and number of cut copies."""
-        from hingeleaf_tui.screens.orders import OrderFactsDialog, facts_of
-
         line = self.chosen
         if line is None:
             self.report("There is no panel to note it of.", "caution")
             return
 
         def ask(facts: OrderFacts) -> None:
-            dialog = OrderFactsDialog(self.services, line.key, facts)
+            dialog = order_dialog(self.services, line.key, facts)
             self.app.push_screen(dialog, lambda _: self._show_again(line.key))
 
-        self.services.library.submit(
-            None, lambda library: facts_of(library, line.key), ask, self.refuse
-        )
+        self.submit(lambda library: facts_of(library, line.key), ask)
 
     def action_lay(self) -> None:
         """Lay out saved panels on sheets."""
-        from hingeleaf_tui.screens.orders import SheetsDialog
-
         self.app.push_screen(SheetsDialog(self.services))
 
     def action_remove(self) -> None:
@@ -79,15 +76,13 @@ class SavedPanels(ActingList):
 
     def action_undo(self) -> None:
         """Undo the last change to the library."""
-        self.services.library.submit(
-            None, lambda library: library.undo(), self._undone, self.refuse
-        )
+        self.submit(lambda library: library.undo(), self._undone)
 
     def _remove(self, name: str) -> None:
         def act(library: Library) -> None:
             library.panels.remove(name)
 
-        self.services.library.submit(None, act, lambda _: self._removed(name), self.refuse)
+        self.submit(act, lambda _: self._removed(name))
 
     def _removed(self, name: str) -> None:
         session = self.services.panel
@@ -114,3 +109,117 @@ class SavedPanels(ActingList):
         keys = [line.key for line in self.query_one(TextList).lines]
         place = keys.index(name) if name in keys else 0
         return [*keys[place + 1 : place + 2], *keys[max(place - 1, 0) : place], ""][0]
+
+
+def order_dialog(services: Services, panel: str, before: OrderFacts) -> SavingDialog[OrderFacts]:
+    """Customer, due date and number of cut copies of a saved panel."""
+
+    def keep(library: Library, facts: OrderFacts) -> None:
+        """Save the facts; reducing the number of copies restarts the count."""
+        with library.change(f"Set facts of panel {panel}"):
+            library.panels.set_facts(panel, customer=facts.customer, due=facts.due)
+            more = facts.done - before.done
+            if more < 0:
+                library.done.take_back(panel)
+                more = facts.done
+            if more:
+                library.done.record(panel, more)
+
+    title = f"The order of {panel}"
+    return SavingDialog(services, title, order_forms.FACT_LINES, before, keep)
+
+
+class ListDialog(SavingDialog[ListOrder]):
+    """Fill a panel for each name of a list, using the current recipe."""
+
+    ENDS = "s fills the list, Esc stops and goes back."
+
+    def __init__(self, services: Services, recipe: Recipe) -> None:
+        on = A4 if isinstance(recipe.field, ShapeSpec) else None
+        begun = replace(begin(services), on=on)
+        super().__init__(services, "Fill a list of names", order_forms.LIST_LINES, begun)
+        self._recipe, self._replaces = recipe, False
+
+    def lacking(self) -> str:
+        """What still has to be typed; empty if nothing."""
+        lacks = self.subject.names is None
+        return "Which list? Type the name of a text or CSV file." if lacks else ""
+
+    def begin_work(self, wanted: ListOrder) -> Task[ListFilled]:
+        """The task, run in the worker process."""
+        worker, library = self.services.worker, self.services.library.path
+        return worker.run(list_worker.fill_list, library, self._recipe, wanted.absolute())
+
+    def accept(self, key: str, text: str) -> str:
+        """Accept a valid value."""
+        self._replaces = False
+        return super().accept(key, text)
+
+    def action_back(self) -> None:
+        """Stop and close; saved panels stay."""
+        self.services.jobs.cancel("list")
+        super().action_back()
+
+    def action_keep(self) -> None:
+        """Fill the list, after asking if a file would be replaced."""
+        wanted = self.subject
+        if lacking := self.lacking():
+            self.report(lacking, "caution")
+            return
+        if wanted.on is not None and wanted.target.exists() and not self._replaces:
+            self._replaces = True
+            self.report(f"{wanted.target.name} exists. s again replaces it.", "caution")
+            return
+        self.report("At work …")
+        self.start("list", lambda: self.begin_work(wanted), self._filled, step=self._step)
+
+    def _step(self, progress: Progress[ListFilled]) -> None:
+        number = min(progress.done + 1, progress.total)
+        count = f"{number} of {progress.total}: " if progress.total > 1 else ""
+        self.report(f"{count}{progress.message}")
+
+    def _filled(self, made: ListFilled) -> None:
+        self.post_message(MotifsChanged())
+        parts = [f"{plural(len(made.saved), 'panel')} saved"] if made.saved else []
+        if made.there:
+            parts.append(f"{plural(len(made.there), 'panel')} saved before")
+        if made.files:
+            parts.append(f"{plural(len(made.files) - 1, 'sheet')} and the cut list written")
+        if made.faulty:
+            parts.append(f"with faults: {', '.join(made.faulty)}")
+        self.report(
+            ". ".join([", ".join(parts), *made.refusals]), "fault" if made.refusals else "good"
+        )
+
+
+class SheetsDialog(ListDialog):
+    """Lay out saved panels on as few sheets as possible."""
+
+    ENDS = "s writes the sheets, Esc goes back."
+
+    def __init__(self, services: Services) -> None:
+        SavingDialog.__init__(
+            self, services, "Saved panels on sheets", order_forms.SHEET_LINES, begin(services)
+        )
+        self._replaces = False
+
+    def lacking(self) -> str:
+        """What still has to be typed; empty if nothing."""
+        return "On sheets of which size? As A4 or 12x12in." if self.subject.on is None else ""
+
+    def begin_work(self, wanted: ListOrder) -> Task[ListFilled]:
+        """The task, run in the worker process."""
+        worker, library = self.services.worker, self.services.library.path
+        return worker.run(list_worker.lay_saved, library, wanted.absolute())
+
+
+def begin(services: Services) -> ListOrder:
+    """An order whose sheets are written to the export folder."""
+    folder = Path(services.settings.export_folder or Path.cwd())
+    return ListOrder(target=folder / "sheets.svg")
+
+
+def facts_of(library: Library, panel: str) -> OrderFacts:
+    """The facts of a saved panel. Raises UnknownNameError."""
+    row = library.panels.row(panel)
+    return OrderFacts(row.customer, row.due, row.done)

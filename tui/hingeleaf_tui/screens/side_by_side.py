@@ -9,11 +9,9 @@ from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar
 from textual import on
 from textual.app import ComposeResult
 from textual.await_remove import AwaitRemove
-from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
-from hingeleaf_tui import actions
 from hingeleaf_tui.screens.dialogs import Dialog
 from hingeleaf_tui.widgets.picture_view import PictureView
 
@@ -43,10 +41,6 @@ class SideBySide(Dialog[Item], Generic[Item]):
     """Items in columns, on several pages if necessary; Enter answers with the chosen one."""
 
     PLACE = "choices"
-    BINDINGS: ClassVar[list[BindingType]] = [
-        *actions.bindings("sheet"),
-        *actions.bindings("choices"),
-    ]
     AUTO_FOCUS = None
     JOB: ClassVar[str] = "side by side"
     """The group of the job that finds the items."""
@@ -92,9 +86,7 @@ class SideBySide(Dialog[Item], Generic[Item]):
         """Start finding the items."""
         self._show_page()
         self.report("One moment …")
-        self.services.jobs.start(
-            self.JOB, self.find, step=self._step, done=self.show, failed=self.refuse
-        )
+        self.start(self.JOB, self.find, self.show, step=self._step)
 
     def remove(self) -> AwaitRemove:
         """Stop finding items."""
@@ -138,9 +130,9 @@ class SideBySide(Dialog[Item], Generic[Item]):
     def _resized(self, event: PictureView.Resized) -> None:
         event.stop()
         columns = list(self.query_one("#choices").children)
-        number = self.chosen // len(columns) * len(columns) + columns.index(event.plate.parent)  # type: ignore[arg-type]
+        number = self.chosen // len(columns) * len(columns) + columns.index(event.widget.parent)
         if number < len(self._choices):
-            self._paint(event.plate, self._choices[number])
+            self._paint(event.widget, self._choices[number])
 
     def _paint(self, plate: PictureView, choice: PictureChoice) -> None:
         if plate.columns >= 2 and plate.rows >= 2:

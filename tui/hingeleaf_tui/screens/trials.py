@@ -6,10 +6,9 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual import on
-from textual.binding import BindingType
 from textual.containers import Vertical
 from textual.widget import Widget
 
@@ -17,7 +16,7 @@ from hingeleaf.catalogue.trial_status import TrialCut
 from hingeleaf.errors import HingeleafError, WouldReplaceError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm
-from hingeleaf_tui import actions, settings
+from hingeleaf_tui import settings
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.ruler import ROWS, Span, draw_ruler
 from hingeleaf_tui.forms.lines import EntryBinding, lines_of
@@ -55,7 +54,6 @@ class TrialsScreen(WorkScreen):
     """The trials of the chosen motif."""
 
     PLACE = "trials"
-    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("trials")]
     AUTO_FOCUS = "#trial-list"
 
     def __init__(self, services: Services) -> None:
@@ -75,10 +73,6 @@ class TrialsScreen(WorkScreen):
         """The view of the ruler."""
         return self.query_one(PictureView)
 
-    def on_mount(self) -> None:
-        """Show the name of the open library."""
-        self.show_library(self.services.library.path.name)
-
     def on_screen_resume(self) -> None:
         """Show the trials of the chosen motif."""
         self.read()
@@ -91,9 +85,7 @@ class TrialsScreen(WorkScreen):
         """Load the trials."""
         name, card = self.services.wanted_motif, self.services.settings.card
         if name:
-            self.services.library.submit(
-                "trials", lambda library: _read(library, name, card), self._show, self.refuse
-            )
+            self.submit(lambda library: _read(library, name, card), self._show, topic="trials")
 
     def _show(self, record: Record) -> None:
         self.record = record
@@ -101,12 +93,7 @@ class TrialsScreen(WorkScreen):
         self._draw()
         self.report(f"{record.motif} on {record.card}: {record.message}.")
         path, name, card = self.services.library.path, record.motif, record.card
-        self.services.jobs.start(
-            "compute sizes",
-            lambda: _compute(path, name, card, record),
-            done=self._computed,
-            failed=self.refuse,
-        )
+        self.start("compute sizes", lambda: _compute(path, name, card, record), self._computed)
 
     def _computed(self, record: Record) -> None:
         self.record = record
@@ -133,18 +120,15 @@ class TrialsScreen(WorkScreen):
         if not self._is_ready(self.action_record):
             return
         if self.record is not None:
-            self.app.push_screen(
-                RecordDialog(self.services, self.record), lambda _: self._changed()
-            )
+            dialog = _record_dialog(self.services, self.record)
+            self.app.push_screen(dialog, lambda _: self._changed())
 
     def _is_ready(self, act: Callable[[], None]) -> bool:
         """Whether a motif's trials are shown; while they load, `act` is deferred."""
         if self.record is not None:
             return True
         if self.services.wanted_motif:
-            self.services.library.submit(
-                None, lambda _: None, lambda _: act() if self.record else None, self.refuse
-            )
+            self.submit(lambda _: None, lambda _: act() if self.record else None)
         else:
             self.report(NO_MOTIF, "caution")
         return False
@@ -155,12 +139,7 @@ class TrialsScreen(WorkScreen):
         if line is None:
             self.report("There is no test cut to delete.", "caution")
             return
-        self.services.library.submit(
-            None,
-            lambda library: library.trials.forget(int(line.key)),
-            lambda _: self._changed(),
-            self.refuse,
-        )
+        self.submit(lambda library: library.trials.forget(int(line.key)), lambda _: self._changed())
 
     def action_ladder(self) -> None:
         """Write a sheet with the motif at several sizes, to cut and judge."""
@@ -207,27 +186,20 @@ class TrialsScreen(WorkScreen):
             self.post_message(MotifsChanged((self.record.motif,)))
 
 
-class RecordDialog(SavingDialog[TrialCut]):
+LINES: list[EntryBinding[TrialCut]] = lines_of(TrialCut)
+
+
+def _record_dialog(services: Services, record: Record) -> SavingDialog[TrialCut]:
     """One test cut: size, outcome, blade, remark."""
 
-    def __init__(self, services: Services, record: Record) -> None:
-        title = f"A test cut of {record.motif} from {record.card}"
-        super().__init__(services, title, LINES, TrialCut(float(round(record.size))))
-        self._record = record
-
-    def keep(self, library: Library) -> None:
-        """Save the test cut."""
-        cut, record = self.subject, self._record
+    def keep(library: Library, cut: TrialCut) -> None:
+        outcomes = [(cut.size, cut.outcome)]
         library.trials.record(
-            record.motif,
-            record.card,
-            [(cut.size, cut.outcome)],
-            blade=cut.blade,
-            remark=cut.remark,
+            record.motif, record.card, outcomes, blade=cut.blade, remark=cut.remark
         )
 
-
-LINES: list[EntryBinding[TrialCut]] = lines_of(TrialCut)
+    title, begun = f"A test cut of {record.motif} from {record.card}", float(round(record.size))
+    return SavingDialog(services, title, LINES, TrialCut(begun), keep)
 
 
 def _line(trial: Trial) -> TextRow:

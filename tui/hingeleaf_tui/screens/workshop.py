@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual import on
-from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 from textual.widgets import Static
@@ -22,7 +21,7 @@ from hingeleaf_tui.forms import lines
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
 from hingeleaf_tui.messages import CardChosen, KeyChosen, LookChanged
 from hingeleaf_tui.screens.base import WorkScreen
-from hingeleaf_tui.screens.dialogs import InputDialog, PickDialog, SavingDialog
+from hingeleaf_tui.screens.dialogs import InputDialog, SavingDialog
 from hingeleaf_tui.shared.cards import all_cards
 from hingeleaf_tui.shared.file_names import check_svg_name, file_name
 from hingeleaf_tui.widgets.cursor_list import CursorList
@@ -60,7 +59,6 @@ class WorkshopScreen(WorkScreen):
     """Cards on the left, settings on the right."""
 
     PLACE = "workshop"
-    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("workshop")]
     AUTO_FOCUS = "#cards"
 
     def __init__(self, services: Services) -> None:
@@ -81,7 +79,6 @@ class WorkshopScreen(WorkScreen):
 
     def on_mount(self) -> None:
         """Show the cards and settings."""
-        self.show_library(self.services.library.path.name)
         self.query_one(Form).show(self._values())
         self.query_one("#places", Static).update(
             f"Library\n  {_short(self.services.library.path)}\n"
@@ -94,7 +91,7 @@ class WorkshopScreen(WorkScreen):
         self._read()
 
     def _read(self) -> None:
-        self.services.library.submit("all cards", all_cards, self._show, self.refuse)
+        self.submit(all_cards, self._show, topic="all cards")
 
     def _show(self, cards: list[Card]) -> None:
         self._cards = {card.name: card for card in cards}
@@ -121,13 +118,16 @@ class WorkshopScreen(WorkScreen):
     def action_edit_card(self) -> None:
         """Edit the chosen card."""
         if card := self._chosen:
-            self.app.push_screen(CardDialog(self.services, card), lambda _: self._read())
+            self._edit(card)
 
     def action_new_card(self) -> None:
         """Make a new card based on the chosen one."""
         if card := self._chosen:
-            copy = replace(card, name=f"{card.name}-2", measured=False)
-            self.app.push_screen(CardDialog(self.services, copy), lambda _: self._read())
+            self._edit(replace(card, name=f"{card.name}-2", measured=False))
+
+    def _edit(self, card: Card) -> None:
+        dialog = SavingDialog(self.services, "A card", CARD, card, _put)
+        self.app.push_screen(dialog, lambda _: self._read())
 
     def action_use_card(self) -> None:
         """Use the chosen card from now on."""
@@ -147,13 +147,12 @@ class WorkshopScreen(WorkScreen):
     def _write_test(self, card: Card, text: str | None) -> None:
         if text is not None:
             target = Path(text).expanduser()
-            self.services.jobs.start(
+            self.start(
                 "test sheet",
                 lambda: _test_sheet(card, target),
-                done=lambda _: self.report(
+                lambda _: self.report(
                     f"Cut {target.name}, then keep what you read off it.", "good"
                 ),
-                failed=self.refuse,
             )
 
     def action_readings(self) -> None:
@@ -163,18 +162,18 @@ class WorkshopScreen(WorkScreen):
 
     def action_rates(self) -> None:
         """Set the speed of the machine and of folding, and the price of card."""
-        from hingeleaf.orders.costs import Rates, rates_of
-        from hingeleaf_tui.screens.orders import RatesDialog
+        from hingeleaf.orders.costs import Rates, keep_rates, rates_of
+        from hingeleaf_tui.forms.order_forms import RATE_LINES
 
         def ask(rates: Rates) -> None:
-            self.app.push_screen(RatesDialog(self.services, rates))
+            dialog = SavingDialog(self.services, "Rates of work", RATE_LINES, rates, keep_rates)
+            self.app.push_screen(dialog)
 
-        self.services.library.submit(None, rates_of, ask, self.refuse)
+        self.submit(rates_of, ask)
 
     def action_backups(self) -> None:
         """Go back to a backup, or import items from it, a bundle or another library."""
-        from hingeleaf_tui.screens.backups import BackupsDialog
-        from hingeleaf_tui.screens.taking import TakingDialog
+        from hingeleaf_tui.screens.backups import BackupsDialog, TakingDialog
 
         def opened(path: str | None) -> None:
             if path:
@@ -197,23 +196,14 @@ class WorkshopScreen(WorkScreen):
     def action_remove_card(self) -> None:
         """Remove one of the user's own cards."""
         if card := self._chosen:
-            self.services.library.submit(
-                None, lambda library: _remove(library, card), lambda _: self._read(), self.refuse
-            )
+            self.submit(lambda library: _remove(library, card), lambda _: self._read())
 
     def action_change_key(self) -> None:
         """Choose an action, then type its key."""
-        services = self.services
-        lines = [
-            TextRow(
-                f"{actions.all_shown(services.keys_of(each)):<12}{each.help}",
-                each.id,
-                right=actions.PLACES[each.place],
-            )
-            for each in actions.ACTIONS
-        ]
-        pick = PickDialog("Which action should have another key?", lambda done, failed: done(lines))
-        self.app.push_screen(pick, self._ask_key)
+        from hingeleaf_tui.screens.guide import ActionDialog
+
+        title, hint = "Which action should have another key?", "Enter chooses, Esc goes back."
+        self.app.push_screen(ActionDialog(self.services, title, hint), self._ask_key)
 
     def _ask_key(self, id: str | None) -> None:
         if id is None:
@@ -270,23 +260,16 @@ class WorkshopScreen(WorkScreen):
         return self._values()[key]
 
 
-class CardDialog(SavingDialog[Card]):
-    """The properties of one card."""
-
-    def __init__(self, services: Services, card: Card) -> None:
-        super().__init__(services, "A card", CARD, card)
-
-    def keep(self, library: Library) -> None:
-        """Save the card."""
-        library.cards.put(self.subject)
-
-
 class ReadingsDialog(SavingDialog[Readings]):
     """The readings from a card's test sheet."""
 
     def __init__(self, services: Services, card: Card) -> None:
-        super().__init__(services, f"Read off the test sheet of {card.name}", READINGS, Readings())
+        title = f"Read off the test sheet of {card.name}"
+        super().__init__(services, title, READINGS, Readings(), self._put)
         self._card = card
+
+    def _put(self, library: Library, readings: Readings) -> None:
+        library.cards.put(measured_card(self._card, readings))
 
     def accept(self, key: str, text: str) -> str:
         """Accept readings that are valid together."""
@@ -295,10 +278,6 @@ class ReadingsDialog(SavingDialog[Readings]):
             measured_card(self._card, readings)
         return super().accept(key, text)
 
-    def keep(self, library: Library) -> None:
-        """Save the card with its readings."""
-        library.cards.put(measured_card(self._card, self.subject))
-
 
 def _test_sheet(card: Card, target: Path) -> Task[None]:
     from hingeleaf.export.writing import write_test_sheet
@@ -306,6 +285,10 @@ def _test_sheet(card: Card, target: Path) -> Task[None]:
 
     yield Progress(0, 1, f"writing {target.name}")
     write_test_sheet(card_test(card), target)
+
+
+def _put(library: Library, card: Card) -> None:
+    library.cards.put(card)
 
 
 def _remove(library: Library, card: Card) -> None:

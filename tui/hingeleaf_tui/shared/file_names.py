@@ -1,7 +1,5 @@
 """Make file and panel names from arbitrary names."""
 
-from __future__ import annotations
-
 import unicodedata
 from collections.abc import Iterable
 from pathlib import Path

@@ -1,22 +1,17 @@
 """Picture view with a crosshair, moved by the arrow keys."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
-from typing import ClassVar
 
-from textual.binding import BindingType
 from textual.message import Message
 
-from hingeleaf_tui import actions
+from hingeleaf_tui.widgets.host import Placed
 from hingeleaf_tui.widgets.picture_view import PictureView
 
 
-class AimView(PictureView, can_focus=True):
+class AimView(Placed, PictureView, can_focus=True):
     """Takes keys only while a point is being chosen."""
 
     PLACE = "aim"
-    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("aim")]
 
     @dataclass
     class Aimed(Message):

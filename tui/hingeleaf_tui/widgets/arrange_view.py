@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any
 
-from textual.binding import BindingType
 from textual.message import Message
 
-from hingeleaf_tui import actions, arranging
+from hingeleaf_tui import arranging
 from hingeleaf_tui.arranging import Placements
 from hingeleaf_tui.drawing.view import View
-from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.host import Placed, host
 from hingeleaf_tui.widgets.picture_view import PictureView
 
 if TYPE_CHECKING:
@@ -27,11 +26,10 @@ Circle = tuple[tuple[float, float], float]
 """Centre and radius, mm in the field."""
 
 
-class ArrangeView(PictureView, can_focus=True):
+class ArrangeView(Placed, PictureView, can_focus=True):
     """Edits placements with keys and posts the changes as messages."""
 
     PLACE = "placing"
-    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("placing")]
 
     class Changed(Message):
         """The placements were edited."""

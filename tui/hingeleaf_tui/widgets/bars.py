@@ -9,12 +9,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from rich.cells import cell_len
-from rich.segment import Segment
-from textual.strip import Strip
-from textual.widget import Widget
 
 from hingeleaf_tui import actions
-from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.host import LineWidget, host
 from hingeleaf_tui.widgets.words import fit, shorten_path, wrap
 
 if TYPE_CHECKING:
@@ -23,31 +20,14 @@ if TYPE_CHECKING:
     from hingeleaf_tui.widgets.style_cache import StyleCache
 
 
-class OneLine(Widget):
-    """A one-line widget made of styled pieces of text."""
-
-    ALLOW_SELECT = False
-
-    def pieces(self, pens: StyleCache) -> list[tuple[str, Style]]:
-        """The pieces from left to right."""
-        raise NotImplementedError
-
-    def render_line(self, y: int) -> Strip:
-        """The pieces, padded to the width."""
-        pens = host(self).pens
-        segments = [Segment(text, style) for text, style in self.pieces(pens)]
-        return Strip(segments).adjust_cell_length(self.size.width, pens())
-
-
-class HeaderBar(OneLine):
+class HeaderBar(LineWidget):
     """The current place, the other places with their keys, and the open library."""
 
-    def __init__(self, place: str, places: tuple[str, ...]) -> None:
+    def __init__(self, place: str, places: tuple[str, ...], library: str) -> None:
         super().__init__(id="head")
-        self.place, self.places = place, places
-        self.library = ""
+        self.place, self.places, self.library = place, places, library
 
-    def pieces(self, pens: StyleCache) -> list[tuple[str, Style]]:
+    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
         """The places with their keys, then the library's name on the right."""
         title = [(" Hingeleaf  ", pens("accent", extra="bold"))]
         for found in (
@@ -80,10 +60,10 @@ class HeaderBar(OneLine):
         return found
 
 
-class KeyFooter(OneLine):
+class KeyFooter(LineWidget):
     """The most important keys for the focus, as many as fit; help lists all."""
 
-    def pieces(self, pens: StyleCache) -> list[tuple[str, Style]]:
+    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
         """Keys and labels from the action table, with F1 on the right."""
         app = host(self)
         help_key = actions.shown(app.keys_of(actions.find("everywhere.help")))
@@ -101,18 +81,14 @@ class KeyFooter(OneLine):
         return [*found, (help_key, pens("accent", extra="bold")), (" Help ", pens("quiet"))]
 
 
-class TooSmall(Widget):
+class TooSmall(LineWidget):
     """Covers a screen that has too little space, and says so."""
 
-    ALLOW_SELECT = False
     WORDS = "Too small: 40 × 12 is needed."
 
-    def render_line(self, y: int) -> Strip:
+    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
         """One line of the sentence."""
-        width = self.size.width
-        lines = wrap(self.WORDS, width)
-        line = lines[y] if y < len(lines) else ""
-        return Strip([Segment(fit(line, width), host(self).pens())], width)
+        return [(line, pens()) for line in wrap(self.WORDS, self.size.width)[y : y + 1]]
 
 
 BAR = 20
@@ -121,7 +97,7 @@ SIGNS = {"good": "✓ ", "caution": "! ", "fault": "✗ "}
 ASCII_SIGNS = {"good": "ok ", "caution": "! ", "fault": "x "}
 
 
-class StatusBar(OneLine):
+class StatusBar(LineWidget):
     """Shows what was done or went wrong, in plain words, and progress.
 
     Always two lines high, so that longer text moves nothing else on the screen.
@@ -142,18 +118,12 @@ class StatusBar(OneLine):
         self._words, self._kind, self._share = words, "", share
         self.refresh()
 
-    def pieces(self, pens: StyleCache, y: int = 0) -> list[tuple[str, Style]]:
+    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
         """A progress bar while work is running, then the text."""
         lead = self._lead(pens) if y == 0 else [(" " * self._indent, pens())]
         lines = self._lines()
         words = lines[y] if y < len(lines) else ""
         return [*lead, (fit(words, self.size.width - self._indent - 1), pens(self._kind))]
-
-    def render_line(self, y: int) -> Strip:
-        """One line of the text."""
-        pens = host(self).pens
-        segments = [Segment(text, style) for text, style in self.pieces(pens, y)]
-        return Strip(segments).adjust_cell_length(self.size.width, pens())
 
     @property
     def _sign(self) -> str:

@@ -6,55 +6,34 @@ Used instead of Textual's OptionList, which stores the text of every option and 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from rich.segment import Segment
-from textual.binding import BindingType
 from textual.geometry import Region, Size
-from textual.message import Message
 from textual.reactive import reactive
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
-from hingeleaf_tui import actions
-from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.host import Placed, WidgetMessage, host
 from hingeleaf_tui.widgets.words import fit, wrap
 
 if TYPE_CHECKING:
     from textual import events
 
 
-class CursorList(ScrollView, can_focus=True):
+class CursorList(Placed, ScrollView, can_focus=True):
     """Items of equal height, one or more per row; subclasses give their count and draw them."""
 
     PLACE = "list"
-    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("list")]
     ALLOW_SELECT = False
 
     cursor = reactive(0, repaint=False)
 
-    @dataclass
-    class Moved(Message):
+    class Moved(WidgetMessage):
         """The cursor moved to another row, or to none."""
 
-        list: CursorList
-
-        @property
-        def control(self) -> CursorList:
-            """The list itself."""
-            return self.list
-
-    @dataclass
-    class Opened(Message):
+    class Opened(WidgetMessage):
         """Enter was pressed on a row."""
-
-        list: CursorList
-
-        @property
-        def control(self) -> CursorList:
-            """The list itself."""
-            return self.list
 
     def __init__(self, *, id: str | None = None, empty: str = "") -> None:
         super().__init__(id=id)

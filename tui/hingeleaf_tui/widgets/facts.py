@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
+from typing import TYPE_CHECKING
 
 from rich.cells import cell_len
-from rich.segment import Segment
 from textual.geometry import Region
-from textual.strip import Strip
-from textual.widget import Widget
 
-from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.host import LineWidget
 from hingeleaf_tui.widgets.words import fit, wrap
+
+if TYPE_CHECKING:
+    from rich.style import Style
+
+    from hingeleaf_tui.widgets.style_cache import StyleCache
 
 LABEL = 9
 Entry = tuple[str, str, str]
@@ -29,10 +32,8 @@ class Fact:
     kind: str = ""
 
 
-class Facts(Widget):
+class Facts(LineWidget):
     """A title in bold, then facts with aligned values; long values continue on the next line."""
-
-    ALLOW_SELECT = False
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
@@ -54,22 +55,16 @@ class Facts(Widget):
         longest = max(cell_len(old[1]), cell_len(new[1])) + (LABEL if y else 0)
         return Region(start, y, max(longest - start, 1), 1)
 
-    def render_line(self, y: int) -> Strip:
+    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
         """One line of the list."""
-        pens, width = host(self).pens, self.size.width
+        width = self.size.width
         lines = self._lines(width)
         if y >= len(lines):
-            return Strip.blank(width, pens())
+            return []
         label, value, kind = lines[y]
         if y == 0:
-            return Strip([Segment(fit(value, width), pens(extra="bold"))], width)
-        return Strip(
-            [
-                Segment(fit(label, LABEL), pens("quiet")),
-                Segment(fit(value, width - LABEL), pens(kind)),
-            ],
-            width,
-        )
+            return [(fit(value, width), pens(extra="bold"))]
+        return [(fit(label, LABEL), pens("quiet")), (fit(value, width - LABEL), pens(kind))]
 
     def _lines(self, width: int) -> list[Entry]:
         lines = [("", self._title, "")]

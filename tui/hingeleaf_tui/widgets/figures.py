@@ -4,26 +4,21 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from rich.segment import Segment
-from textual.strip import Strip
-from textual.widget import Widget
-
 from hingeleaf_tui.widgets.bars import ASCII_SIGNS, SIGNS, bar
-from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.host import LineWidget, host
 from hingeleaf_tui.widgets.words import fit
 
 if TYPE_CHECKING:
     from rich.style import Style
 
     from hingeleaf.fill.filling import Filling
+    from hingeleaf_tui.widgets.style_cache import StyleCache
 
 BAR = 12
 
 
-class Figures(Widget):
+class Figures(LineWidget):
     """Coverage, count and gap, and the verdict of the check."""
-
-    ALLOW_SELECT = False
 
     def __init__(self, *, id: str) -> None:
         super().__init__(id=id)
@@ -37,9 +32,8 @@ class Figures(Widget):
         self.display = bool(filling or verdict)
         self.refresh()
 
-    def render_line(self, y: int) -> Strip:
+    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
         """One of the three lines."""
-        pens, width = host(self).pens, self.size.width
         pieces: list[tuple[str, Style]] = [(" ", pens())]
         if y == 0 and self._filling:
             share = self._filling.coverage
@@ -52,5 +46,5 @@ class Figures(Widget):
         elif y == 2:
             sign = (ASCII_SIGNS if host(self).ascii else SIGNS).get(self._kind, "")
             pieces.append((sign, pens(self._kind, extra="bold")))
-            pieces.append((fit(self._verdict, width - 1 - len(sign)), pens(self._kind)))
-        return Strip([Segment(*piece) for piece in pieces]).adjust_cell_length(width, pens())
+            pieces.append((fit(self._verdict, self.size.width - 1 - len(sign)), pens(self._kind)))
+        return pieces

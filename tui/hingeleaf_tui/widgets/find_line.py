@@ -4,30 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
-from rich.segment import Segment
-from textual.binding import BindingType
 from textual.message import Message
-from textual.strip import Strip
-from textual.widget import Widget
 
-from hingeleaf_tui import actions
-from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.host import LineWidget, Placed
 from hingeleaf_tui.widgets.words import fit
 
 if TYPE_CHECKING:
+    from rich.style import Style
     from textual.widgets import Input
+
+    from hingeleaf_tui.widgets.style_cache import StyleCache
 
 LABEL = " Find  "
 
 
-class FindLine(Widget):
+class FindLine(Placed, LineWidget):
     """Shows the query; `open` lets the user type, `leave` is called at the end."""
 
     PLACE = "find"
-    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("find")]
-    ALLOW_SELECT = False
 
     @dataclass
     class Changed(Message):
@@ -67,14 +63,10 @@ class FindLine(Widget):
         self.post_message(self.Changed(value))
         self.refresh()
 
-    def render_line(self, y: int) -> Strip:
+    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
         """The label and the query, or a hint if it is empty."""
-        pens, width = host(self).pens, self.size.width
         words, kind = (self._value, "") if self._value else (self._hint, "quiet")
-        return Strip(
-            [Segment(LABEL, pens("quiet")), Segment(fit(words, width - len(LABEL)), pens(kind))],
-            width,
-        )
+        return [(LABEL, pens("quiet")), (fit(words, self.size.width - len(LABEL)), pens(kind))]
 
     def on_input_changed(self, event: Input.Changed) -> None:
         """Search while typing."""

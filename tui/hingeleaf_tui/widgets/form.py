@@ -4,25 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
-from rich.segment import Segment
-from textual.binding import BindingType
 from textual.containers import VerticalScroll
 from textual.message import Message
-from textual.strip import Strip
 from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
-from hingeleaf_tui import actions
 from hingeleaf_tui.forms.lines import FormEntry
-from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.host import LineWidget, Placed, WidgetMessage, host
 from hingeleaf_tui.widgets.path_suggester import PathSuggester
 from hingeleaf_tui.widgets.typed_line import TypedLine
 from hingeleaf_tui.widgets.words import fit
 
 if TYPE_CHECKING:
+    from rich.style import Style
     from textual import events
+
+    from hingeleaf_tui.widgets.style_cache import StyleCache
 
 LABEL = 12
 """Columns of the labels."""
@@ -32,12 +31,10 @@ Accept = Callable[[str, str], str]
 """(key, typed text) → the text to show; raises HingeleafError for an invalid value."""
 
 
-class FormLine(Widget, can_focus=True):
+class FormLine(Placed, LineWidget, can_focus=True):
     """One label with its value."""
 
     PLACE = "form"
-    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("form")]
-    ALLOW_SELECT = False
 
     def __init__(self, entry: FormEntry) -> None:
         super().__init__()
@@ -49,9 +46,9 @@ class FormLine(Widget, can_focus=True):
         assert isinstance(self.parent, Form)
         return self.parent
 
-    def render_line(self, y: int) -> Strip:
+    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
         """Label and value; arrows at the ends show that the value can be cycled."""
-        pens, width, app = host(self).pens, self.size.width, host(self)
+        width, app = self.size.width, host(self)
         chosen = self.has_focus or self.has_focus_within
         ink, back = ("chosen-ink", "chosen-back") if chosen else ("", "")
         turns = chosen and (self.entry.choices or self.entry.step)
@@ -62,14 +59,12 @@ class FormLine(Widget, can_focus=True):
         value = self.value or "-"
         shown = fit(value, room) if len(value) > room else value
         rest = width - LABEL - 2 - len(before) - len(after) - len(shown)
-        return Strip(
-            [
-                Segment(f"{sign}{fit(self.entry.label, LABEL)} ", pens(ink or "quiet", back)),
-                Segment(before, pens(ink or "accent", back)),
-                Segment(shown, pens(ink, back, "bold" if chosen else "")),
-                Segment(after + " " * max(rest, 0), pens(ink or "accent", back)),
-            ]
-        ).adjust_cell_length(width, pens("", back))
+        return [
+            (f"{sign}{fit(self.entry.label, LABEL)} ", pens(ink or "quiet", back)),
+            (before, pens(ink or "accent", back)),
+            (shown, pens(ink, back, "bold" if chosen else "")),
+            (after + " " * max(rest, 0), pens(ink or "accent", back)),
+        ]
 
     def action_move(self, way: int) -> None:
         """Move to a line above or below; typed text is accepted first."""
@@ -151,20 +146,17 @@ class FormLine(Widget, can_focus=True):
         self.screen.set_focus(self)
 
 
-class FormHeading(Widget):
+class FormHeading(LineWidget):
     """Heading above a group of lines."""
-
-    ALLOW_SELECT = False
 
     def __init__(self, words: str) -> None:
         super().__init__()
         self._words = words
 
-    def render_line(self, y: int) -> Strip:
+    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
         """The heading on the second of two rows."""
-        pens, width = host(self).pens, self.size.width
         words = f" {self._words}" if y else ""
-        return Strip([Segment(fit(words, width), pens("accent", "", "bold"))])
+        return [(fit(words, self.size.width), pens("accent", "", "bold"))]
 
 
 class Form(VerticalScroll, can_focus=False):
@@ -173,17 +165,11 @@ class Form(VerticalScroll, can_focus=False):
     ALLOW_SELECT = False
 
     @dataclass
-    class Changed(Message):
+    class Changed(WidgetMessage):
         """A line has another, accepted value."""
 
-        form: Form
         key: str
         value: str
-
-        @property
-        def control(self) -> Form:
-            """The form itself."""
-            return self.form
 
     @dataclass
     class Refused(Message):
@@ -192,28 +178,16 @@ class Form(VerticalScroll, can_focus=False):
         error: HingeleafError
 
     @dataclass
-    class PickWanted(Message):
+    class PickWanted(WidgetMessage):
         """A value should be chosen from a list."""
 
-        form: Form
         key: str
 
-        @property
-        def control(self) -> Form:
-            """The form itself."""
-            return self.form
-
     @dataclass
-    class Reached(Message):
+    class Reached(WidgetMessage):
         """The focus moved to a line."""
 
-        form: Form
         entry: FormEntry
-
-        @property
-        def control(self) -> Form:
-            """The form itself."""
-            return self.form
 
     def __init__(self, entries: Sequence[FormEntry | str], accept: Accept, *, id: str) -> None:
         super().__init__(id=id)

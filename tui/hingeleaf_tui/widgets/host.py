@@ -1,13 +1,22 @@
-"""Interface that widgets need from the app."""
+"""What widgets need of the app, keys by place, and messages that name their widget."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, Protocol, cast
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, ClassVar, Protocol, cast
+
+from rich.segment import Segment
+from textual.binding import BindingType
+from textual.message import Message
+from textual.strip import Strip
+from textual.widget import Widget
+
+from hingeleaf_tui import actions
 
 if TYPE_CHECKING:
+    from rich.style import Style
     from textual.screen import Screen
-    from textual.widget import Widget
 
     from hingeleaf_tui.actions import Action
     from hingeleaf_tui.drawing.ink import Ink
@@ -35,3 +44,42 @@ class Host(Protocol):
 def host(widget: Widget) -> Host:
     """The app of a widget."""
     return cast("Host", widget.app)
+
+
+class LineWidget(Widget):
+    """A widget that is drawn line by line from styled pieces."""
+
+    ALLOW_SELECT = False
+
+    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
+        """One line from left to right; the rest of the width is filled up."""
+        raise NotImplementedError
+
+    def render_line(self, y: int) -> Strip:
+        """The pieces of one line."""
+        pens = host(self).pens
+        segments = [Segment(text, style) for text, style in self.pieces(y, pens)]
+        return Strip(segments).adjust_cell_length(self.size.width, pens())
+
+
+class Placed:
+    """A widget or screen whose keys are those of its place in the action table."""
+
+    BINDINGS: ClassVar[list[BindingType]] = []
+
+    def __init_subclass__(cls, **options: Any) -> None:
+        if "PLACE" in vars(cls):
+            cls.BINDINGS = [*actions.bindings(vars(cls)["PLACE"])]
+        super().__init_subclass__(**options)
+
+
+@dataclass
+class WidgetMessage(Message):
+    """A message about a widget; `on` can tell it from others of its kind by the widget's id."""
+
+    widget: Any
+
+    @property
+    def control(self) -> Any:
+        """The widget itself."""
+        return self.widget

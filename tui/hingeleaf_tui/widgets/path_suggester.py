@@ -1,7 +1,5 @@
 """Complete typed paths with the first matching file or folder."""
 
-from __future__ import annotations
-
 import os
 from pathlib import Path
 

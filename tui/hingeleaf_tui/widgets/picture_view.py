@@ -6,11 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 from rich.segment import Segment
 from textual.geometry import Region
-from textual.message import Message
 from textual.strip import Strip
 from textual.widget import Widget
 
-from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.host import WidgetMessage, host
 from hingeleaf_tui.widgets.words import fit, wrap
 
 if TYPE_CHECKING:
@@ -30,17 +29,8 @@ class PictureView(Widget):
 
     ALLOW_SELECT = False
 
-    class Resized(Message):
+    class Resized(WidgetMessage):
         """The view was resized and needs a new picture."""
-
-        def __init__(self, plate: PictureView) -> None:
-            self.plate = plate
-            super().__init__()
-
-        @property
-        def control(self) -> PictureView:
-            """The view itself."""
-            return self.plate
 
     def __init__(self, *, id: str | None = None, placeholder: str = "") -> None:
         super().__init__(id=id)

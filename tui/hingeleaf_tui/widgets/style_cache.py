@@ -1,7 +1,5 @@
 """Terminal styles by name, cached for one theme."""
 
-from __future__ import annotations
-
 from rich.cells import cell_len
 from rich.color import Color as RichColour
 from rich.segment import Segment

@@ -1,7 +1,5 @@
 """List of text lines."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Fit text to columns."""
 
-from __future__ import annotations
-
 import textwrap
 
 from rich.cells import cell_len, set_cell_size

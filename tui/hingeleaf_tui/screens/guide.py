@@ -1,0 +1,188 @@
+"""Help, which finds and runs actions; the legend of drawings; the guided tour of the screens.
+
+Our own help instead of Textual's command palette: that has no column of keys, tells nothing about
+where an action, and marks its input with an emoji.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from textual.app import ComposeResult
+from textual.containers import Vertical
+from textual.widgets import Static
+
+from hingeleaf_tui import action_search, actions
+from hingeleaf_tui.drawing.canvas import Canvas
+from hingeleaf_tui.drawing.view import View
+from hingeleaf_tui.messages import ShowTour
+from hingeleaf_tui.screens.dialogs import Dialog, Lines, PickDialog
+from hingeleaf_tui.services import Services
+from hingeleaf_tui.widgets.picture_view import PictureView
+from hingeleaf_tui.widgets.text_list import TextRow
+
+
+class ActionDialog(PickDialog):
+    """Every action with its key, those of the places `here` first; the answer is an action's id."""
+
+    PLACEHOLDER = "type what you want to do"
+
+    def __init__(self, services: Services, title: str, hint: str, here: Sequence[str] = ()) -> None:
+        self.services, self._hint, self._here = services, hint, here
+        super().__init__(title, lambda done, failed: done(()), empty="No action is called that.")
+
+    def hint(self) -> str:
+        """What the keys do."""
+        return self._hint
+
+    def fitting(self, typed: str) -> Lines:
+        """The actions that are meant, the likeliest first."""
+        return [self._line(action) for action in action_search.search(typed, self._here)]
+
+    def _line(self, action: actions.Action) -> TextRow:
+        keys = actions.all_shown(self.services.keys_of(action))
+        return TextRow(f"{keys:<14}{action.help}", action.id, right=actions.PLACES[action.place])
+
+
+SAMPLE = 6
+"""Columns of a sample."""
+SURFACE = (
+    ("sheet", 0, "the sheet"),
+    ("paper", 0, "the field, or a motif's paper"),
+    ("behind", 0, "an opening, and what lies behind it"),
+    ("flap-face", 0, "a flap, or a motif that lifts"),
+    ("paper-shade", 0, "the shadow of a flap that is folded up"),
+    ("pinned", 0, "openings of a pinned motif"),
+    ("picked", 0, "the chosen motif, or the circle to fill again"),
+    ("loose", 0, "paper that would fall out"),
+    ("tie", 0, "a bridge"),
+    ("crease", 2, "the fold line of a flap (dashed)"),
+    ("cut-line", 0, "a slit"),
+)
+LINES = (
+    ("field", 0, "the edge of the field"),
+    ("window", 0, "an opening, or a whole motif where it is small"),
+    ("flap", 6, "a flap (hatched widely)"),
+    ("pinned", 0, "a pinned motif, marked i"),
+    ("picked", 0, "the chosen motif, or the circle to fill again"),
+    ("loose", 3, "paper that would fall out (hatched closely)"),
+    ("bridge", 0, "a bridge"),
+    ("hinge", 2, "the fold line of a flap (dashed)"),
+    ("slit", 0, "a slit"),
+)
+"""Styles, their hatch spacing, and their meaning."""
+
+
+class LegendScreen(Dialog[None]):
+    """Samples in the style of the drawings, with their meaning."""
+
+    AUTO_FOCUS = None
+
+    def __init__(self, services: Services) -> None:
+        super().__init__()
+        self.services = services
+        self._entries = SURFACE if services.drawing_ink.is_solid else LINES
+
+    def compose(self) -> ComposeResult:
+        """A picture with a sample and its meaning in each row."""
+        with Vertical(classes="sheet"):
+            yield Static("What colours and lines mean", classes="title")
+            plate = PictureView(id="legend")
+            plate.styles.height = len(self._entries)
+            yield plate
+            yield Static(
+                "F8 shows a motif or panel folded up, then a panel by the pull that its paper "
+                "withstands, then by its gaps. Esc goes back.",
+                id="dialog-message",
+                classes="quiet",
+            )
+
+    def on_picture_view_resized(self, event: PictureView.Resized) -> None:
+        """Draw the samples."""
+        plate, ink = event.widget, self.services.drawing_ink
+        across, down = ink.dots
+        view = View((0, 0), 1, plate.columns * across, plate.rows * down)
+        canvas = Canvas(plate.columns, plate.rows, view, ink)
+        for row, (style, hatch, meaning) in enumerate(self._entries):
+            canvas.swatch(0, row, SAMPLE, style, hatch)
+            canvas.write(SAMPLE + 2, row, meaning, "label")
+        plate.show(canvas.picture())
+
+
+@dataclass(frozen=True, slots=True)
+class TourStep:
+    """A text and its screen; keys are written as {action ids}."""
+
+    screen: str
+    title: str
+    text: str
+
+
+STEPS = (
+    TourStep(
+        "motifs",
+        "1 of 5: Motifs",
+        "A motif is one design. They are listed at the left, the chosen one is drawn large.\n\n"
+        "{motifs.find} searches, {motifs.add} imports drawings of your own, "
+        "{motifs.starters} adds the starter patterns. An empty library gets these now.",
+    ),
+    TourStep(
+        "bridges",
+        "2 of 5: Bridges",
+        "Bridges are strips left uncut, so that nothing falls out. The arrows move the chosen "
+        "one, {bridges.hold} explains what can lift and plans it, {bridges.smaller} shows the "
+        "motif made smaller. Loose parts, the thinnest place and the smallest safe size stand at "
+        "the left.",
+    ),
+    TourStep(
+        "panel",
+        "3 of 5: Panel",
+        "A letter, word, border or outline is filled with motifs. Set it up at the left, then "
+        "{panel.fill} fills it and {panel.stop} stops. {panel.arrange} lets you move, rotate and "
+        "pin motifs; {panel.export} writes the cut file at true size.",
+    ),
+    TourStep(
+        "trials",
+        "4 of 5: Trials",
+        "Hingeleaf computes which sizes the geometry allows; test cuts prove what your card and "
+        "blade can do. {trials.ladder} writes a motif at a row of sizes, {trials.record} records "
+        "what held.",
+    ),
+    TourStep(
+        "workshop",
+        "5 of 5: Workshop",
+        "Your cards, the settings, and the keys, all of which you can change. {everywhere.help} "
+        "finds any action, wherever you are.",
+    ),
+)
+
+
+class Tour(Dialog[None]):
+    """One step of the tour; Enter goes to the next."""
+
+    PLACE = "tour"
+
+    def __init__(self, services: Services, number: int = 0) -> None:
+        super().__init__()
+        self.services = services
+        self._number = number
+
+    def compose(self) -> ComposeResult:
+        """Title, text and keys."""
+        step = STEPS[self._number]
+        keys_of = self.services.keys_of
+        keys = {each.id: actions.shown(keys_of(each)) for each in actions.ACTIONS}
+        text = step.text
+        for id, key in keys.items():
+            text = text.replace(f"{{{id}}}", key)
+        on = actions.shown(keys_of(actions.find("tour.next")))
+        last = self._number == len(STEPS) - 1
+        with Vertical(classes="sheet"):
+            yield Static(step.title, classes="title", markup=False)
+            yield Static(text, markup=False)
+            ends = "ends the tour" if last else "goes on"
+            yield Static(f"{on} {ends}, Esc leaves it.", id="dialog-message", classes="quiet")
+
+    def action_next(self) -> None:
+        """Go to the next step, on its own screen."""
+        self.post_message(ShowTour(self._number + 1))
+        self.dismiss()
