@@ -13,10 +13,12 @@ from textual.pilot import Pilot
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import HoldStyle, Placement, Pose
+from hingeleaf_tui import library_service
 from hingeleaf_tui.drawing.canvas import STYLES
+from hingeleaf_tui.library_service import MotifView
 from hingeleaf_tui.settings import Settings
 from hingeleaf_tui.widgets.facts import Facts
-from hingeleaf_tui.widgets.motif_list import MotifList
+from hingeleaf_tui.widgets.motif_list import MotifList, Row
 from hingeleaf_tui.widgets.picture_view import PictureView
 from support.app_pilot import (
     make_library,
@@ -259,9 +261,13 @@ async def test_only_what_is_visible_of_many_motifs_is_read(
     async with running(library, size=(150, 40)) as pilot:
         sheet = pilot.app.screen.query_one(MotifList)
         wanted: list[str] = []
-        service = ours(pilot).services.library
-        monkeypatch.setattr(service, "rows", lambda keys, *_: wanted.extend(keys))
-        monkeypatch.setattr(service, "view", lambda *_: None)
+
+        def read(library: Library, keys: tuple[str, ...], *_: object) -> dict[str, Row]:
+            wanted.extend(keys)
+            return {}
+
+        monkeypatch.setattr(library_service, "motif_rows", read)
+        monkeypatch.setattr(library_service, "motif_view", lambda *_: MotifView("", {}, ()))
         sheet.show([f"moth-{number:05}" for number in range(20_000)], "")
         await settled(pilot)
         sheet.cursor = 10_000
