@@ -4,8 +4,6 @@ The image of (x, y) is the sum of 1, x, y, x², xy, y², x³, x²y, xy², y³, e
 coefficient: the first ten of a map are for x, the others for y.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -4,8 +4,6 @@ A small file can require enormous work: a scribble of a thousand strokes crosses
 thousand times. The limits are far above the needs of any real drawing.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal

@@ -4,8 +4,6 @@ Every error has a message of one sentence and usually a remedy; the command line
 show both and nothing else. No error is raised after data has been changed.
 """
 
-from __future__ import annotations
-
 import copyreg
 from pathlib import Path
 from typing import Any

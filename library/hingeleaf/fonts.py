@@ -1,7 +1,5 @@
 """Find fonts: the built-in face, installed ones, or any TrueType or OpenType file."""
 
-from __future__ import annotations
-
 import os
 import sys
 from collections.abc import Iterable, Iterator

@@ -5,8 +5,6 @@ Starting values come from `hingeleaf.paper.mechanics.starting_values`, measured 
 `hingeleaf.paper.mechanics.home_tests`.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import MISSING, dataclass, fields
 from enum import StrEnum

@@ -1,7 +1,5 @@
 """SVG pictures of geometry for Jupyter notebooks."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 import shapely

@@ -10,8 +10,6 @@ One without a default, or shared by several dataclasses, has its `Parameter` in 
 Command options, form entries, recipe reading and error messages are all generated from it.
 """
 
-from __future__ import annotations
-
 import dataclasses
 import math
 from collections.abc import Callable, Mapping

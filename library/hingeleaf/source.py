@@ -1,7 +1,5 @@
 """Source of artwork: maker, origin, licence and permitted use."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

@@ -4,8 +4,6 @@ A task never starts threads and never prints. Its caller (a command, a screen's 
 decides what to show; `close()` on the generator stops the work at its next step.
 """
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable, Generator
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Text for people and files: hidden characters made visible, JSON, counts in words."""
 
-from __future__ import annotations
-
 import json
 import re
 from typing import Any

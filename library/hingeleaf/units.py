@@ -1,7 +1,5 @@
 """Parse and format lengths. Users may enter mm or inches; code always uses mm."""
 
-from __future__ import annotations
-
 import math
 import re
 

@@ -1,7 +1,5 @@
 """Join shapes that nearly touch, smooth outlines, and remove specks too small to cut."""
 
-from __future__ import annotations
-
 import math
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Clip paths and masks of SVG elements (CSS Masking 1)."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import replace
 

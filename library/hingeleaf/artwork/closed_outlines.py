@@ -1,7 +1,5 @@
 """Close outlines from lines that meet end to end, for DXF and for hairlines in SVG."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """CSS colours and paints: none, a colour, or a reference to a gradient or pattern."""
 
-from __future__ import annotations
-
 import math
 import re
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Collect a reader's findings by kind and sentence, with their places in the file."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 
 from hingeleaf.model import Finding, Severity

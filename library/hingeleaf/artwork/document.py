@@ -1,7 +1,5 @@
 """A parsed SVG tree: ids, references, places for messages, and the state inherited along it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 

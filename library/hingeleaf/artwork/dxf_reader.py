@@ -1,7 +1,5 @@
 """Read DXF: curves and blocks to closed areas and open lines, in mm, y down."""
 
-from __future__ import annotations
-
 import io
 import logging
 from collections.abc import Iterator

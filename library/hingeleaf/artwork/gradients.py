@@ -5,8 +5,6 @@ from white to colour, which is at a line across a linear gradient and at a circl
 one (SVG 2, section 14.2), and each piece becomes one colour.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass, replace
 

@@ -1,7 +1,5 @@
 """Parse SVG and CSS lengths and coordinates into px of 1/96 inch (CSS Values 4)."""
 
-from __future__ import annotations
-
 import math
 import re
 from dataclasses import dataclass

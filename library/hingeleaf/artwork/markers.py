@@ -1,7 +1,5 @@
 """SVG markers: symbols drawn at the vertices of a line (SVG 2, section 13.7)."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import replace

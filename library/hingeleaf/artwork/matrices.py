@@ -1,7 +1,5 @@
 """Affine transforms as SVG writes them: x' = a·x + c·y + e, y' = b·x + d·y + f; and a viewBox's."""
 
-from __future__ import annotations
-
 import math
 import re
 from collections.abc import Callable

@@ -1,7 +1,5 @@
 """The dark area that remains after all shapes are painted in order."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable
 
 import numpy as np

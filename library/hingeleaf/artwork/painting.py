@@ -1,7 +1,5 @@
 """Fill and stroke of SVG paths, by their computed style."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 from lxml import etree

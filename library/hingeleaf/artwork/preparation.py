@@ -1,7 +1,5 @@
 """Options for what is cut of a drawing, and the parts that they name; for all callers."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum

@@ -1,7 +1,5 @@
 """Prepare a drawing for cutting: parts, hairlines, borders and size give windows and slits."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 

@@ -1,7 +1,5 @@
 """Read an artwork file of any kind; its content selects the reader."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager

@@ -5,8 +5,6 @@ drawing, if it refers to external entities, or if it is not XML. Internal entiti
 abbreviate namespaces with them) are allowed while they stay small.
 """
 
-from __future__ import annotations
-
 import codecs
 import gzip
 import io

@@ -1,7 +1,5 @@
 """Find the page, shadows and punched holes in a scan or photograph."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

@@ -5,8 +5,6 @@ area about its centroid, within the smallest enclosing circle centred there. The
 exactly from the outline by Gauss's theorem, so neither pixels nor point spacing matter.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from functools import cache

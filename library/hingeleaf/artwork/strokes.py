@@ -4,8 +4,6 @@ GEOS draws the body with its buffer, whose own mitres follow another rule than S
 gets bevelled or round joins, and the mitre tips that the limit allows are added to it.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

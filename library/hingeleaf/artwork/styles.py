@@ -1,7 +1,5 @@
 """The cascade: presentation attributes, style sheets, style attributes, inheritance (CSS 2.2)."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from functools import lru_cache

@@ -1,7 +1,5 @@
 """SVG and SVGZ to artwork in millimetres."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import Enum, auto

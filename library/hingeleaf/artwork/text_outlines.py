@@ -1,7 +1,5 @@
 """Text as outlines, if its font is installed (SVG 2, chapter 11; horizontal lines only)."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace

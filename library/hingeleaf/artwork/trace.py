@@ -4,8 +4,6 @@ The light is evened out, a threshold found (N. Otsu, 1979), and the outline inte
 pixels by marching squares (contourpy), which follows soft edges to a fraction of a pixel.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from itertools import pairwise
 from typing import Any

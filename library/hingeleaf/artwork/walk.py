@@ -4,8 +4,6 @@ Nothing is flattened here: paths, transforms and paint are kept, so that curves 
 once the size of the whole is known.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import replace
 

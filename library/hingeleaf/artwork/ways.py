@@ -1,7 +1,5 @@
 """Find and score ways to cut a drawing of several tones."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum

@@ -1,7 +1,5 @@
 """Estimate a cut: lengths, travel and nodes, and a summary line for the order list."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

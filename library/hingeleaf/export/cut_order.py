@@ -8,8 +8,6 @@ and repeated only where neighbours on the path changed (Bentley's don't-look bit
 the work is about linear.
 """
 
-from __future__ import annotations
-
 from collections import deque
 from collections.abc import Iterator, Sequence
 

@@ -4,8 +4,6 @@ Only commands that every such device supports: IN, SP, PU, PD and PA, at 40 plot
 (the published HP-GL command set; from memory). y points up.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TextIO, Unpack

@@ -1,7 +1,5 @@
 """Overview pages (PDF): motifs with their names, tags and sizes."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Convert a panel to the drawing that all file writers use."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from itertools import islice
 from typing import TypedDict

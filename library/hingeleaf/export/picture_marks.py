@@ -1,7 +1,5 @@
 """Colour areas on a picture of a panel: free space, weak places, the blade's path."""
 
-from __future__ import annotations
-
 import math
 from bisect import bisect_right
 from collections.abc import Sequence

@@ -1,7 +1,5 @@
 """SVG at true size, in mm, points or pixels, with one group per kind of line."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TextIO, Unpack

@@ -4,8 +4,6 @@ Each sheet is cut along its seams. Later sheets also have laps: strips of paper 
 earlier sheets, as far as there is room between the motifs.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import product

@@ -5,8 +5,6 @@ each other get a tighter tolerance, lines that meet keep their common point, and
 crosses itself is fitted more tightly, or follows its line exactly.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Set text in one face, with composed accents or fallback faces for letters that it lacks."""
 
-from __future__ import annotations
-
 import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace

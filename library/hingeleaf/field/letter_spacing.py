@@ -1,7 +1,5 @@
 """Move letters, accents and lines of text apart to a minimum distance."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from itertools import pairwise
 

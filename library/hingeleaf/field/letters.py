@@ -5,8 +5,6 @@ that of its ink, from its lowest to its highest point, and a word's height is th
 so that names cut as a set have letters of one size. Either measure can be chosen for both.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

@@ -1,7 +1,5 @@
 """Outlines of frames and openings, each fitted to a box of a given width and height."""
 
-from __future__ import annotations
-
 import math
 from enum import StrEnum
 

@@ -5,8 +5,6 @@ the Printer Working Group) for the photo and inch sizes that it lists. The rest 
 frames are sold: common practice, no source. An inch is exactly 25.4 mm.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from hingeleaf.errors import UsageError

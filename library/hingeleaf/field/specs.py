@@ -1,7 +1,5 @@
 """Field specifications: the data that a field is built from, as stored in recipes."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Annotated, TypeVar

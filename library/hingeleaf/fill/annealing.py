@@ -1,7 +1,5 @@
 """Place motifs greedily, then improve the packing by simulated annealing."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace

@@ -1,7 +1,5 @@
 """Place mirror-symmetric motifs on the mirror axis of a field."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace

@@ -4,8 +4,6 @@ As in `lp_compaction`, each vertex near another outline must keep its distance a
 connection; a vertex's position is linear in the coefficients of its motif's map.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Generator, Iterable, Sequence
 from dataclasses import replace

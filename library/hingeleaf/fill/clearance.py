@@ -1,7 +1,5 @@
 """Sample the clearance of a container on a grid; exact geometry checks places later."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -3,8 +3,6 @@
 Importing this module imports numba; the package does so only when a filling runs.
 """
 
-from __future__ import annotations
-
 import gc
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager

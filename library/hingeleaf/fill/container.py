@@ -1,7 +1,5 @@
 """Exact distances of footprints to the container and to each other, by GEOS."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Signed distance fields on grids: positive inside, negative outside, in mm."""
 
-from __future__ import annotations
-
 import math
 from typing import NamedTuple
 

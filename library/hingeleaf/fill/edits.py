@@ -1,7 +1,5 @@
 """Edit placements of a panel by their numbers, and find the pockets to refill."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace

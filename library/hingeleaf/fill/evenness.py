@@ -1,7 +1,5 @@
 """Evenness of a filling: how far its free points are from the nearest motif or edge."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

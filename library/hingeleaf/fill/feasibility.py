@@ -1,7 +1,5 @@
 """Check that a field can be filled at all, and explain why nothing fits."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import replace

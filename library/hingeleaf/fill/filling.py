@@ -1,7 +1,5 @@
 """A filling, and measures of its quality."""
 
-from __future__ import annotations
-
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence

@@ -1,7 +1,5 @@
 """Locate the cached machine code of the filler's inner loops, and check whether it exists."""
 
-from __future__ import annotations
-
 import hashlib
 from pathlib import Path
 

@@ -6,8 +6,6 @@ keep one motif from containing another, then points of the outline, each as far 
 those before it, so that a collision shows early.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Options of a filling: gap, seed, effort, mix of sizes, symmetry."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

@@ -1,7 +1,5 @@
 """The packing in progress: poses as arrays, with the clearance grid that they leave."""
 
-from __future__ import annotations
-
 import math
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Refill part of a panel: which placements stay, and where new ones may go."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 

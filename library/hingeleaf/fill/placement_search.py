@@ -4,8 +4,6 @@ A clearance grid holds, for every point, the distance to the nearest obstacle mi
 be kept from it: a motif fits where the value is ≥ 0 all over its footprint.
 """
 
-from __future__ import annotations
-
 import math
 from typing import NamedTuple
 

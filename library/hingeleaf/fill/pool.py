@@ -1,7 +1,5 @@
 """Kinds of motif to fill with, and simpler versions of their footprints."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

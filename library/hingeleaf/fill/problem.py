@@ -1,7 +1,5 @@
 """The filling problem, and conversion of solution arrays to a verified filling."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace

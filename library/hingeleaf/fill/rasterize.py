@@ -1,7 +1,5 @@
 """Compiled: draw placed motifs into the clearance grid, and find neighbours of one kind."""
 
-from __future__ import annotations
-
 import math
 
 import numpy as np

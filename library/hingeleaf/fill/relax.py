@@ -7,8 +7,6 @@ so (Gauss-Seidel on positions, as in position-based dynamics: Müller and others
 position is linear in the pose's (x, y, ax, ay), so that movement has a closed form.
 """
 
-from __future__ import annotations
-
 import math
 from typing import NamedTuple
 

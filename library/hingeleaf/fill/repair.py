@@ -1,7 +1,5 @@
 """Shrink proposed motifs until all distances hold exactly, by GEOS."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 

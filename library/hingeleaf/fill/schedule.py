@@ -1,7 +1,5 @@
 """Progress measured by step budget (deterministic) or deadline."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Protocol, TypeVar

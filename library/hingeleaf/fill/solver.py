@@ -1,7 +1,5 @@
 """Run the stages of a filling: greedy placement, annealing, compaction."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Sequence
 

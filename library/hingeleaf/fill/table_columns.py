@@ -1,7 +1,5 @@
 """Columns of the filler's tables, and compiled readers of its grids."""
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import NDArray
 

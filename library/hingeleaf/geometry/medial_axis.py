@@ -5,8 +5,6 @@ attraction. Two basins meet at a pass: the narrowest point of the widest route f
 the other. Joining basins from the widest pass to the narrowest gives a spanning tree.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Take polygons, lines or points out of any geometry, and overlay awkward ones robustly."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Sequence, Sized
 from typing import Any
 

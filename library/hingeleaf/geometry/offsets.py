@@ -1,7 +1,5 @@
 """Grow and shrink areas by a distance, and widen the places narrower than a width."""
 
-from __future__ import annotations
-
 import math
 
 import shapely

@@ -1,7 +1,5 @@
 """Cast straight lines through a cut sheet and list their hits on its cuts in order."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
 

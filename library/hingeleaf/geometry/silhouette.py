@@ -1,7 +1,5 @@
 """Simpler shapes for drawing: outer forms, gaps between forms, collections, segments."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from typing import TypeAlias
 

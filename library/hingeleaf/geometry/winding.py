@@ -4,8 +4,6 @@ The rings are noded, the faces between them found, and faces selected by their w
 (SVG 2, section 13.4.2). Rings without crossings, the usual case, take a faster route.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from itertools import pairwise
 

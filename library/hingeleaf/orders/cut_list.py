@@ -1,7 +1,5 @@
 """Write the cut list: rows in CSV, or a PDF page per sheet with a plan and its panels."""
 
-from __future__ import annotations
-
 import csv
 import io
 from collections.abc import Sequence

@@ -1,7 +1,5 @@
 """Read lists of orders: one name per line, or a CSV table with a header."""
 
-from __future__ import annotations
-
 import csv
 import io
 from collections.abc import Iterator, Mapping, Sequence

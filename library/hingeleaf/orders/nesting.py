@@ -1,7 +1,5 @@
 """Arrange rectangles on as few sheets as possible."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass

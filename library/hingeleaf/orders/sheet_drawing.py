@@ -1,7 +1,5 @@
 """Draw many panels on few sheets: shared edges cut once, names as marks, rows of the cut list."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Unpack

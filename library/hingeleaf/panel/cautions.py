@@ -4,8 +4,6 @@ Cautions that apply to every panel are listed beside the findings; a hazard of t
 a finding.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np

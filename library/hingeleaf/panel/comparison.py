@@ -1,7 +1,5 @@
 """Lay out several bridge plans of one drawing side by side, each with a caption."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import replace

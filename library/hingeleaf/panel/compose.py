@@ -4,8 +4,6 @@ Everything is in the coordinates of the field, like the placements and the posit
 writers move the sheet's top left corner to the origin.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 

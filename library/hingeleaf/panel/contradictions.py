@@ -1,7 +1,5 @@
 """Refuse contradictory fill options, naming the two and which to give up."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from shapely import MultiPolygon

@@ -1,7 +1,5 @@
 """Cut out letters: strokes and webs widened to the card's limits, counters and outlines tied."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import lru_cache
 

@@ -5,8 +5,6 @@ are not cut, `edge` is the sheet. Without `edge`, the sheet is a rectangle drawn
 else, or the page. In other files, fold lines can be identified by their dashes or their colour.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Parameters of a check: requirements on a panel or cut file beyond its own card and frame."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Annotated
 

@@ -1,7 +1,5 @@
 """Find the flaps of a cut file: paper connected to the rest by fold lines only."""
 
-from __future__ import annotations
-
 import math
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Choose size, lines, spacing and weight of a text: it holds cut out, or motifs fit into it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace

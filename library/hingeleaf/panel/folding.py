@@ -1,7 +1,5 @@
 """Check folding: height under the glass, unobstructed hinges, and what bent motifs must keep."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """Ladder sheets: one motif at increasing sizes, to be cut and judged by hand."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 

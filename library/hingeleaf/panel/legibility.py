@@ -1,8 +1,6 @@
 """Measure the legibility of filled letters by correlating the blurred filling with all
 characters."""
 
-from __future__ import annotations
-
 import string
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace

@@ -1,7 +1,5 @@
 """Fold flaps up about their hinges: height, view from above, resting angle."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Choose the placements to replace in order to fix a panel's faults."""
 
-from __future__ import annotations
-
 from shapely import Point
 
 from hingeleaf.model import Finding, Severity

@@ -1,7 +1,5 @@
 """Check placed motifs: their sizes and licences, the sheet and frame, and what is cut twice."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Mapping, Sequence
 

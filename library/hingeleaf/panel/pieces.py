@@ -1,7 +1,5 @@
 """Placed motifs: the cuts, folds and footprint of each in its position on the sheet."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 

@@ -3,8 +3,6 @@
 Recipes and placements are relative to the corner of the field's box; people measure on the sheet.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from hingeleaf.model import XY, Field

@@ -1,7 +1,5 @@
 """Divide a panel into sheets, and keep the seams between them free of motifs."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import replace
 

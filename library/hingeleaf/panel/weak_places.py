@@ -1,7 +1,5 @@
 """Rate the places where a cut sheet tears first, and describe them with a remedy."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Any
 

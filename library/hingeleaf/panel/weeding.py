@@ -1,7 +1,5 @@
 """Plan the weeding order, and find strips thin enough to tear."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 

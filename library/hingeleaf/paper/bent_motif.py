@@ -1,7 +1,5 @@
 """A motif bent by a cubic map: windows bent, bridges carried along or planned again."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass, replace
 from functools import lru_cache

@@ -1,7 +1,5 @@
 """Bridges as strips of paper: scaled to a size, and subtracted from windows and slits."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import replace

@@ -5,8 +5,6 @@ g/m², 350 to 380 µm at 270 to 290 g/m²). Least web and least window are commo
 they differ with the blade and the paper, and trials settle them.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from types import MappingProxyType
 

@@ -1,7 +1,5 @@
 """Choose the best flaps of one part from its bridge sites and the flaps between them."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 

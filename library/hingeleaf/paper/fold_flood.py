@@ -4,8 +4,6 @@ Faces are bounded by cuts and fold lines, and joined in a graph where a fold lin
 of them. A flap is what loses its connection to the sheet when one fold line's edges are removed.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from functools import cached_property
 

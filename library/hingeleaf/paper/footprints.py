@@ -1,7 +1,5 @@
 """Footprints: the outer shape that a motif takes up, for spacing."""
 
-from __future__ import annotations
-
 import itertools
 
 import numpy as np

@@ -4,8 +4,6 @@ A door is one flap; a spine has two flaps on either side of an axis; points is a
 tongue is a flap all round one wide bridge.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Necks: where paper is locally narrowest, and how much hangs there."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

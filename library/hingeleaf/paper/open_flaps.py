@@ -1,7 +1,5 @@
 """Flaps that a cut almost encloses: they hinge across the remaining gap, the mouth."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Sequence
 

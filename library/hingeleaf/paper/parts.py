@@ -4,8 +4,6 @@ Details narrower than the kerf are resolved here for planning, reports and check
 counts as cut, and a thin slot between two parts is widened to the kerf.
 """
 
-from __future__ import annotations
-
 import itertools
 from collections import deque
 from collections.abc import Iterator, Sequence

@@ -1,7 +1,5 @@
 """One bridge set by hand: across the cut at a point, moved along its edge, turned or widened."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass, replace
 

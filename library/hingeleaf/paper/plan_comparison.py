@@ -1,7 +1,5 @@
 """Compare the plans of one drawing in each hold style, best first, and describe what lifts."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

@@ -1,7 +1,5 @@
 """Tables shared by the plans of one drawing: bridge candidates, axes, part outlines."""
 
-from __future__ import annotations
-
 from functools import cache
 
 import numpy as np

@@ -1,7 +1,5 @@
 """A motif re-cut at another size, with its parts, hinges and necks."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from functools import cached_property
 

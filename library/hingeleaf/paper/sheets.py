@@ -1,7 +1,5 @@
 """Clean cuts before anything is computed from them: repair invalid ones, make a sheet for them."""
 
-from __future__ import annotations
-
 import re
 
 import numpy as np

@@ -5,8 +5,6 @@ counter is tied by bridges on one straight line through it, at both of its ends 
 and counters above one another share a line.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Lift the parts of a plan one by one, in the requested style or the nearest possible."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field, replace
 
 from hingeleaf.model import Finding, HoldStyle, Severity

@@ -3,8 +3,6 @@
 All are drawn upright about the origin, y down, in the caller's unit.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 from typing import Any

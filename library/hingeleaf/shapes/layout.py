@@ -1,7 +1,5 @@
 """Parameters of how a shape is cut: size, band or window, nested outlines, copies and a body."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

@@ -1,7 +1,5 @@
 """Shapes with equal parts around a centre: star, rosette, rings, snowflake."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 

@@ -4,8 +4,6 @@ Lengths in mm, forces in N, moduli in N/mm², bending stiffness in mN·m (= N·m
 times in minutes.
 """
 
-from __future__ import annotations
-
 import math
 
 GRAVITY = 9.80665

@@ -6,8 +6,6 @@ which stays small because motifs are independent given the card's limit and stee
 if all its details do.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Spring-back: range of angles at which a folded flap comes to rest, and how far to fold it."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

@@ -3,8 +3,6 @@
 They are good enough to rank places and heights, not to predict them.
 """
 
-from __future__ import annotations
-
 from hingeleaf.material import Material, MeasuredValue, Origin
 from hingeleaf.model import Card
 from hingeleaf.paper.mechanics.formulas import bending_stiffness

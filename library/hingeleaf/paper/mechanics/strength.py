@@ -3,8 +3,6 @@
 For ranking only: the formulas ignore how a hand pulls, and damp paper is weaker.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
