@@ -21,6 +21,7 @@ from hingeleaf.model import Bridge, Cuts, Finding, HoldStyle, Motif
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
 from hingeleaf.paper.planning import plan, usual_width
+from hingeleaf.shapes.curves import Traced
 from hingeleaf.shapes.design import (
     HOLDS,
     KINDS,
@@ -33,7 +34,6 @@ from hingeleaf.shapes.design import (
     is_design,
 )
 from hingeleaf.shapes.layout import CutMode
-from hingeleaf.shapes.uncut_shape import Traced
 from hingeleaf.units import parse_length
 
 if TYPE_CHECKING:

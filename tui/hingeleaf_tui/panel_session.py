@@ -312,7 +312,7 @@ def measure(filled: PanelFilling, placements: Sequence[Placement]) -> Task[Panel
 
 def mendable(reviewed: Reviewed) -> list[int]:
     """The numbers of the findings that another motif in the place would resolve."""
-    from hingeleaf.panel.mending import to_replace
+    from hingeleaf.panel.check import to_replace
 
     going = to_replace(reviewed.panel, reviewed.report).values()
     return [

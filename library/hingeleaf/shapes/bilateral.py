@@ -13,6 +13,7 @@ from hingeleaf.model import NO_WINDOWS, Points
 from hingeleaf.params import ANGLE, SHARE, Validated, parameter
 from hingeleaf.shapes.curves import (
     STEPS,
+    ShapeDrawing,
     bent,
     disc,
     inset,
@@ -26,7 +27,6 @@ from hingeleaf.shapes.curves import (
     within,
     without,
 )
-from hingeleaf.shapes.uncut_shape import ShapeDrawing
 
 
 @dataclass(frozen=True, slots=True)

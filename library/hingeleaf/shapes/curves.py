@@ -1,10 +1,14 @@
-"""Curves that shapes are built from: lobes, ribbons, arcs, discs, rotated copies.
+"""Curves that the shapes are built from: lobes and ribbons, arcs, discs, turned copies.
 
-All are drawn upright about the origin, y down, in the caller's unit.
+All are drawn upright about the origin, y down, in the unit of the caller. A `ShapeDrawing` holds
+what they make up before the layout: outline, panes, details and separate parts.
 """
 
+from __future__ import annotations
+
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -14,7 +18,7 @@ from shapely import MultiLineString, MultiPolygon, Polygon, affinity
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.geometry.members import area_of
-from hingeleaf.model import NO_WINDOWS, XY, Points
+from hingeleaf.model import NO_LINES, NO_WINDOWS, XY, Points
 
 STEPS = 96
 """Number of chords along a lobe: an error of 0.01 mm at 60 mm."""
@@ -165,3 +169,39 @@ def inset(shape: BaseGeometry, distance: float) -> MultiPolygon:
     if shape.is_empty:
         return NO_WINDOWS
     return area_of(shapely.buffer(shape, -distance, quad_segs=16))
+
+
+@dataclass(frozen=True, slots=True)
+class ShapeDrawing:
+    """A shape about the origin, y down, in its own unit."""
+
+    outline: MultiPolygon
+    """The outline that a band or a slit follows."""
+    panes: MultiPolygon
+    """The windows if the shape is cut out."""
+    details: MultiPolygon = NO_WINDOWS
+    """The windows within the shape if it stays."""
+    beside: MultiPolygon = NO_WINDOWS
+    """Windows next to it in either case, such as antennae."""
+    lines: MultiLineString = NO_LINES
+    """Slits in either case."""
+    joins: MultiLineString = NO_LINES
+    """Lines across the outline, from inside to outside, at the best places for bridges if it stays.
+    """
+
+    def each(self, change: Callable[[Any], Any]) -> ShapeDrawing:
+        """The drawing with a function applied to each geometry."""
+        return ShapeDrawing(*(change(getattr(self, name)) for name in ShapeDrawing.__slots__))
+
+
+@dataclass(frozen=True, slots=True)
+class Traced:
+    """The windows and slits of a motif, copied when the shape was made."""
+
+    motif: str
+    windows: MultiPolygon
+    slits: MultiLineString = NO_LINES
+
+    def draw(self, web: float) -> ShapeDrawing:
+        """The motif as drawn, in mm."""
+        return ShapeDrawing(self.windows, self.windows, lines=self.slits)

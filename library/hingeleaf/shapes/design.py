@@ -19,6 +19,8 @@ from hingeleaf.model import NO_LINES, NO_WINDOWS, HoldStyle
 from hingeleaf.params import MAX_LENGTH
 from hingeleaf.shapes.bilateral import Heart, Leaf, Wings
 from hingeleaf.shapes.curves import (
+    ShapeDrawing,
+    Traced,
     around,
     disc,
     inset,
@@ -32,7 +34,6 @@ from hingeleaf.shapes.curves import (
 )
 from hingeleaf.shapes.layout import Body, CutMode, Layout, Mirroring
 from hingeleaf.shapes.radial import Rings, Rosette, Snowflake, Star
-from hingeleaf.shapes.uncut_shape import ShapeDrawing, Traced
 from hingeleaf.structured import from_data, strict_converter, to_data
 
 if TYPE_CHECKING:

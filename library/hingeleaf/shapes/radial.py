@@ -12,6 +12,7 @@ from hingeleaf.geometry.members import without_holes
 from hingeleaf.model import NO_WINDOWS
 from hingeleaf.params import ANGLE, SHARE, Validated, parameter
 from hingeleaf.shapes.curves import (
+    ShapeDrawing,
     arc,
     around,
     at_angle,
@@ -28,7 +29,6 @@ from hingeleaf.shapes.curves import (
     turned,
     without,
 )
-from hingeleaf.shapes.uncut_shape import ShapeDrawing
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,9 +12,8 @@ from syrupy.assertion import SnapshotAssertion
 
 from hingeleaf.errors import UsageError
 from hingeleaf.panel.card_test_sheet import card_test
-from hingeleaf.panel.comparison import comparison
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.ladder import ladder, usual_sizes
+from hingeleaf.panel.ladder import comparison, ladder, usual_sizes
 from support.panel_samples import CARD, ring_motif, slit_motif
 
 

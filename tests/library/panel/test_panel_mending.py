@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from hingeleaf.panel.check import check
+from hingeleaf.panel.check import check, to_replace
 from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.findings import FindingKind
-from hingeleaf.panel.mending import to_replace
 from support.panel_samples import one_panel, ring_motif
 
 

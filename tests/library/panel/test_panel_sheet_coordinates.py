@@ -20,9 +20,8 @@ from hingeleaf.field.specs import (
     ShapeSpec,
 )
 from hingeleaf.model import Card
-from hingeleaf.panel.rebuild import make_panel
+from hingeleaf.panel.rebuild import corner_of, keep_outs_at, make_panel, move_keep_outs
 from hingeleaf.panel.recipe import Recipe, recipe_from_data, recipe_to_data
-from hingeleaf.panel.sheet_coordinates import corner_of, keep_outs_at, move_keep_outs
 from hingeleaf.session import make_field
 
 CARD = Card("ivory", 220, 0.28, 1.5, 1.0)

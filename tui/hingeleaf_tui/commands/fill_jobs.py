@@ -14,9 +14,8 @@ from hingeleaf.model import Field
 from hingeleaf.panel.check import Report
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.fit_lettering import fit_recipe, thickening
-from hingeleaf.panel.rebuild import make_panel
+from hingeleaf.panel.rebuild import corner_of, make_panel
 from hingeleaf.panel.recipe import Recipe, recipe_from_data
-from hingeleaf.panel.sheet_coordinates import corner_of
 from hingeleaf.session import FilledField, check_panel, make_field
 from hingeleaf_tui.shared.refill import FILL_ALL, PlacedPanel, Refill, circle, edited, fixed
 

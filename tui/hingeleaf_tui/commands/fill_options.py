@@ -15,8 +15,8 @@ from hingeleaf.field.specs import FieldSpec, KeepOut, KeepOutShape, KeepOutText
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card
 from hingeleaf.panel.compose import Frame
+from hingeleaf.panel.rebuild import move_keep_outs
 from hingeleaf.panel.recipe import Choice, Recipe
-from hingeleaf.panel.sheet_coordinates import move_keep_outs
 from hingeleaf.session import read_outline
 from hingeleaf_tui.commands.options import (
     FILE_OR_FOLDER,

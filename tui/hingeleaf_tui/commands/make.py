@@ -12,8 +12,8 @@ from hingeleaf.errors import UsageError
 from hingeleaf.making import add_made, design_of, make_again, make_motif, read_piece, traced
 from hingeleaf.model import Card, Finding, Motif
 from hingeleaf.paper.resized import recut
+from hingeleaf.shapes.curves import Traced
 from hingeleaf.shapes.design import KINDS, USUAL, Design, Figure, Shape
-from hingeleaf.shapes.uncut_shape import Traced
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.answers import finding_data, picture_of, print_findings

@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from hingeleaf.export.picture import write_png
-from hingeleaf.panel.comparison import comparison
+from hingeleaf.panel.ladder import comparison
 from hingeleaf.panel.lifting import raise_flaps
 from hingeleaf.paper.plan_comparison import ComparedPlan
 from hingeleaf.paper.resized import recut

@@ -9,10 +9,10 @@ from hingeleaf.adding import ImportOptions
 from hingeleaf.errors import UsageError
 from hingeleaf.making import piece_text, read_piece
 from hingeleaf.model import Motif
+from hingeleaf.shapes.curves import Traced
 from hingeleaf.shapes.design import KINDS, USUAL, AddedShape, Design, Figure, Shape
 from hingeleaf.shapes.layout import Layout
 from hingeleaf.shapes.radial import Star
-from hingeleaf.shapes.uncut_shape import Traced
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, attribute, lines_of
 
 

@@ -25,8 +25,8 @@ from hingeleaf.field.specs import (
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card
 from hingeleaf.panel.compose import Frame
+from hingeleaf.panel.rebuild import keep_outs_at, move_keep_outs
 from hingeleaf.panel.recipe import Choice, Recipe
-from hingeleaf.panel.sheet_coordinates import keep_outs_at, move_keep_outs
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.params import Parameter, parameters
 from hingeleaf_tui.forms import lines

@@ -280,7 +280,7 @@ class MotifsScreen(MotifChanges):
             )
 
     def _change_figures(self, name: str, design: Design) -> None:
-        from hingeleaf.shapes.uncut_shape import Traced
+        from hingeleaf.shapes.curves import Traced
         from hingeleaf_tui.forms.making_form import Making
         from hingeleaf_tui.screens.making import MakingScreen
 
@@ -319,7 +319,7 @@ def _tag_lines(library: Library) -> list[TextRow]:
 def _design_of(library: Library, name: str) -> Design:
     """The design of a motif; if it has none, a design that uses the motif as its shape."""
     from hingeleaf.making import design_of, traced
+    from hingeleaf.shapes.curves import Traced
     from hingeleaf.shapes.design import USUAL, Design
-    from hingeleaf.shapes.uncut_shape import Traced
 
     return design_of(library, name) or Design(traced(library.motif(name)), USUAL[Traced])

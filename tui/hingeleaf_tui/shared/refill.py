@@ -82,7 +82,7 @@ def fixed(panel: PlacedPanel, composed: Panel, report: Report) -> Refill:
     Raises UsageError if no fault is of a kind that another motif may not have.
     """
     from hingeleaf.fill.edits import Edits
-    from hingeleaf.panel.mending import to_replace
+    from hingeleaf.panel.check import to_replace
 
     faulty = to_replace(composed, report)
     if not faulty:
