@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from fontTools.misc.transform import Transform
 
 from hingeleaf.artwork.lengths import FARTHEST, NUMBER, Viewport, checked, parse_numbers
 from hingeleaf.model import Points
@@ -31,16 +32,14 @@ def scaling(x: float, y: float) -> Matrix:
 
 def multiply(outer: Matrix, inner: Matrix) -> Matrix:
     """The transform that applies `inner` first, then `outer`."""
-    a, b, c, d, e, f = outer
-    g, h, i, j, k, m = inner
-    return (
-        a * g + c * h,
-        b * g + d * h,
-        a * i + c * j,
-        b * i + d * j,
-        a * k + c * m + e,
-        b * k + d * m + f,
-    )
+    product: Matrix = Transform(*outer).transform(inner)
+    return product
+
+
+def invert(matrix: Matrix) -> Matrix:
+    """The inverse transform; the matrix must be usable."""
+    inverse: Matrix = Transform(*matrix).inverse()
+    return inverse
 
 
 def apply(matrix: Matrix, points: Points) -> Points:
@@ -59,20 +58,6 @@ def stretch(matrix: Matrix) -> float:
     """Largest factor on any length: the largest singular value."""
     a, b, c, d = matrix[:4]
     return (math.hypot(a + d, b - c) + math.hypot(a - d, b + c)) / 2
-
-
-def invert(matrix: Matrix) -> Matrix:
-    """The inverse transform; the matrix must be usable."""
-    a, b, c, d, e, f = matrix
-    whole = determinant(matrix)
-    return (
-        d / whole,
-        -b / whole,
-        -c / whole,
-        a / whole,
-        (c * f - d * e) / whole,
-        (b * e - a * f) / whole,
-    )
 
 
 def is_usable(matrix: Matrix) -> bool:
@@ -114,39 +99,28 @@ def _function(name: str, text: str) -> Matrix | None:
     values = _arguments(text)
     if not values:
         return None
-    build = _BUILDERS.get((name, len(values)))
-    return build(*values) if build else None
+    counts, build = _BUILDERS.get(name, ((), translation))
+    return build(*values) if len(values) in counts else None
 
 
 def _rotate(angle: float, x: float = 0.0, y: float = 0.0) -> Matrix:
-    cosine, sine = math.cos(math.radians(angle)), math.sin(math.radians(angle))
-    turn = (cosine, sine, -sine, cosine, 0.0, 0.0)
-    return multiply(multiply(translation(x, y), turn), translation(-x, -y))
+    turn: Matrix = Transform().translate(x, y).rotate(math.radians(angle)).translate(-x, -y)
+    return turn
 
 
-def _skew_x(angle: float) -> Matrix:
-    return (1.0, 0.0, math.tan(math.radians(angle)), 1.0, 0.0, 0.0)
-
-
-def _skew_y(angle: float) -> Matrix:
-    return (1.0, math.tan(math.radians(angle)), 0.0, 1.0, 0.0, 0.0)
-
-
-_BUILDERS: dict[tuple[str, int], Callable[..., Matrix]] = {
-    ("matrix", 6): lambda *values: values,
-    ("translate", 1): lambda x: translation(x, 0.0),
-    ("translate", 2): translation,
-    ("translatex", 1): lambda x: translation(x, 0.0),
-    ("translatey", 1): lambda y: translation(0.0, y),
-    ("scale", 1): lambda s: scaling(s, s),
-    ("scale", 2): scaling,
-    ("scalex", 1): lambda s: scaling(s, 1.0),
-    ("scaley", 1): lambda s: scaling(1.0, s),
-    ("rotate", 1): _rotate,
-    ("rotate", 3): _rotate,
-    ("skewx", 1): _skew_x,
-    ("skewy", 1): _skew_y,
+_BUILDERS: dict[str, tuple[tuple[int, ...], Callable[..., Matrix]]] = {
+    "matrix": ((6,), Transform),
+    "translate": ((1, 2), Transform().translate),
+    "translatex": ((1,), Transform().translate),
+    "translatey": ((1,), lambda y: translation(0.0, y)),
+    "scale": ((1, 2), Transform().scale),
+    "scalex": ((1,), lambda s: scaling(s, 1.0)),
+    "scaley": ((1,), lambda s: scaling(1.0, s)),
+    "rotate": ((1, 3), _rotate),
+    "skewx": ((1,), lambda angle: Transform().skew(math.radians(angle))),
+    "skewy": ((1,), lambda angle: Transform().skew(0.0, math.radians(angle))),
 }
+"""Each with the counts of arguments that it takes."""
 
 
 _SHARES = {"min": 0.0, "mid": 0.5, "max": 1.0}

@@ -33,22 +33,27 @@ _THIN = 3.0
 
 
 class WayKind(StrEnum):
-    """How the tones of a drawing are cut."""
+    """How the tones of a drawing are cut.
 
-    DETAILS = "details"
-    """The dark parts are windows, and a band runs around the whole, whose body stays."""
-    EDGES = "edges"
-    """Every tone is a window, with a web along each edge between them."""
-    DARK = "dark"
-    """Paint darker than a level between dark and light is cut out."""
-    OUTLINES = "outlines"
-    """Areas enclosed by thin lines are cut out, and the lines stay as webs."""
-    WHOLE = "whole"
-    """All painted areas are cut out as one."""
-    LINES = "lines"
-    """Lines are slits."""
-    BAND = "band"
-    """A band runs around the whole, which stays."""
+    Each with its weight if all else is equal (our own choice, by eye) and its description.
+    """
+
+    weight: float
+    words: str
+
+    def __new__(cls, name: str, weight: float, words: str) -> WayKind:
+        """The kind as its name, with what else belongs to it."""
+        kind = str.__new__(cls, name)
+        kind._value_, kind.weight, kind.words = name, weight, words
+        return kind
+
+    DETAILS = ("details", 1.0, "dark parts as windows, with a band around the whole")
+    EDGES = ("edges", 0.95, "every tone as windows, with webs along the edges")
+    DARK = ("dark", 0.85, "only what is dark")
+    OUTLINES = ("outlines", 0.95, "what the lines enclose, the lines as webs")
+    WHOLE = ("whole", 0.8, "everything that is painted, as one")
+    LINES = ("lines", 0.7, "lines as slits")
+    BAND = ("band", 0.6, "a band around the whole")
 
 
 MOST_POINTS = 40_000
@@ -59,26 +64,6 @@ _UNWEIGHED = Finding(
     "So many shapes are cut as one.",
     remedy="Compare other ways with `inspect --ways`, or take one with --way.",
 )
-SAYS = {
-    WayKind.DETAILS: "dark parts as windows, with a band around the whole",
-    WayKind.EDGES: "every tone as windows, with webs along the edges",
-    WayKind.DARK: "only what is dark",
-    WayKind.OUTLINES: "what the lines enclose, the lines as webs",
-    WayKind.WHOLE: "everything that is painted, as one",
-    WayKind.LINES: "lines as slits",
-    WayKind.BAND: "a band around the whole",
-}
-"""Description of each way."""
-_PRIOR = {
-    WayKind.DETAILS: 1.0,
-    WayKind.EDGES: 0.95,
-    WayKind.OUTLINES: 0.95,
-    WayKind.DARK: 0.85,
-    WayKind.WHOLE: 0.8,
-    WayKind.LINES: 0.7,
-    WayKind.BAND: 0.6,
-}
-"""Weight of each way if all else is equal: our own choice, by eye."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +96,7 @@ def find_ways(
         cleaned = clean(windows, 0.0, preparation.smoothing, preparation.least, Diagnostics())
         if cleaned.is_empty and slits.is_empty:
             continue
-        score = _score(cleaned, slits, edges, card) * _PRIOR[kind]
+        score = _score(cleaned, slits, edges, card) * kind.weight
         if kind is WayKind.DETAILS:  # a body that is mostly cut away is not a body
             score *= min(1.0, 1.5 - tones.dark.area / tones.whole.area)
             score *= 1 - _OUTLINED * rim  # there is a dark outline already
@@ -151,7 +136,7 @@ def cut_best(artwork: Artwork, preparation: Preparation, card: Card, wanted: str
     finding = Finding(
         "way",
         Severity.NOTE,
-        f"Cut this way: {SAYS[way.kind]} ({way.kind}).",
+        f"Cut this way: {way.kind.words} ({way.kind}).",
         remedy=f"Other ways, for --way: {', '.join(others)}.",
     )
     return replace(way.prepared, findings=(*way.prepared.findings, finding))

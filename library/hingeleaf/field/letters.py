@@ -169,17 +169,6 @@ class Letter:
     shape: MultiPolygon
 
 
-def letter_fields(
-    lines: str | Sequence[str], style: Lettering, *, cut_outline: bool = False
-) -> tuple[Field, ...]:
-    """Each letter of a text as its own field, all in the coordinates of the whole text.
-
-    Errors as for `text_field`.
-    """
-    letters = set_text(split_lines(lines), style)
-    return tuple(_field("letter", letter.text, [letter], cut_outline) for letter in letters)
-
-
 def text_field(
     kind: str, lines: Sequence[str], style: Lettering, *, cut_outline: bool = False
 ) -> Field:
@@ -194,7 +183,8 @@ def text_field(
     label = " ".join(line.strip() for line in lines)
     if kind == "letter" and style.measure is None:
         style = replace(style, measure=Measure.INK)
-    return _field(kind, label, set_text(lines, style), cut_outline)
+    area = area_of(shapely.union_all([letter.shape for letter in set_text(lines, style)]))
+    return Field(kind, label, area, area if cut_outline else MultiPolygon(), upright_axis(area))
 
 
 def split_lines(lines: str | Sequence[str]) -> list[str]:
@@ -338,11 +328,6 @@ def _from_origin(letters: Sequence[Letter]) -> list[Letter]:
         Letter(letter.text, shapely.transform(letter.shape, lambda points: points - (left, top)))
         for letter in letters
     ]
-
-
-def _field(kind: str, label: str, letters: Sequence[Letter], cut_outline: bool) -> Field:
-    area = area_of(shapely.union_all([letter.shape for letter in letters]))
-    return Field(kind, label, area, area if cut_outline else MultiPolygon(), upright_axis(area))
 
 
 def _closed(ring: Points) -> Points:

@@ -16,7 +16,7 @@ from shapely import MultiPolygon
 
 from hingeleaf.errors import FieldError, FontError, HingeleafError, UsageError
 from hingeleaf.field.glyphs import Writer, bezier, flatten
-from hingeleaf.field.letters import Align, Lettering, Measure, count_holes, letter_fields, set_text
+from hingeleaf.field.letters import Align, Lettering, Measure, count_holes, set_text
 from hingeleaf.fonts import built_in, open_font
 from support.text_fields import letter_field, word_field
 
@@ -104,10 +104,8 @@ def test_kerning_is_applied() -> None:
 
 
 def test_a_ligature_and_a_marked_letter_stay_one_letter() -> None:
-    accented = letter_fields(
-        "e\u0301", Lettering(100, font=open_font(SANS / "SourceSansPro-Bold.otf"))
-    )
-    assert [field.label for field in accented] == ["é"]
+    style = Lettering(100, font=open_font(SANS / "SourceSansPro-Bold.otf"))
+    assert [letter.text for letter in set_text(["e\u0301"], style)] == ["é"]
     ligature = Writer.open(built_in()).write("fi")
     assert [cluster.text for cluster in ligature] == ["fi"]
 
@@ -120,7 +118,7 @@ def test_words_have_capitals_of_one_height() -> None:
     assert size(letters["H"])[1] == pytest.approx(80, abs=0.01)
     g_in_oak, g_in_gull = (
         size(letters["g"])[1],
-        size(letter_fields("gull", style)[0].area)[1],
+        size(set_text(["gull"], style)[0].shape)[1],
     )
     assert g_in_oak == pytest.approx(g_in_gull, abs=1e-6)
     assert size(oak)[1] > 80 and size(gull)[1] > 80
@@ -136,10 +134,10 @@ def test_ink_may_be_measured_instead() -> None:
 def test_letters_of_a_word_are_its_parts() -> None:
     style = Lettering(80, font=open_font(VARIABLE), weight=600)
     word = word_field("Gull, Wren", style)
-    letters = letter_fields("Gull, Wren", style)
-    assert "".join(letter.label for letter in letters) == "Gull,Wren"
-    assert word.area.equals(shapely.union_all([letter.area for letter in letters]))
-    assert word.kind == "word" and {letter.kind for letter in letters} == {"letter"}
+    letters = set_text(["Gull, Wren"], style)
+    assert "".join(letter.text for letter in letters) == "Gull,Wren"
+    assert word.area.equals(shapely.union_all([letter.shape for letter in letters]))
+    assert word.kind == "word"
 
 
 @pytest.mark.parametrize(

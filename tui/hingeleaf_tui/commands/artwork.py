@@ -10,7 +10,7 @@ import click
 from hingeleaf.adding import ImportOptions, ImportReport, add_files, read_drawing
 from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.artwork.reading import drawings_in, load, refusing
-from hingeleaf.artwork.ways import SAYS, Way, cut_best, find_ways
+from hingeleaf.artwork.ways import Way, cut_best, find_ways
 from hingeleaf.catalogue.store import Library
 from hingeleaf.export.picture import write_way_sheet
 from hingeleaf.model import Artwork, Cuts, Shape, SizeRange
@@ -188,7 +188,7 @@ def _report_ways(ways: list[Way], out: Path | None, as_json: bool) -> None:
     print_table(
         ("way", "name", "score", "what is cut"),
         [
-            (str(number), str(way.kind), f"{way.score:.2f}", SAYS[way.kind])
+            (str(number), str(way.kind), f"{way.score:.2f}", way.kind.words)
             for number, way in enumerate(ways, 1)
         ],
         right=("way", "score"),

@@ -9,7 +9,7 @@ import click
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
-from hingeleaf.field.letters import Lettering, Measure, letter_fields
+from hingeleaf.field.letters import Lettering, Measure, set_text
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import (
     BorderSpec,
@@ -216,7 +216,7 @@ def _fill_words(
         name = " ".join(lines)
         if apart:
             style = replace(style, measure=style.measure or Measure.CAPITALS)
-            letters = [field.label for field in letter_fields(lines, style)]
+            letters = [letter.text for letter in set_text(lines, style)]
             named += [
                 (f"{name} {number} {text}", LetterSpec(text, style))
                 for number, text in enumerate(letters, start=1)

@@ -9,7 +9,7 @@ from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
-from hingeleaf.artwork.ways import SAYS, Way, find_ways
+from hingeleaf.artwork.ways import Way, find_ways
 from hingeleaf.catalogue.geometry import compare_motifs
 from hingeleaf.model import Card, Cuts, HoldStyle, Motif
 from hingeleaf.paper.bridges import lay_bridges
@@ -135,7 +135,7 @@ class WaysScreen(SideBySide[Way]):
         cuts = Cuts(item.prepared.windows, item.prepared.slits)
         return PictureChoice(
             str(item.kind),
-            wrap(SAYS[item.kind], NARROWEST - 2),
+            wrap(item.kind.words, NARROWEST - 2),
             partial(draw_motif, cuts, (), ink=self.services.drawing_ink),
         )
 
