@@ -13,14 +13,12 @@ from scipy.interpolate import splprep
 
 from figures import Figure
 from hingeleaf.export.assembly import write_assembly
-from hingeleaf.export.dxf import write_dxf
 from hingeleaf.export.panel_drawing import draw
-from hingeleaf.export.pdf import write_pdf
 from hingeleaf.export.picture import fitting_dpi, write_png
-from hingeleaf.export.svg import write_svg
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import raise_flaps
 from hingeleaf.params import TOLERANCE
+from support.export_writing import write_dxf, write_pdf, write_svg
 from support.panel_samples import dense_panel
 from support.timing import growth, seconds
 

@@ -24,12 +24,12 @@ from svgelements import Path as SvgPath
 import hingeleaf as hl
 from hingeleaf import starter
 from hingeleaf.errors import UsageError
-from hingeleaf.export.svg import write_svg
 from hingeleaf.export.tiles import tiles
 from hingeleaf.field.shapes import Outline
 from hingeleaf.panel.check import check_cuts
 from hingeleaf.panel.compose import Panel
 from hingeleaf.paper.card_stock import DEFAULT
+from support.export_writing import write_svg
 
 A4, A5, LETTER = (210.0, 297.0), (148.0, 210.0), (215.9, 279.4)
 FINE = 0.002

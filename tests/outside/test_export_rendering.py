@@ -29,15 +29,13 @@ from scipy import ndimage
 from shapely import MultiLineString
 
 from hingeleaf.export.drawing import STYLE, Drawing, LineKind, LineStyle
-from hingeleaf.export.dxf import write_dxf
 from hingeleaf.export.panel_drawing import draw
-from hingeleaf.export.pdf import write_pdf
-from hingeleaf.export.svg import write_svg
 from hingeleaf.export.tooling import LeftOut
 from hingeleaf.model import Placement, Pose
 from hingeleaf.panel.compose import Panel, compose
 from hingeleaf.panel.cutfile import read_cut_file
 from hingeleaf.paper.parts import find_parts
+from support.export_writing import write_dxf, write_pdf, write_svg
 from support.panel_samples import CARD, box_field, ring_motif, slit_motif, unbridged
 
 TOLERANCE = 0.02

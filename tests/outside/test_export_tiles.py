@@ -9,8 +9,8 @@ import numpy as np
 import shapely
 import svgelements
 
-from hingeleaf.export.svg import write_svg
 from hingeleaf.export.tiles import tiles
+from support.export_writing import write_svg
 from support.panel_samples import dense_panel
 
 EXACT = 0.002

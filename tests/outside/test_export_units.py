@@ -14,12 +14,11 @@ import shapely
 from PIL import Image
 
 from hingeleaf.export.drawing import LineKind, flatten
-from hingeleaf.export.dxf import write_dxf
-from hingeleaf.export.hpgl import PENS, UNITS_PER_MM, write_hpgl
+from hingeleaf.export.hpgl import PENS, UNITS_PER_MM
 from hingeleaf.export.options import Units
 from hingeleaf.export.panel_drawing import draw
-from hingeleaf.export.svg import write_svg
 from hingeleaf.export.tooling import compensated, tip_path
+from support.export_writing import write_dxf, write_hpgl, write_svg
 from support.panel_samples import grid_panel
 
 PANEL = grid_panel(3, 2)

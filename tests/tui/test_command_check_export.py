@@ -12,7 +12,6 @@ import pytest
 from click.testing import CliRunner, Result
 
 from hingeleaf.catalogue.store import Library
-from hingeleaf.export.svg import write_svg
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import ShapeSpec
 from hingeleaf.model import Motif
@@ -20,6 +19,7 @@ from hingeleaf.panel.recipe import Recipe, recipe_to_data
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import Out
 from hingeleaf_tui.commands.root import main
+from support.export_writing import write_svg
 from support.panel_samples import CARD, one_panel, ring_motif, unbridged
 
 RECIPE = Recipe(field=ShapeSpec(Outline.RECTANGLE, (60.0, 60.0)), card=CARD)

@@ -6,14 +6,12 @@ import io
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO, Unpack
+from typing import TYPE_CHECKING, TextIO
 
 import numpy as np
 
 from hingeleaf.export.drawing import STYLE, Drawing, LineKind, LineStyle, Points, Stroke, Style
 from hingeleaf.export.files import written
-from hingeleaf.export.panel_drawing import How, draw
-from hingeleaf.panel.compose import Panel
 from hingeleaf.params import TOLERANCE
 
 if TYPE_CHECKING:
@@ -33,23 +31,22 @@ colours."""
 
 
 def write_dxf(
-    panel: Panel | Drawing,
+    drawing: Drawing,
     target: Path | TextIO,
     *,
     style: Style = STYLE,
     polylines: bool = False,
-    **how: Unpack[How],
+    tolerance: float = TOLERANCE,
 ) -> None:
-    """Write a panel, or a drawing of one, as DXF; `how` is passed to `draw`.
+    """Write a drawing as DXF.
 
     With `polylines`, curves become straight segments within the tolerance, for software without
     splines. A file at `target` is replaced only once the new one is complete; raises ExportError if
     it cannot be.
     """
-    drawing = draw(panel, **how) if isinstance(panel, Panel) else panel
     text = io.StringIO()
     with _timeless():
-        _document(drawing, style, how.get("tolerance", TOLERANCE) if polylines else 0.0).write(text)
+        _document(drawing, style, tolerance if polylines else 0.0).write(text)
     written(text.getvalue(), target)
 
 

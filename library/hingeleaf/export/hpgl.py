@@ -6,13 +6,11 @@ Only commands that every such device supports: IN, SP, PU, PD and PA, at 40 plot
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TextIO, Unpack
+from typing import TextIO
 
 from hingeleaf.export.drawing import Drawing, LineKind, Points, flatten
 from hingeleaf.export.files import written
-from hingeleaf.export.panel_drawing import How, draw
 from hingeleaf.export.tooling import compensated
-from hingeleaf.panel.compose import Panel
 from hingeleaf.params import TOLERANCE
 
 UNITS_PER_MM = 40
@@ -24,20 +22,18 @@ POINTS_PER_LINE = 20
 
 
 def write_hpgl(
-    panel: Panel | Drawing,
+    drawing: Drawing,
     target: Path | TextIO,
     *,
     tip_offset: float = 0.0,
-    **how: Unpack[How],
+    tolerance: float = TOLERANCE,
 ) -> None:
-    """Write a panel, or a drawing of one, as HP-GL; `how` is passed to `draw`.
+    """Write a drawing as HP-GL.
 
     `tip_offset` is the distance in mm by which the tip of a drag knife trails its axis; the path is
     then that of the axis. A file at `target` is replaced only once the new one is complete; raises
     ExportError if it cannot be.
     """
-    drawing = draw(panel, **how) if isinstance(panel, Panel) else panel
-    tolerance = how.get("tolerance", TOLERANCE)
     written("\n".join(_commands(drawing, tip_offset, tolerance)) + "\n", target)
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import io
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO, Unpack
+from typing import TYPE_CHECKING, BinaryIO
 
 from hingeleaf.errors import ExportError
 from hingeleaf.export.drawing import (
@@ -25,8 +25,6 @@ from hingeleaf.export.drawing import (
     Style,
 )
 from hingeleaf.export.files import written
-from hingeleaf.export.panel_drawing import How, draw
-from hingeleaf.panel.compose import Panel
 from hingeleaf.units import MM_PER_INCH, format_mm
 
 if TYPE_CHECKING:
@@ -45,20 +43,16 @@ STEPS = {
 
 
 def write_pdf(
-    panel: Panel | Drawing | Sequence[Drawing],
+    drawings: Sequence[Drawing],
     target: Path | BinaryIO,
     *,
     style: Style = STYLE,
-    **how: Unpack[How],
 ) -> None:
-    """Write a panel, or drawings of one, as PDF, a page each; `how` is passed to `draw`.
+    """Write drawings as PDF, a page each.
 
     A file at `target` is replaced only once the new one is complete. Raises ExportError if it
     cannot be, or if a sheet exceeds the largest page.
     """
-    if isinstance(panel, Panel):
-        panel = draw(panel, **how)
-    drawings = [panel] if isinstance(panel, Drawing) else list(panel)
     written(_saved(_document(drawings, style)), target)
 
 

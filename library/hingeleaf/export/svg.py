@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TextIO, Unpack
+from typing import TextIO
 from xml.sax.saxutils import escape, quoteattr
 
 from hingeleaf.export.drawing import (
@@ -18,27 +18,23 @@ from hingeleaf.export.drawing import (
 )
 from hingeleaf.export.files import written
 from hingeleaf.export.options import Units
-from hingeleaf.export.panel_drawing import How, draw
-from hingeleaf.panel.compose import Panel
 
 DECIMALS = 4
 """0.1 µm: far finer than any blade, and windows stay simple polygons."""
 
 
 def write_svg(
-    panel: Panel | Drawing,
+    drawing: Drawing,
     target: Path | TextIO,
     *,
     style: Style = STYLE,
     units: Units = Units.MM,
-    **how: Unpack[How],
 ) -> None:
-    """Write a panel, or a drawing of one, as SVG; `how` is passed to `draw`.
+    """Write a drawing as SVG.
 
     A file at `target` is replaced only once the new one is complete; raises ExportError if it
     cannot be.
     """
-    drawing = draw(panel, **how) if isinstance(panel, Panel) else panel
     written("\n".join(_document(drawing, style, units)) + "\n", target)
 
 

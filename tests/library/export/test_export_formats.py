@@ -21,14 +21,15 @@ from shapely import MultiLineString, Polygon
 from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.export.cut_estimate import estimate
 from hingeleaf.export.drawing import Drawing, Layer, LineKind, StrokeGroup
-from hingeleaf.export.dxf import COLOUR_NUMBERS, write_dxf
+from hingeleaf.export.dxf import COLOUR_NUMBERS
 from hingeleaf.export.panel_drawing import draw
-from hingeleaf.export.pdf import LARGEST, write_pdf
+from hingeleaf.export.pdf import LARGEST
 from hingeleaf.export.tooling import LeftOut, Perforation, Score, fold_lines, overcut
 from hingeleaf.export.tracing import exact_stroke
 from hingeleaf.model import Cuts
 from hingeleaf.panel.compose import compose
 from hingeleaf.paper.parts import find_parts
+from support.export_writing import write_dxf, write_pdf
 from support.panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif
 
 LINE = np.array([[0.0, 0.0], [30.0, 0.0]])
@@ -154,10 +155,10 @@ def test_equal_panels_give_equal_files(tmp_path: Path, suffix: str) -> None:
 EVERY_FILE = """
 import hashlib, io
 from hingeleaf.export.assembly import write_assembly
-from hingeleaf.export.dxf import write_dxf
-from hingeleaf.export.pdf import write_pdf
+from support.export_writing import write_dxf
+from support.export_writing import write_pdf
 from hingeleaf.export.picture import write_png
-from hingeleaf.export.svg import write_svg
+from support.export_writing import write_svg
 from hingeleaf.panel.lifting import raise_flaps
 from support.panel_samples import grid_panel
 

@@ -14,13 +14,11 @@ import pytest
 
 from hingeleaf.errors import ExportError
 from hingeleaf.export.assembly import write_assembly
-from hingeleaf.export.dxf import write_dxf
 from hingeleaf.export.files import replacing, replacing_any
 from hingeleaf.export.panel_drawing import draw
-from hingeleaf.export.pdf import write_pdf
 from hingeleaf.export.picture import write_png
-from hingeleaf.export.svg import write_svg
 from support.call_counts import at_each_call, calls, killed_at
+from support.export_writing import write_dxf, write_pdf, write_svg
 from support.panel_samples import grid_panel
 
 pytestmark = pytest.mark.reliability

@@ -17,11 +17,9 @@ from PIL import Image
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import ExportError, WouldReplaceError
 from hingeleaf.export.assembly import write_assembly
-from hingeleaf.export.dxf import write_dxf
 from hingeleaf.export.files import replacing_any
-from hingeleaf.export.pdf import write_pdf
 from hingeleaf.export.picture import write_png
-from hingeleaf.export.svg import write_svg
+from support.export_writing import write_dxf, write_pdf, write_svg
 from support.panel_samples import grid_panel
 
 PANEL = grid_panel(2, 2)

@@ -17,9 +17,9 @@ from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.export.drawing import STYLE, TITLES, LineKind, LineStyle, read_style
 from hingeleaf.export.files import replacing_any
 from hingeleaf.export.panel_drawing import draw
-from hingeleaf.export.svg import write_svg
 from hingeleaf.export.tooling import LeftOut
 from hingeleaf.panel.compose import compose
+from support.export_writing import write_svg
 from support.panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -16,11 +16,11 @@ from hingeleaf.errors import UsageError
 from hingeleaf.export.cut_estimate import estimate
 from hingeleaf.export.drawing import Drawing, LineKind
 from hingeleaf.export.panel_drawing import draw
-from hingeleaf.export.svg import write_svg
 from hingeleaf.orders.costs import Rates, cost_of
 from hingeleaf.orders.cut_list import write_cut_list
 from hingeleaf.orders.nesting import SheetOptions, Spot, equal_places, nest
 from hingeleaf.orders.sheet_drawing import lay_on_sheets, shared_edges
+from support.export_writing import write_svg
 from support.panel_samples import grid_panel
 
 INCHES_12 = (304.8, 304.8)

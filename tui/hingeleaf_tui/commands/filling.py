@@ -15,6 +15,7 @@ from hingeleaf.errors import (
     UsageError,
 )
 from hingeleaf.export.files import check_target, may_replace
+from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.svg import write_svg
 from hingeleaf.motif_pool import Pool
 from hingeleaf.orders.order_panels import fill_order
@@ -207,5 +208,5 @@ def _targets(jobs: Sequence[Job], result: Result, several: bool) -> list[Path | 
 def _write(made: MadePanel, target: Path | None) -> MadePanel:
     if target is None:
         return made
-    write_svg(made.panel, sys.stdout if str(target) == "-" else target)
+    write_svg(draw(made.panel), sys.stdout if str(target) == "-" else target)
     return replace(made, out=target)
