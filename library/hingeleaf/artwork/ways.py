@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import Self
 
 import numpy as np
 import shapely
@@ -41,7 +42,7 @@ class WayKind(StrEnum):
     weight: float
     words: str
 
-    def __new__(cls, name: str, weight: float, words: str) -> WayKind:
+    def __new__(cls, name: str, weight: float, words: str) -> Self:
         """The kind as its name, with what else belongs to it."""
         kind = str.__new__(cls, name)
         kind._value_, kind.weight, kind.words = name, weight, words

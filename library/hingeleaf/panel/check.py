@@ -1,7 +1,5 @@
 """Check whether a panel can be cut, folded, framed and sold, and choose what to replace."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 

@@ -4,10 +4,9 @@
 `hingeleaf.paper`; all others are listed here.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from enum import StrEnum
+from typing import Self
 
 from shapely.geometry.base import BaseGeometry
 
@@ -22,7 +21,7 @@ class FindingKind(StrEnum):
     severity: Severity
     remedy: str
 
-    def __new__(cls, name: str, severity: Severity, remedy: str) -> FindingKind:
+    def __new__(cls, name: str, severity: Severity, remedy: str) -> Self:
         """The kind as its name, with what else belongs to it."""
         kind = str.__new__(cls, name)
         kind._value_, kind.severity, kind.remedy = name, severity, remedy

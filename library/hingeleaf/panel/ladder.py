@@ -1,7 +1,5 @@
 """Sheets to judge by hand: one motif at increasing sizes (a ladder), or several bridge plans."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
