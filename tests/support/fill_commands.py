@@ -7,6 +7,7 @@ import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 import shapely
 from click.testing import CliRunner, Result
@@ -14,6 +15,7 @@ from shapely import MultiPolygon, Point, Polygon
 
 from hingeleaf.artwork.reading import read
 from hingeleaf.catalogue.store import Library
+from hingeleaf.fill.filler import STEPS
 from hingeleaf.model import HoldStyle, Motif
 from hingeleaf_tui.commands.root import main
 
@@ -22,12 +24,17 @@ LETTER = ("fill", "letter", "O", "--height", "120mm", "--min", "8", "--max", "24
 DRAFT = (*LETTER, "draft")
 
 
+FEW_STEPS = dict.fromkeys(STEPS, (2, 60))
+"""For tests of all that is around a filling: those of the filler prove what more steps add."""
+
+
 def runner(library: Path) -> Run:
-    """Runs a command on a library as a user does."""
+    """Runs a command on a library as a user does, filling in few steps."""
 
     def call(*words: object) -> Result:
         arguments = [str(word) for word in words]
-        return CliRunner().invoke(main, arguments, env={"HINGELEAF_LIBRARY": str(library)})
+        with patch.dict(STEPS, FEW_STEPS):
+            return CliRunner().invoke(main, arguments, env={"HINGELEAF_LIBRARY": str(library)})
 
     return call
 

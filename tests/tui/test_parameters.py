@@ -9,6 +9,7 @@ import subprocess
 import sys
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 import pytest
 from click.testing import CliRunner
@@ -16,6 +17,7 @@ from click.testing import CliRunner
 import hingeleaf as hl
 from hingeleaf.errors import HingeleafError
 from hingeleaf.field.shapes import Outline
+from hingeleaf.fill.filler import STEPS
 from hingeleaf.panel.recipe import recipe_from_data, recipe_to_data
 from hingeleaf.tasks import finish
 from hingeleaf_tui import fill_worker
@@ -23,7 +25,7 @@ from hingeleaf_tui.commands.root import main
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.shared.refill import FILL_ALL
-from support.fill_commands import answer, make_library, poses, runner
+from support.fill_commands import FEW_STEPS, answer, make_library, poses, runner
 
 ROOT = Path(__file__).parents[2]
 LETTER = {"kind": "letter", "text": "L", "height": "70mm"}
@@ -96,6 +98,7 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return make_library(tmp_path_factory.mktemp("library"))
 
 
+@patch.dict(STEPS, FEW_STEPS)
 @pytest.mark.parametrize("name", RECIPES)
 def test_python_command_and_app_fill_alike(library: Path, name: str) -> None:
     field, options, words, lines = RECIPES[name]

@@ -7,6 +7,7 @@ import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 import shapely
@@ -15,9 +16,9 @@ from pypdfium2 import PdfDocument
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf.fill.filler import STEPS
-from hingeleaf.fill.options import Budget
 from hingeleaf.panel.rebuild import rebuild
 from hingeleaf_tui.commands.root import command_list
+from support.fill_commands import FEW_STEPS
 from support.readme import LIBRARY, README, TOP, block, walk
 
 
@@ -31,11 +32,8 @@ def test_what_it_links_to_is_there(link: str) -> None:
 
 
 @pytest.fixture(scope="module", autouse=True)
-def draft() -> Iterator[None]:
-    """Every filling is as quick as a draft: the tests of the filler prove what more effort adds."""
-    with pytest.MonkeyPatch.context() as patch:
-        for budget in STEPS:
-            patch.setitem(STEPS, budget, STEPS[Budget.DRAFT])
+def few_steps() -> Iterator[None]:
+    with patch.dict(STEPS, FEW_STEPS):
         yield
 
 
