@@ -1,23 +1,23 @@
-"""Store panels: recipe, placements, and the field if given."""
+"""Store and search saved panels: recipe, placements, field if given, and facts of the order."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.column_types import MAX_COORDINATE, read_json
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.panel_search import panel_names, read_day
+from hingeleaf.catalogue.query import Condition, Term, all_of, parse
 from hingeleaf.catalogue.slugs import id_of, identify, name_like, short_name, slug
 from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError, UsageError
 
 if TYPE_CHECKING:
     from hingeleaf.model import Field, Placement
-
 
 _SAVE = "Save panel "
 """Prefix of a save in the history; the name follows as it was typed."""
@@ -60,12 +60,7 @@ class Panels:
 
     def all(self) -> list[PanelRow]:
         """All panels, last changed first."""
-        rows = self._db.rows(
-            "SELECT name, made, changed, (SELECT count(*) FROM placement "
-            "WHERE panel_id = panel.id), customer, due, (SELECT coalesce(sum(copies), 0) "
-            "FROM done WHERE panel_id = panel.id) FROM panel ORDER BY changed DESC, id DESC"
-        )
-        return [PanelRow(*row) for row in rows]
+        return self.search("")
 
     def row(self, name: str) -> PanelRow:
         """One panel as a list row. Raises UnknownNameError."""
@@ -77,8 +72,14 @@ class Panels:
 
         Raises QueryError.
         """
-        found = set(panel_names(self._db, query))
-        return [row for row in self.all() if row.name in found]
+        found = all_of(parse(query), lambda term, value: term.field(FIELDS)(term, value))
+        rows = self._db.rows(
+            "SELECT name, made, changed, (SELECT count(*) FROM placement WHERE panel_id = p.id), "
+            "customer, due, (SELECT coalesce(sum(copies), 0) FROM done WHERE panel_id = p.id) "
+            f"FROM panel p WHERE {found.sql} ORDER BY changed DESC, id DESC",
+            found.values,
+        )
+        return [PanelRow(*row) for row in rows]
 
     def set_facts(self, name: str, *, customer: str | None = None, due: str | None = None) -> None:
         """Set a panel's customer and due date; None leaves them unchanged, "" clears them.
@@ -261,3 +262,66 @@ def _placements(db: Database, panel_id: int) -> tuple[Placement, ...]:
         )
         for name, revision, x, y, turn, size, mirrored, pinned, bend in rows
     )
+
+
+def read_day(text: str) -> str:
+    """A day as stored: 2026-12-24. Raises UsageError for anything else."""
+    try:
+        return date.fromisoformat(text.strip()).isoformat()
+    except ValueError as problem:
+        raise UsageError(f"{text!r} is not a day.", "Write as in 2026-12-24.") from problem
+
+
+def _word(term: Term, value: str) -> Condition:
+    like = _within(value)
+    return Condition("p.name LIKE ? ESCAPE '\\' OR p.customer LIKE ? ESCAPE '\\'", (like, like))
+
+
+def _customer(term: Term, value: str) -> Condition:
+    if value == "no":
+        return Condition("p.customer = ''")
+    return Condition("p.customer LIKE ? ESCAPE '\\'", (_within(value),))
+
+
+def _due(term: Term, value: str) -> Condition:
+    if value == "no":
+        return Condition("p.due = ''")
+    parts = value.split("-")
+    try:
+        date.fromisoformat("-".join([*parts, *["01"] * (3 - len(parts))]))
+    except ValueError as problem:
+        raise term.refuse(
+            f"{value!r} is not a day.", "Write due:2026-12-24, due:2026-12 or due:2026."
+        ) from problem
+    # `~` comes after all digits and hyphens, so that a month includes its days.
+    return Condition("p.due <> '' AND p.due <= ?", (f"{value}~",))
+
+
+def _done(term: Term, value: str) -> Condition:
+    if value not in ("yes", "no"):
+        raise term.refuse(f"{value!r} is neither yes nor no.", "Write done:yes or done:no.")
+    has = "EXISTS (SELECT 1 FROM done d WHERE d.panel_id = p.id)"
+    return Condition(has if value == "yes" else f"NOT {has}")
+
+
+def _with(term: Term, value: str) -> Condition:
+    return Condition(
+        "EXISTS (SELECT 1 FROM placement s JOIN motif m ON m.id = s.motif_id "
+        "WHERE s.panel_id = p.id AND m.name = ?)",
+        (value,),
+    )
+
+
+def _within(text: str) -> str:
+    """A pattern for text contained anywhere, ignoring case."""
+    plain = text.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
+    return f"%{plain}%"
+
+
+FIELDS: Mapping[str, Callable[[Term, str], Condition]] = {
+    "": _word,
+    "for": _customer,
+    "due": _due,
+    "done": _done,
+    "with": _with,
+}

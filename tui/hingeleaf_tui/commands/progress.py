@@ -3,7 +3,6 @@
 import shutil
 import time
 from collections.abc import Callable
-from types import TracebackType
 from typing import Any, Self, TypeVar
 
 import click
@@ -28,12 +27,7 @@ class ProgressLine:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         self.clear()
 
     def update(self, text: str, share: float) -> None:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from hingeleaf.catalogue.panel_search import read_day
+from hingeleaf.catalogue.panels import read_day
 from hingeleaf.errors import UsageError
 from hingeleaf.orders.costs import Rates
 from hingeleaf.orders.nesting import SheetOptions

@@ -192,9 +192,11 @@ class FormDialog(Dialog[str], Generic[Subject]):
         title: str,
         bound: Sequence[EntryBinding[Subject]],
         subject: Subject,
+        keep: Callable[[Library, Subject], object] = lambda library, subject: None,
     ) -> None:
         super().__init__()
-        self.services, self.bound, self.subject, self._title = services, bound, subject, title
+        self.services, self._title, self._save = services, title, keep
+        self.bound, self.subject = bound, subject
 
     def compose(self) -> ComposeResult:
         """The form, and a sentence about the focused line."""
@@ -230,21 +232,10 @@ class SavingDialog(FormDialog[Subject]):
     PLACE = "saving"
     ENDS = "s saves it, Esc goes back."
 
-    def __init__(
-        self,
-        services: Services,
-        title: str,
-        bound: Sequence[EntryBinding[Subject]],
-        subject: Subject,
-        keep: Callable[[Library, Subject], object] = lambda library, subject: None,
-    ) -> None:
-        super().__init__(services, title, bound, subject)
-        self._keep = keep
-
     def action_keep(self) -> None:
         """Save the edited subject."""
         subject = self.subject
-        self.submit(lambda library: self._keep(library, subject), lambda _: self.saved())
+        self.submit(lambda library: self._save(library, subject), lambda _: self.saved())
 
     def saved(self) -> None:
         """Close after saving."""
