@@ -13,6 +13,7 @@ from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import settings
 from hingeleaf_tui.drawing.canvas import Picture
 from hingeleaf_tui.forms import recipe_form
+from hingeleaf_tui.forms.lines import shown
 from hingeleaf_tui.screens.dialogs import FormDialog
 from hingeleaf_tui.screens.making import MakingScreen
 from hingeleaf_tui.screens.panel import PanelScreen
@@ -123,8 +124,8 @@ async def test_every_form_takes_what_is_left_with_tab(library: Path) -> None:
             line = await begin_typing(pilot, key, text)
             await press(pilot, "tab")
             assert TypedLine.within(line) is None
-            if isinstance(pilot.app.screen, FormDialog):
-                assert pilot.app.screen.values()[key] == value
+            if isinstance(dialog := pilot.app.screen, FormDialog):
+                assert shown(dialog.bound, dialog.subject)[key] == value
             assert line.value == value
             await press(pilot, "escape")
 
