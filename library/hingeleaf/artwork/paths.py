@@ -5,8 +5,6 @@ raised, an arc is split (by svgelements) so finely that its cubics are exact to 
 So the same vectorised code transforms and flattens all of them.
 """
 
-from __future__ import annotations
-
 import math
 from array import array
 from collections.abc import Sequence
@@ -44,7 +42,7 @@ class Path:
     def __bool__(self) -> bool:
         return len(self.segments) > 0
 
-    def transformed(self, matrix: Matrix) -> Path:
+    def transformed(self, matrix: Matrix) -> "Path":
         """The path transformed by a matrix."""
         return Path(apply(matrix, self.segments), self.starts, self.closed, self.vertices)
 

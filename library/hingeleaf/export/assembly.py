@@ -1,7 +1,5 @@
 """Assembly pages (PDF): a numbered folding plan, the order of folding and instructions."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from pathlib import Path
@@ -85,7 +83,7 @@ def _heading(page: Page, panel: Panel, todo: Sequence[FoldStep]) -> None:
     page.y = 33
 
 
-def _words(page: Page, blocks: Sequence[Block]) -> None:
+def _words(page: Page, blocks: Sequence["Block"]) -> None:
     """Blocks in two columns, continued on further pages if needed."""
     width = (_room(page) - 8) / 2
     parts = [_rows(page, title, texts, width) for title, texts in blocks]

@@ -8,8 +8,6 @@ unconstrained fit instead of from its first points.
 Points are complex numbers here, x + iy: the dot product of a and b is the real part of a·b*.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -50,7 +48,7 @@ class Runs:
     def __len__(self) -> int:
         return len(self.first)
 
-    def __getitem__(self, keep: Indices) -> Runs:
+    def __getitem__(self, keep: Indices) -> "Runs":
         return Runs(
             self.first[keep],
             self.last[keep],
@@ -80,7 +78,7 @@ class _Samples:
     at: Complex
     u: Floats
 
-    def __getitem__(self, keep: Flags) -> _Samples:
+    def __getitem__(self, keep: Flags) -> "_Samples":
         """The samples of the runs to keep."""
         mine = keep[self.owner]
         owner = (np.cumsum(keep) - 1)[self.owner[mine]]

@@ -8,8 +8,6 @@ neighbours; a straight stretch is a chord so long that, as an arc with the turns
 would deviate from the curve by more than the flattening tolerance.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -151,7 +149,7 @@ class _Pieces:
     last: Indices
     controls: Complex
 
-    def sorted(self) -> _Pieces:
+    def sorted(self) -> "_Pieces":
         order = np.argsort(self.first)
         return _Pieces(self.first[order], self.last[order], self.controls[order])
 

@@ -4,8 +4,6 @@ Motifs are taken from the far side of the sheet to the near one, row by row, and
 together, so that the hand never rests on a flap that is already up.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -212,7 +210,7 @@ def _numbers(page: Page, todo: Sequence[FoldStep], scale: float, corner: Points)
         page.text(x, y + 0.85, str(step.number), size=6.5, face=STRONG, align="middle")
 
 
-def _free_places(arrows: Sequence[_Arrow], radius: float) -> Iterator[Points]:
+def _free_places(arrows: Sequence["_Arrow"], radius: float) -> Iterator[Points]:
     """Position of each arrow's number: the first that covers no arrow or number, else the best."""
     if not arrows:
         return

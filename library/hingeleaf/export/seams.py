@@ -4,8 +4,6 @@ A path around motifs follows edges of a Voronoi diagram, which are as far from t
 possible; it is then straightened as far as its clearance allows.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, NamedTuple
@@ -48,7 +46,7 @@ class Obstacles:
     crossable: MultiLineString
 
     @property
-    def turned(self) -> Obstacles:
+    def turned(self) -> "Obstacles":
         """The obstacles with x and y exchanged."""
         return Obstacles(turned(self.solid), turned(self.crossable))
 

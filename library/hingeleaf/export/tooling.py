@@ -5,8 +5,6 @@ runs the offset ahead of the wanted line along its tangent, and at a corner it s
 until the tip points along the next side.
 """
 
-from __future__ import annotations
-
 import itertools
 import math
 from dataclasses import dataclass
@@ -40,7 +38,7 @@ class Perforation:
             )
 
     @classmethod
-    def of_strength(cls, strength: float, dash: float = 2.0) -> Perforation:
+    def of_strength(cls, strength: float, dash: float = 2.0) -> "Perforation":
         """The perforation that leaves this share of the paper uncut, between 0 and 1.
 
         Raises UsageError for any other value.

@@ -4,8 +4,6 @@ tolerance.
 Everything here is in font units with the y axis up.
 """
 
-from __future__ import annotations
-
 import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -61,7 +59,7 @@ class Writer:
     font: Any
 
     @classmethod
-    def open(cls, face: FontFace, weight: float | None = None) -> Writer:
+    def open(cls, face: FontFace, weight: float | None = None) -> "Writer":
         """Raises FontError if the face is not available in that weight."""
         return cls(face, harfbuzz_font(face, weight))
 

@@ -5,8 +5,6 @@ neighbouring cuts. Then the triangles' circumcentres approximate the medial axis
 Eppstein 1998), from which necks are found.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -65,7 +63,7 @@ class Walls:
         span = self.points[self.ends[:, 1]] - self.points[self.ends[:, 0]]
         return np.hypot(span[:, 0], span[:, 1])
 
-    def split(self, counts: Ints) -> Walls:
+    def split(self, counts: Ints) -> "Walls":
         """Every interval cut into `counts` equal ones."""
         owner = np.repeat(np.arange(len(counts)), counts)
         step = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)

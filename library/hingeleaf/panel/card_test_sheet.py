@@ -4,8 +4,6 @@ The instructions are drawn on the sheet as guides, which are not cut. The readin
 `hingeleaf.paper.mechanics.home_tests`.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -84,7 +82,7 @@ class _Drawing:
     folds: tuple[LineString, ...] = ()
     guides: tuple[LineString, ...] = ()
 
-    def moved(self, x: float, y: float, turn: float = 0.0) -> _Drawing:
+    def moved(self, x: float, y: float, turn: float = 0.0) -> "_Drawing":
         """Rotated about the origin by `turn` degrees, then moved."""
 
         def place(lines: tuple[LineString, ...]) -> tuple[LineString, ...]:

@@ -1,7 +1,5 @@
 """Find flaps that collide when folded up, modelled as rigid plates in space."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -51,7 +49,7 @@ class Plate:
     outline: Polygon
 
     @classmethod
-    def of(cls, hinge: Hinge) -> Plate:
+    def of(cls, hinge: Hinge) -> "Plate":
         """The plate of a hinge's flap."""
         start, end = np.array(hinge.line)
         along = (end - start) / max(hinge.length, _PARALLEL)

@@ -1,7 +1,5 @@
 """Shapes with a left and a right side: leaf, heart, wings."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -196,7 +194,7 @@ class Wings(Validated):
         )
         return ShapeDrawing(outline, without(_both(joined(panes)), spine), _both(spots), feelers)
 
-    def _wings(self) -> Iterator[_Wing]:
+    def _wings(self) -> Iterator["_Wing"]:
         yield _Wing(1.0, self.upper, self.flare, self.tip, self.rise, -self.sweep)
         if self.lower:
             wide = 1.1 * self.upper * self.lower

@@ -4,8 +4,6 @@ All are drawn upright about the origin, y down, in the unit of the caller. A `Sh
 what they make up before the layout: outline, panes, details and separate parts.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -189,7 +187,7 @@ class ShapeDrawing:
     """Lines across the outline, from inside to outside, at the best places for bridges if it stays.
     """
 
-    def each(self, change: Callable[[Any], Any]) -> ShapeDrawing:
+    def each(self, change: Callable[[Any], Any]) -> "ShapeDrawing":
         """The drawing with a function applied to each geometry."""
         return ShapeDrawing(*(change(getattr(self, name)) for name in ShapeDrawing.__slots__))
 
