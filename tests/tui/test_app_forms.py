@@ -18,8 +18,7 @@ from hingeleaf_tui.screens.dialogs import FormDialog
 from hingeleaf_tui.screens.making import MakingScreen
 from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.widgets.form import Form, FormLine
-from hingeleaf_tui.widgets.path_suggester import complete
-from hingeleaf_tui.widgets.typed_line import TypedLine
+from hingeleaf_tui.widgets.typed_line import TypedLine, complete
 from support.app_pilot import choose, make_library, ours, press, running, seen, settled, type_in
 
 

@@ -25,10 +25,9 @@ from hingeleaf_tui.bridge_facts import facts
 from hingeleaf_tui.drawing.view import XY, View
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.screens.bridge_edits import NO_MOTIF, BridgeEdits
-from hingeleaf_tui.widgets.aim_view import AimView
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.facts import Facts
-from hingeleaf_tui.widgets.picture_view import PictureView
+from hingeleaf_tui.widgets.picture_view import AimView, PictureView
 from hingeleaf_tui.widgets.text_list import TextList, TextRow
 
 if TYPE_CHECKING:

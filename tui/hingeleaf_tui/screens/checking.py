@@ -22,7 +22,7 @@ from hingeleaf_tui.shared.edit_words import EXAMPLE, typed_edits
 from hingeleaf_tui.shared.refill import FILL_ALL, Refill
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
 from hingeleaf_tui.widgets.cursor_list import CursorList
-from hingeleaf_tui.widgets.figures import Figures
+from hingeleaf_tui.widgets.facts import Figures
 from hingeleaf_tui.widgets.form import FormLine
 from hingeleaf_tui.widgets.text_list import TextList, TextRow
 

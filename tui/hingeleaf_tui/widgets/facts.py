@@ -1,4 +1,4 @@
-"""Widget for labels and values in two columns."""
+"""Widgets for facts about a motif and figures of a panel."""
 
 from __future__ import annotations
 
@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING
 from rich.cells import cell_len
 from textual.geometry import Region
 
-from hingeleaf_tui.widgets.host import LineWidget
+from hingeleaf_tui.widgets.bars import ASCII_SIGNS, SIGNS, bar
+from hingeleaf_tui.widgets.host import LineWidget, host
 from hingeleaf_tui.widgets.words import fit, wrap
 
 if TYPE_CHECKING:
     from rich.style import Style
 
+    from hingeleaf.fill.filling import Filling
     from hingeleaf_tui.widgets.style_cache import StyleCache
 
 LABEL = 9
@@ -72,3 +74,39 @@ class Facts(LineWidget):
             for number, piece in enumerate(wrap(fact.value, width - LABEL)):
                 lines.append(("" if number else fact.label, piece, fact.kind))
         return lines
+
+
+BAR = 12
+
+
+class Figures(LineWidget):
+    """Coverage, count and gap, and the verdict of the check."""
+
+    def __init__(self, *, id: str) -> None:
+        super().__init__(id=id)
+        self._filling: Filling | None = None
+        self._verdict, self._kind = "", ""
+        self.display = False
+
+    def show(self, filling: Filling | None, verdict: str, kind: str = "") -> None:
+        """Show a filling and a verdict (good, caution or fault); without both it takes no space."""
+        self._filling, self._verdict, self._kind = filling, verdict, kind
+        self.display = bool(filling or verdict)
+        self.refresh()
+
+    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
+        """One of the three lines."""
+        pieces: list[tuple[str, Style]] = [(" ", pens())]
+        if y == 0 and self._filling:
+            share = self._filling.coverage
+            pieces += bar(share, BAR, pens, host(self).ascii)
+            pieces += [(f" {share:.0%}", pens(extra="bold")), (" covered", pens("quiet"))]
+        elif y == 1 and self._filling:
+            gap = self._filling.least_gap
+            least = "" if gap is None else f", least gap {gap:.2f} mm"
+            pieces.append((f"{self._filling.count} motifs{least}", pens("quiet")))
+        elif y == 2:
+            sign = (ASCII_SIGNS if host(self).ascii else SIGNS).get(self._kind, "")
+            pieces.append((sign, pens(self._kind, extra="bold")))
+            pieces.append((fit(self._verdict, self.size.width - 1 - len(sign)), pens(self._kind)))
+        return pieces

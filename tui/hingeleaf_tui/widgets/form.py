@@ -13,8 +13,7 @@ from textual.widget import Widget
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui.forms.lines import FormEntry
 from hingeleaf_tui.widgets.host import LineWidget, Placed, WidgetMessage, host
-from hingeleaf_tui.widgets.path_suggester import PathSuggester
-from hingeleaf_tui.widgets.typed_line import TypedLine
+from hingeleaf_tui.widgets.typed_line import PathSuggester, TypedLine
 from hingeleaf_tui.widgets.words import fit
 
 if TYPE_CHECKING:

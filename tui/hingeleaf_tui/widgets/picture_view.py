@@ -1,15 +1,17 @@
-"""Widget that shows a picture; only changed cells are repainted."""
+"""Widget that shows a picture, of which only changed cells are repainted; one with a crosshair."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from rich.segment import Segment
 from textual.geometry import Region
+from textual.message import Message
 from textual.strip import Strip
 from textual.widget import Widget
 
-from hingeleaf_tui.widgets.host import WidgetMessage, host
+from hingeleaf_tui.widgets.host import Placed, WidgetMessage, host
 from hingeleaf_tui.widgets.words import fit, wrap
 
 if TYPE_CHECKING:
@@ -17,7 +19,6 @@ if TYPE_CHECKING:
 
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.widgets.style_cache import StyleCache
-
 
 LONG_GAP = 12
 """Unchanged cells between two changed ones that are skipped; shorter gaps are cheaper to send than
@@ -131,3 +132,34 @@ class PictureView(Widget):
         place = y - max(self.rows - len(lines), 0) // 2
         line = lines[place] if 0 <= place < len(lines) else ""
         return Strip([Segment(fit(line.center(self.columns), self.columns), pens("quiet"))])
+
+
+class AimView(Placed, PictureView, can_focus=True):
+    """Takes keys only while a point is being chosen."""
+
+    PLACE = "aim"
+
+    @dataclass
+    class Aimed(Message):
+        """The crosshair moved by steps to the right and down."""
+
+        across: int
+        down: int
+
+    class Set(Message):
+        """The point was confirmed."""
+
+    class Left(Message):
+        """Choosing a point was cancelled."""
+
+    def action_aim(self, across: int, down: int) -> None:
+        """Move the crosshair by a step."""
+        self.post_message(self.Aimed(across, down))
+
+    def action_set(self) -> None:
+        """Confirm this point."""
+        self.post_message(self.Set())
+
+    def action_give_up(self) -> None:
+        """Cancel."""
+        self.post_message(self.Left())
