@@ -4,6 +4,7 @@ app."""
 from __future__ import annotations
 
 import asyncio
+import math
 import time
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -29,7 +30,7 @@ from hingeleaf.model import (
     Pose,
     Source,
 )
-from hingeleaf_tui import bridge_editor, library_service, panel_session
+from hingeleaf_tui import bridge_editor, jobs, library_service, panel_session
 from hingeleaf_tui.app import Hingeleaf
 from hingeleaf_tui.fill_worker import MODULES
 from hingeleaf_tui.forms import recipe_form
@@ -147,6 +148,7 @@ async def calm(*_: object) -> bool:
             return True
 
 
+jobs.LONG = math.inf  # a run of tests has ten times as much to look through for garbage
 bridge_editor.PAUSE = bridge_editor.LONG_PAUSE = library_service.PAUSE = 0.0
 textual.app.wait_for_idle = textual.pilot.wait_for_idle = calm  # type: ignore[attr-defined]
 Pilot._wait_for_screen = calm  # type: ignore[method-assign,assignment]
