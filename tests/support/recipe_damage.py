@@ -7,6 +7,7 @@ import random
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import closing, suppress
+from copy import deepcopy
 from pathlib import Path
 from typing import Any
 
@@ -58,7 +59,7 @@ def _change(data: dict[str, Any], chance: random.Random) -> None:
     home = _at(data, road)
     kind = chance.random()
     if kind < 0.65:
-        home[last] = chance.choice(ODD)
+        home[last] = deepcopy(chance.choice(ODD))
     elif kind < 0.75:
         del home[last]
     elif kind < 0.85:
@@ -66,7 +67,7 @@ def _change(data: dict[str, Any], chance: random.Random) -> None:
     elif isinstance(home[last], float):
         home[last] *= chance.choice((-1, 1e3, 1e-3, 1e6, 1e150))
     elif isinstance(home, dict):
-        home[chance.choice(("hurry", "kind", "recipe", "__class__"))] = chance.choice(ODD)
+        home[chance.choice(("hurry", "kind", "recipe", "__class__"))] = deepcopy(chance.choice(ODD))
 
 
 def _ways(data: Any, way: Way = ()) -> Iterator[Way]:

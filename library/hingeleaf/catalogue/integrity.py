@@ -255,7 +255,7 @@ def _originals(db: Database) -> Iterator[IntegrityProblem]:
             )
             yield _fault(
                 "original",
-                f"The original file {_some(names)} is damaged: its checksum differs.",
+                f"The original file {_some(names) or 'of no motif'} is damaged: its checksum differs.",
                 "Add the file again",
             )
 
@@ -271,21 +271,21 @@ def _remembered_motifs(db: Database) -> set[int]:
 
 
 _ORPHANS = {
-    "revisions that no motif has": (
+    "Revisions that no motif has": (
         "revision",
         "motif_id NOT IN (SELECT id FROM motif UNION SELECT id FROM remembered)",
     ),
-    "likenesses that no revision has": (
+    "Likenesses that no revision has": (
         "likeness",
         "NOT EXISTS (SELECT 1 FROM revision r "
         "WHERE r.motif_id = likeness.motif_id AND r.number = likeness.revision)",
     ),
-    "computed limits that no revision has": (
+    "Computed limits that no revision has": (
         "limits",
         "NOT EXISTS (SELECT 1 FROM revision r "
         "WHERE r.motif_id = limits.motif_id AND r.number = limits.revision)",
     ),
-    "original files that no revision has": (
+    "Original files that no revision has": (
         "original",
         "id NOT IN (SELECT original_id FROM revision WHERE original_id IS NOT NULL) "
         "AND id NOT IN (SELECT original_id FROM done_file)",
@@ -305,7 +305,7 @@ def _orphans(db: Database) -> Iterator[IntegrityProblem]:
             yield IntegrityProblem(
                 "orphans",
                 Severity.NOTE,
-                f"{count} {message}: left by changes that were taken back.",
+                f"{message}: {count}, left by changes that were taken back.",
                 "A repair makes their room free.",
                 repair=tuple(
                     f"DELETE FROM {below} WHERE {orphaned}" for below, orphaned in _ORPHANS.values()
