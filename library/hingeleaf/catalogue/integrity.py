@@ -253,9 +253,10 @@ def _originals(db: Database) -> Iterator[IntegrityProblem]:
                 "SELECT DISTINCT original_name FROM revision WHERE original_id = ?",
                 (original_id,),
             )
+            file = _some(names) or "of no motif"
             yield _fault(
                 "original",
-                f"The original file {_some(names) or 'of no motif'} is damaged: its checksum differs.",
+                f"The original file {file} is damaged: its checksum differs.",
                 "Add the file again",
             )
 
