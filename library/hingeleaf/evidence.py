@@ -202,8 +202,8 @@ class Evidence:
     def least_size(self, motif: Motif) -> float | None:
         """The smallest size to use a motif at by its own test cuts; None if there is none.
 
-        It is the smaller of its sure size and the size from which on it held without a failure; 0
-        for a motif never cut, which leaves the limit to geometry.
+        It is the smaller of its sure size and the least size of its proven range; 0 for a motif
+        never cut, which leaves the limit to geometry.
         """
         key = (motif.name, motif.revision)
         own = [each for each in self._trials if (each.motif, each.revision) == key]

@@ -126,7 +126,7 @@ def nearest(faces: Iterable[FontFace], weight: float, *, italic: bool = False) -
 def may_embed(face: FontFace) -> bool:
     """Whether a font says that it may be embedded in documents (OpenType, OS/2 fsType bit 1).
 
-    Outlines of its letters, which are all that is ever written, are no embedded font.
+    Files contain only outlines of letters, which do not count as an embedded font.
     """
     from fontTools.ttLib import TTFont, TTLibError
 

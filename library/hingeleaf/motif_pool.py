@@ -168,7 +168,7 @@ def _drawn(library: Library, choice: Choice, seed: int) -> list[str]:
 
 
 def _factors(library: Library, choice: Choice) -> Iterator[tuple[str, float]]:
-    """How many times as often as others motifs are wanted; several factors multiply."""
+    """Factors on the frequency of motifs, by name; several factors multiply."""
     for favour in choice.favours:
         for name in library.names(favour.query):
             yield name, favour.times

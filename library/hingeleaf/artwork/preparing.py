@@ -28,8 +28,7 @@ def with_borders(
 ) -> list[tuple[Shape, Border]]:
     """The shapes with their borders: hairlines as the areas they enclose, open ones as slits.
 
-    Guides, i.e. rectangles around everything, are left out unless parts were named or guides
-    wanted.
+    Guides (rectangles around everything) are left out unless requested or parts were named.
     """
     around = None
     if shapes and not (preparation.guides or preparation.keep):

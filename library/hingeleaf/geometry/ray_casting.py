@@ -15,7 +15,7 @@ MAX_PAIRS = 65_536
 """Lines times cut points handled in one batch, so that arrays fit the processor's cache."""
 
 FEW = 256
-"""Up to so many cut points, testing all of them is faster than querying the spatial index."""
+"""Number of cut points up to which testing all is faster than querying the spatial index."""
 
 MAX_REACH = 1e9
 """mm: the longest reach of a line."""

@@ -25,7 +25,7 @@ MARGIN = 15.0
 
 @dataclass(frozen=True, slots=True)
 class Frame(Validated):
-    """What a panel is mounted in. Raises UsageError for a value out of its bounds."""
+    """The frame in which a panel is mounted. Raises UsageError for a value out of its bounds."""
 
     rebate: float = distance(0.0, "How much of every edge the frame hides.", step=1)
     depth: float | None = distance(

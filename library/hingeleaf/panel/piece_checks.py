@@ -1,4 +1,4 @@
-"""Check placed motifs: their sizes and licences, the sheet and frame, and what is cut twice."""
+"""Check placed motifs: sizes, licences, fit to sheet and frame, and lines cut twice."""
 
 import math
 from collections.abc import Iterator, Mapping, Sequence

@@ -53,7 +53,7 @@ class Bending(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Favour(Validated):
-    """A query, and how many times as often as others the motifs that it finds are wanted."""
+    """A query, and a factor on the frequency of the motifs that match it."""
 
     query: str
     times: Annotated[

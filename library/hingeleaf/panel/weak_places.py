@@ -83,7 +83,7 @@ def named(places: Sequence[WeakPlace]) -> Sequence[WeakPlace]:
 
 
 def describe(place: WeakPlace) -> str:
-    """A sentence that says what can tear there."""
+    """A sentence that describes what can tear there."""
     pull = f"{place.newtons:.2g} N"
     if place.kind is PlaceKind.WEB:
         what = f"A web {place.length:.1f} mm wide tears at about {pull}"

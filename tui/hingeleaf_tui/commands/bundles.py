@@ -133,7 +133,7 @@ def _restore_whole(backup: Path, library_file: Path, *, yes: bool, as_json: bool
 
 
 def _choices(found: Sequence[Difference], different: str) -> dict[tuple[ItemKind, str], Resolution]:
-    """What to do about each item that differs."""
+    """The resolution of each item that differs."""
     ask: Callable[[Difference], Resolution] = (
         _ask if different == "ask" else lambda _: Resolution(different)
     )

@@ -28,7 +28,7 @@ class Job:
     recipe: Recipe
     field: Field
     refill: Refill = FILL_ALL
-    """What stays, and where motifs are placed anew."""
+    """Which placements stay, and where motifs are placed again."""
     saved_as: str | None = None
     """The name to save it under, if it comes from a list that gives one."""
     line: int | None = None
@@ -56,7 +56,7 @@ class MadePanel:
 
     @property
     def filling(self) -> Filling:
-        """What was placed."""
+        """The filling."""
         assert self.filled.filling is not None
         return self.filled.filling
 

@@ -179,7 +179,7 @@ class Canvas:
 
 def _merged(shown: Signs, front: Row, back: Row) -> tuple[Signs, Row, Row]:
     """The same row with blanks of one colour as full blocks where that colour is the front beside
-    them: a terminal is then told of fewer changes of style."""
+    them, so that fewer changes of style are sent to the terminal."""
     shown, front, back = shown.copy(), front.copy(), back.copy()
     cells = range(len(shown))
     for places, step in ((reversed(cells[:-1]), 1), (cells[1:], -1)):

@@ -36,7 +36,7 @@ class ProofFormat(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What the library knows of a panel: its saved name, the facts of its order, rates of work."""
+    """Data of the library about a panel: its saved name, order facts and rates of work."""
 
     saved: str = ""
     facts: tuple[str, ...] = ()
@@ -145,7 +145,7 @@ def begin(panel: str, folder: Path) -> ExportOrder:
 
 
 def known(library: Library, saved: str) -> Known:
-    """What the library knows of a panel that is saved under a name; "" is not saved."""
+    """The library's data about a panel saved under a name; "" means that it is not saved."""
     facts = order_facts(library.panels.row(saved)) if saved else ()
     return Known(saved, facts, rates_of(library))
 
@@ -170,7 +170,7 @@ def look(panel: Panel, order: ExportOrder) -> Task[list[str]]:
 def write(
     panel: Panel, report: Report, order: ExportOrder, *, replacing: bool = False
 ) -> Task[tuple[list[Path], list[Path]]]:
-    """Write what was ordered; the cut files, then those beside them. Raises ExportError."""
+    """Write the files of an order; returns cut files and further files. Raises ExportError."""
     from hingeleaf.export import writing
     from hingeleaf.export.cut_estimate import estimate
     from hingeleaf.export.files import replacing_any
