@@ -300,6 +300,6 @@ def test_copies_that_were_cut_use_a_licence_up(library: Library) -> None:
     assert found_in(library, rebuild(library, "a-third")) == used_up
     assert library.undo() == "Done: row"
     for copies in (-1, 0, 100_001):
-        with pytest.raises(UsageError, match="no number of copies"):
+        with pytest.raises(UsageError, match="not a number of copies"):
             library.done.record("row", copies)
     assert found_in(library, panel) == set()

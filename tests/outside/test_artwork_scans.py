@@ -29,7 +29,7 @@ def test_only_the_drawing_remains_of_a_scan(name: str) -> None:
 
 def test_a_page_without_a_size_is_taken_for_a_known_format() -> None:
     artwork = read(make(SCANS["photograph"])[0], name="photograph")
-    assert any("taken for A4" in finding.message for finding in artwork.findings)
+    assert any("assumed to be A4" in finding.message for finding in artwork.findings)
 
 
 def _mask(artwork: Artwork, shape: tuple[int, ...]) -> np.ndarray:

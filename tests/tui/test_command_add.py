@@ -192,7 +192,7 @@ def test_a_fault_of_our_own_costs_one_file_only(
     files = [written(tmp_path, "buoy.svg", BUOY), written(tmp_path, "leaf.svg", LEAF)]
     monkeypatch.setattr(adding, "best_plan", trips)
     said = invoke(tmp_path, "add", *files, exit_code=2).stderr
-    assert "leaf.svg holds something that cannot be worked out" in said
+    assert "leaf.svg contains something that cannot be processed" in said
 
 
 def test_a_batch_that_is_stopped_goes_on_where_it_was(

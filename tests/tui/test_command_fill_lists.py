@@ -40,7 +40,7 @@ def test_one_command_makes_sheets_of_a_list_and_goes_on_where_it_stopped(
     assert [each["saved_as"] for each in told["panels"]] == ["place-wren", "place-maud-ash"]
     assert [each["holds"] for each in told["panels"]] == [True, True]
     assert "Line 3 of names.csv: No font at hand has '山'" in " ".join(told["refused"])
-    assert "Line 4 of names.csv: 'x' is no number of copies" in made.stderr
+    assert "Line 4 of names.csv: 'x' is not a number of copies" in made.stderr
     with (tmp_path / "list.csv").open(encoding="utf-8") as stream:
         rows = list(csv.DictReader(line for line in stream if not line.startswith("%")))
     assert [row["panel"] for row in rows] == ["Wren", "Wren", "Maud Ash"]

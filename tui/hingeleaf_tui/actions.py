@@ -380,7 +380,8 @@ def check_key(id: str, key: str, taken: Mapping[str, str]) -> str:
     key = names.get(key, key.lower())
     if not re.fullmatch(r"[a-z0-9]|f([1-9]|1[0-2])", key) and key not in SHOWN:
         raise UsageError(
-            f"{key!r} is no key for this.", "Type one letter or digit, or a name such as f8."
+            f"{key!r} cannot be used as a key here.",
+            "Type one letter or digit, or a name such as f8.",
         )
     place = find(id).place
     for other in ACTIONS:

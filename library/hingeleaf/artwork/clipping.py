@@ -48,14 +48,12 @@ class Clipper:
                 inks = clipped(inks, clip_of(target, element, here, inks))
             elif target is None and value.startswith("url("):
                 self._document.notes.add(
-                    kind, f"A {kind} leads nowhere and is passed over", place(element)
+                    kind, f"A {kind} refers to nothing and is ignored", place(element)
                 )
             else:
-                self._document.notes.add(
-                    kind, f"A {kind} of this kind is passed over", place(element)
-                )
+                self._document.notes.add(kind, f"A {kind} of this kind is ignored", place(element))
         if here.style.get("filter", "none") != "none":
-            self._document.notes.add("filter", "A filter is passed over", place(element))
+            self._document.notes.add("filter", "A filter is ignored", place(element))
         return inks
 
     def _clip(
@@ -94,7 +92,7 @@ class Clipper:
         here: RenderContext,
         inks: list[PaintedPath],
     ) -> Clip:
-        self._document.notes.add("mask", "A mask is taken as a hard edge", place(user))
+        self._document.notes.add("mask", "A mask is treated as a hard edge", place(user))
         if target in here.uses:
             return Clip((), is_mask=True)
         box = multiply(here.matrix, box_matrix(here.matrix, inks))

@@ -24,8 +24,8 @@ _NEIGHBOURS = 4
 """Number of neighbouring ends considered for each end."""
 _FRAME = 0.02
 """Greatest deviation of a guide from a rectangle around everything, as a share of it."""
-GUIDE = "A rectangle around everything is taken as a guide and left out"
-TAKE_GUIDES = "Take it with --guides."
+GUIDE = "A rectangle around everything is treated as a guide and left out"
+TAKE_GUIDES = "Include it with --guides."
 
 
 @dataclass(frozen=True, slots=True)

@@ -146,9 +146,7 @@ def transform_of(element: etree._Element, style: Style, document: Document) -> M
         return IDENTITY
     matrix = parse_transform(text)
     if matrix is None:
-        document.notes.add(
-            "transform", "A transform cannot be read and is passed over", place(element)
-        )
+        document.notes.add("transform", "A transform cannot be read and is ignored", place(element))
         return IDENTITY
     origin = [parse_length(part, 0.0) for part in style.get("transform-origin", "").split()]
     if len(origin) < 2 or origin[0] is None or origin[1] is None:

@@ -87,7 +87,7 @@ def _mm_per_unit(document: Any, notes: Diagnostics) -> float:
     stated = document.header.get("$INSUNITS", 0)
     unit = InsertUnits(stated) if stated in iter(InsertUnits) else InsertUnits.Unitless
     if unit == InsertUnits.Unitless:
-        notes.add("unit", "The file states no unit; it is taken as mm.", severity=Severity.NOTE)
+        notes.add("unit", "The file states no unit; mm is assumed.", severity=Severity.NOTE)
         return 1.0
     return float(units.conversion_factor(unit, InsertUnits.Millimeters))
 
@@ -194,7 +194,7 @@ def _shapes(
     boxes = [_box(curve) * scale for curve in curves]
     sound = [curve for curve, box in zip(curves, boxes, strict=True) if _is_sound(box)]
     if len(sound) < len(curves):
-        notes.add("number", f"{len(curves) - len(sound)} outlines lie out of every range.")
+        notes.add("number", f"{len(curves) - len(sound)} outlines are out of range.")
     boxes = [box for box in boxes if _is_sound(box)]
     if not boxes:
         return []

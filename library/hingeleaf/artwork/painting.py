@@ -76,7 +76,7 @@ class Paints:
         if tag == "pattern":
             if not any(len(link) for link in self._document.chain(server)):
                 return None
-            notes.add("pattern", "A pattern is taken as solid", place(user))
+            notes.add("pattern", "A pattern is treated as solid", place(user))
             return Paint(replace(BLACK, alpha=opacity))
         if tag not in ("linearGradient", "radialGradient"):
             return None
@@ -86,7 +86,7 @@ class Paints:
         gradient = self._gradients[key]
         if gradient is None:
             return None
-        notes.add("gradient", "A gradient is taken as pieces of solid colour", place(user))
+        notes.add("gradient", "A gradient is divided into pieces of solid colour", place(user))
         return _graded(gradient, opacity)
 
 

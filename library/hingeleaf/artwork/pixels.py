@@ -192,7 +192,7 @@ def open_picture(data: bytes, name: str, notes: Diagnostics) -> GreyImage:
             "resolution",
             f"The picture states no resolution; {DPI:g} dots per inch are assumed.",
             severity=Severity.NOTE,
-            remedy="Say how long it is meant to be, for example --size 60mm.",
+            remedy="Give its intended size, for example --size 60mm.",
         )
     return GreyImage(grey, 25.4 / dpi * longest / max(grey.shape), colours, stated)
 

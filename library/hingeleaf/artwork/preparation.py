@@ -97,7 +97,7 @@ class Preparation:
     )
     overlap: Overlap = parameter(
         Overlap.PICTURE,
-        "Each shape by itself, not the picture they paint over each other.",
+        "Each shape on its own, not the picture that they form together.",
         label="Shapes",
         option="--each",
         switch=Overlap.EACH,
@@ -125,7 +125,7 @@ class Preparation:
         label="Close gaps",
         step=0.1,
     )
-    guides: bool = parameter(False, "Rectangles drawn around everything are taken, too.")
+    guides: bool = parameter(False, "Rectangles drawn around everything are included, too.")
     smoothing: float = distance(
         0.0,
         "Ragged outlines are smoothed by at most this.",

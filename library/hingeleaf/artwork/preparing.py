@@ -98,7 +98,7 @@ def _from_hairlines(
     if not area.is_empty:
         notes.add(
             "hairline",
-            "Thin lines that close are taken as shapes",
+            "Thin lines that close are treated as shapes",
             first.name,
             Severity.NOTE,
             "Cut along them with --border line.",
@@ -107,7 +107,7 @@ def _from_hairlines(
     if found.open_lines:
         notes.add(
             "hairline",
-            "Thin lines that stay open are taken as slits",
+            "Thin lines that stay open are treated as slits",
             first.name,
             Severity.NOTE,
             f"Gaps wider than {format_mm(preparation.close)} are closed with a larger --close.",

@@ -50,7 +50,7 @@ def read(
         raise UnreadableArtworkError(f"{name} is empty.", "Save the drawing again in its editor.")
     if not kind:
         raise UnreadableArtworkError(
-            f"{name} is no drawing that can be read.", "Give an SVG, DXF, PNG or JPEG file."
+            f"{name} is not a drawing that can be read.", "Give an SVG, DXF, PNG or JPEG file."
         )
     if BINARY_DXF in data[:32]:
         raise UnreadableArtworkError(
@@ -79,8 +79,8 @@ def refusing(name: str) -> Iterator[None]:
         raise
     except Exception as error:
         raise UnreadableArtworkError(
-            f"{name} holds something that cannot be worked out ({type(error).__name__}).",
-            "Open it in its editor and save it again, in parts if need be.",
+            f"{name} contains something that cannot be processed ({type(error).__name__}).",
+            "Open it in its editor and save it again, in parts if necessary.",
         ) from error
 
 
@@ -100,7 +100,7 @@ def load(file: Path) -> bytes:
         raise UnreadableArtworkError(f"{file} is a folder.", "Name a drawing in it.") from error
     except OSError as error:
         raise UnreadableArtworkError(
-            f"{file} cannot be opened: {reason_of(error)}.", "Look at who may read the file."
+            f"{file} cannot be opened: {reason_of(error)}.", "Check the permissions of the file."
         ) from error
 
 

@@ -37,7 +37,7 @@ _ARCS = re.compile(r"[Aa]([^MmZzLlHhVvCcSsQqTtAa]*+)")
 _NUMBER = re.compile(NUMBER)
 _MIN_ARC_NUMBERS = 5
 """Least count of numbers in an arc, whose two flags may adjoin a number without a space."""
-_SIMPLER = "Open it in its editor and save it again as plain SVG, in smaller pieces if need be."
+_SIMPLER = "Open it in its editor and save it again as plain SVG, in smaller pieces if necessary."
 
 
 def open_svg(data: bytes, name: str) -> etree._Element:
@@ -49,7 +49,7 @@ def open_svg(data: bytes, name: str) -> etree._Element:
     root = _parse(unzip_svg(data, name), name)
     if not isinstance(root.tag, str) or etree.QName(root).localname != "svg":
         raise UnreadableArtworkError(
-            f"{name} is no SVG drawing: its root element is not svg.",
+            f"{name} is not an SVG drawing: its root element is not svg.",
             "Save the drawing as SVG in its editor.",
         )
     return root
@@ -75,7 +75,7 @@ def unzip_svg(data: bytes, name: str) -> bytes:
 
 def _parse(data: bytes, name: str) -> etree._Element:
     encoding = None
-    if data.startswith(_UTF_32):  # which the parser does not know
+    if data.startswith(_UTF_32):  # not detected by the parser
         data, encoding = data.decode("utf-32", "replace").encode(), "utf-8"
     parser = etree.XMLPullParser(
         events=("start", "end"),
@@ -103,10 +103,10 @@ def _refusal(error: etree.XMLSyntaxError, name: str) -> ArtworkError:
     if "depth" in complaint:
         return HostileArtworkError(f"{name} nests its groups too deeply.", _SIMPLER)
     if "amplification" in complaint:
-        return HostileArtworkError(f"{name} abbreviates far too much with entities.", _SIMPLER)
+        return HostileArtworkError(f"{name} expands far too much with entities.", _SIMPLER)
     if "entity" in complaint and "not defined" in complaint:
         return HostileArtworkError(
-            f"{name} asks for something from outside itself: {_reason(error)}.", _SIMPLER
+            f"{name} refers to something outside the file: {_reason(error)}.", _SIMPLER
         )
     return UnreadableArtworkError(
         f"{name} is damaged or cut short: {_reason(error)}.", "Fetch or export it again."

@@ -29,7 +29,7 @@ def measure(windows: MultiPolygon, slits: MultiLineString | None = None) -> tupl
     """The descriptor of windows and slits. Raises NothingToCutError if there are none."""
     area = _as_area(windows, slits)
     if area.is_empty or area.area <= 0:
-        raise NothingToCutError("There is no shape to be measured.")
+        raise NothingToCutError("There is no shape to measure.")
     area = shapely.orient_polygons(area)
     starts, ends = _edges(area)
     centre = np.array(area.centroid.coords[0])

@@ -109,7 +109,9 @@ class StyleSheet:
             self._depth ** len(_COMBINATOR.findall(part.strip())) > MAX_STEPS
             for part in text.split(",")
         ):
-            self._notes.add("style", "A style sheet is too large or too tangled to follow whole.")
+            self._notes.add(
+                "style", "A style sheet is too large or too complex to be followed completely."
+            )
             return
         try:
             selectors = cssselect2.compile_selector_list(prelude, self._namespaces)

@@ -66,7 +66,7 @@ def read_svg(
         )
     except BadNumberError as error:
         raise UnreadableArtworkError(
-            f"The page of {name} has a size out of every range.", "Look at it in its editor."
+            f"The page of {name} has an impossible size.", "Check it in its editor."
         ) from error
     extent = bounds(inks)
     if extent is None:
@@ -133,7 +133,7 @@ def _roles(inks: list[PaintedPath], faintest: float, notes: Diagnostics) -> list
     if len(thin) <= MAX_COATS:
         able[thin] = may_add_up(boxes, alphas[thin], faintest)
     if faint.all() and not able.any():
-        notes.add("faint", "Everything is more see-through than solid; all of it is taken.")
+        notes.add("faint", "Everything is more transparent than opaque; all of it is used.")
         return [Role.SOLID] * len(inks)
     return [
         Role.COAT if may else Role.SHADE if thin else Role.SOLID
@@ -170,10 +170,10 @@ def _shapes(
         if area.is_empty and role is not Role.SOLID:
             notes.add(
                 "faint",
-                "Left out, because it is more see-through than solid",
+                "Left out, because it is more transparent than opaque",
                 _description(ink),
                 Severity.NOTE,
-                "Take it with --faintest 0.1.",
+                "Include it with --faintest 0.1.",
             )
         if area.is_empty and lines.is_empty:
             continue

@@ -108,7 +108,7 @@ class Typesetter:
     def _written(self, run: Run, here: RenderContext) -> Written | None:
         self._letters += len(run.text) + RUN
         if self._letters > MAX_LETTERS:
-            self._document.notes.add("text", "So much text is not set; the rest is left out")
+            self._document.notes.add("text", "There is too much text; the rest is left out")
             return None
         size = float(run.style.get("font-size", "16"))
         spacing = parse_length(run.style.get("letter-spacing"), size, size) or 0.0
@@ -125,8 +125,8 @@ class Typesetter:
         missing = " and ".join([_families(run.style)[0], *([wanted] if wanted else [])])
         self._note(
             run,
-            f"Text is left out, because it has no font on this machine ({missing})",
-            "Set it in one that is like it with --missing-font nearest, install the font, or turn "
+            f"Text is left out, because its font is not installed ({missing})",
+            "Use a similar font with --missing-font nearest, install the font, or turn "
             "the text into paths in its editor.",
         )
         return None
@@ -147,7 +147,7 @@ class Typesetter:
                 continue
             if family not in _GENERIC.get(names[0], names[:1]):
                 self._note(
-                    run, f"The font {names[0]} is not on this machine; {face.family} stands in"
+                    run, f"The font {names[0]} is not installed; {face.family} is used instead"
                 )
             yield face
 

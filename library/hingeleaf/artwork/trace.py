@@ -109,9 +109,9 @@ def _only_page(picture: GreyImage, notes: Diagnostics) -> tuple[GreyImage, Scann
     name, pixel = page.format
     notes.add(
         "page",
-        f"The page is taken for {name}, since the picture states no size.",
+        f"The page is assumed to be {name}, since the picture states no size.",
         severity=Severity.NOTE,
-        remedy="Say how long the drawing is meant to be, for example --size 60mm.",
+        remedy="Give its intended size, for example --size 60mm.",
     )
     return replace(picture, grey=grey, pixel=pixel), page
 
@@ -217,7 +217,7 @@ def _dark_on_light(grey: Grey, notes: Diagnostics) -> tuple[Grey, float]:
     edge = np.concatenate([ink[0], ink[-1], ink[:, 0], ink[:, -1]])
     if np.median(edge) <= level:
         return ink, level
-    notes.add("inverted", "Light on dark, so its light parts are taken.", severity=Severity.NOTE)
+    notes.add("inverted", "Light on dark, so its light parts are used.", severity=Severity.NOTE)
     return 1 - ink, 1 - level
 
 

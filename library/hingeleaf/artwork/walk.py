@@ -97,9 +97,9 @@ class Walker:
         except BadNumberError:
             self.notes.add(
                 "number",
-                "Left out, because a number in it is out of every range",
+                "Left out, because a number in it is out of range",
                 place(element),
-                remedy="Look at it in its editor.",
+                remedy="Check it in its editor.",
             )
             return []
 
@@ -190,7 +190,7 @@ class Walker:
     def _use(self, element: etree._Element, here: RenderContext) -> list[PaintedPath]:
         target = self.document.linked(element)
         if target is None:
-            self.notes.add("use", "A reference leads nowhere and is left out", place(element))
+            self.notes.add("use", "A reference to nothing is left out", place(element))
             return []
         if target in here.uses or target in element.iterancestors():
             self.notes.add("use", "A reference to itself is left out", place(element))
@@ -241,7 +241,7 @@ class Walker:
         tag = tag_of(element)
         path, whole = self._path(element, tag, here)
         if not whole:
-            self.notes.add("path", "Drawn only up to a mistake in its data", place(element))
+            self.notes.add("path", "Drawn only up to an error in its data", place(element))
         if not path:
             return []
         inks = self._painter.painted(element, path, here)

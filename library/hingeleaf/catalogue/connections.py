@@ -35,7 +35,7 @@ def check_log(path: Path) -> None:
         sound = is_sound(connection)
     if not sound:
         raise DamagedLibraryError(
-            f"{path} does not fit the log beside it, {log.name}: one of them was replaced.",
+            f"{path} does not match the log next to it, {log.name}: one of them was replaced.",
             backup_remedy(),
         )
 

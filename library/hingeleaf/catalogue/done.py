@@ -36,7 +36,7 @@ class DoneLog:
         Raises UnknownNameError, UsageError for an invalid number of copies.
         """
         if not 0 < copies <= MOST_COPIES:
-            raise UsageError(f"{copies} is no number of copies.", f"Give 1 to {MOST_COPIES}.")
+            raise UsageError(f"{copies} is not a number of copies.", f"Give 1 to {MOST_COPIES}.")
         panel_id = panel_id_of(self._db, panel)
         motifs = self._db.column(
             "SELECT DISTINCT motif_id FROM placement WHERE panel_id = ? ORDER BY motif_id",

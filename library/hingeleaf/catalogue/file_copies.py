@@ -44,7 +44,7 @@ def copy_pages(connection: sqlite3.Connection, target: Path) -> None:
         found = copy.execute("PRAGMA quick_check(1)").fetchone()[0]
     if found != "ok":
         raise DamagedLibraryError(
-            f"A copy of the library is not sound: {found}.", "Run `hingeleaf doctor`."
+            f"A copy of the library is damaged: {found}.", "Run `hingeleaf doctor`."
         )
 
 

@@ -64,7 +64,7 @@ def read_header(path: Path) -> Header | None:
         raise NotALibraryError(f"{path} is a folder, not a library file.", _ANOTHER) from error
     except OSError as error:
         raise LibraryWriteError(
-            f"{path} cannot be read ({reason_of(error)}).", "Look at who may open the file."
+            f"{path} cannot be read ({reason_of(error)}).", "Check the permissions of the file."
         ) from error
     if not head:
         return None
@@ -102,7 +102,8 @@ def refuse_strange_schema(path: Path, connection: sqlite3.Connection) -> None:
     refuse_newer(path, version)
     if digest != SCHEMA_DIGESTS.get(version):
         raise NotALibraryError(
-            f"{path} is not built as a Hingeleaf library is.", "Ask for another copy of it."
+            f"{path} does not have the structure of a Hingeleaf library.",
+            "Ask for another copy of it.",
         )
 
 

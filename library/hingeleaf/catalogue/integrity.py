@@ -119,7 +119,7 @@ def _words(db: Database) -> Iterator[IntegrityProblem]:
                 "words",
                 Severity.CAUTION,
                 f"The word index of the {table}s does not agree with them.",
-                "A repair builds it anew.",
+                "A repair rebuilds it.",
                 repair=(f"INSERT INTO {table}_words ({table}_words) VALUES ('rebuild')",),
             )
 
@@ -306,8 +306,8 @@ def _orphans(db: Database) -> Iterator[IntegrityProblem]:
             yield IntegrityProblem(
                 "orphans",
                 Severity.NOTE,
-                f"{message}: {count}, left by changes that were taken back.",
-                "A repair makes their room free.",
+                f"{message}: {count}, left by changes that were undone.",
+                "A repair frees their space.",
                 repair=tuple(
                     f"DELETE FROM {below} WHERE {orphaned}" for below, orphaned in _ORPHANS.values()
                 ),

@@ -281,6 +281,6 @@ KEYS: dict[str, SearchField] = {
     "panel": SearchField(_panel, "panel:nora", "used in that panel"),
     "added": SearchField(_added, "added:30d", "added since a day, or in the last days"),
     "like": SearchField(_like, "like:fern", "similar in shape, the most alike first"),
-    "removed": SearchField(_removed, "removed:yes", "taken out of sight"),
+    "removed": SearchField(_removed, "removed:yes", "removed from the list"),
 }
 """All keys; the help on queries is generated from this table."""

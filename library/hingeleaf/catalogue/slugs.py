@@ -29,7 +29,7 @@ def short_name(text: str) -> str:
     """The short form of a chosen name. Raises UsageError if no letter or digit is left."""
     name = slug(text, "")
     if not name:
-        raise UsageError(f"{text!r} is no name.", "A name needs a letter or a digit.")
+        raise UsageError(f"{text!r} is not a name.", "A name needs a letter or a digit.")
     return name
 
 

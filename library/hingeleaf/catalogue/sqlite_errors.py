@@ -25,7 +25,7 @@ _FAULTS: dict[int, tuple[type[CatalogueError], str, str]] = {
     sqlite3.SQLITE_FULL: (
         LibraryWriteError,
         "The disk is full: nothing was written to {path}.",
-        "Free some room and try again.",
+        "Free some space and try again.",
     ),
     sqlite3.SQLITE_READONLY: (
         LibraryWriteError,
@@ -35,12 +35,12 @@ _FAULTS: dict[int, tuple[type[CatalogueError], str, str]] = {
     sqlite3.SQLITE_CANTOPEN: (
         LibraryWriteError,
         "{path} cannot be opened.",
-        "Look whether its folder exists and is writable.",
+        "Check that its folder exists and is writable.",
     ),
     sqlite3.SQLITE_PERM: (
         LibraryWriteError,
-        "{path} may not be opened by you.",
-        "Look at who may write to the file.",
+        "You have no permission to open {path}.",
+        "Check the permissions of the file.",
     ),
     sqlite3.SQLITE_BUSY: (
         LibraryWriteError,
@@ -54,8 +54,8 @@ _FAULTS: dict[int, tuple[type[CatalogueError], str, str]] = {
     ),
     sqlite3.SQLITE_IOERR: (
         LibraryWriteError,
-        "The disk would not read or write {path}.",
-        "Look whether the disk or the network share is well, then try again.",
+        "The disk could not read or write {path}.",
+        "Check the disk or the network share, then try again.",
     ),
     sqlite3.SQLITE_CORRUPT: (
         DamagedLibraryError,
@@ -64,7 +64,7 @@ _FAULTS: dict[int, tuple[type[CatalogueError], str, str]] = {
     ),
     sqlite3.SQLITE_CONSTRAINT: (
         DamagedLibraryError,
-        "{path} is damaged: what it holds does not fit together.",
+        "{path} is damaged: its contents are inconsistent.",
         backup_remedy("Run `hingeleaf doctor`"),
     ),
     sqlite3.SQLITE_TOOBIG: (
@@ -74,7 +74,7 @@ _FAULTS: dict[int, tuple[type[CatalogueError], str, str]] = {
     ),
     sqlite3.SQLITE_NOTADB: (
         DamagedLibraryError,
-        "{path} is damaged: its content is no database.",
+        "{path} is damaged: its content is not a database.",
         backup_remedy(),
     ),
 }
@@ -125,11 +125,11 @@ def sqlite_errors_of(path: Path, if_damaged: str = "") -> Iterator[None]:
         raise _fault(sqlite3.SQLITE_CORRUPT, path, if_damaged) from error
     except OverflowError as error:
         raise UsageError(
-            "A number is larger than a library can keep.", "Give a smaller one."
+            "A number is larger than a library can store.", "Give a smaller one."
         ) from error
     except UnicodeEncodeError as error:
         raise UsageError(
-            f"{error.object!a} holds signs that are no text.", "Type it again."
+            f"{error.object!a} contains characters that are not text.", "Type it again."
         ) from error
 
 
@@ -141,5 +141,5 @@ def file_errors_of(path: Path) -> Iterator[None]:
     except OSError as error:
         raise LibraryWriteError(
             f"{path} cannot be written ({reason_of(error)}).",
-            "Look whether its folder exists, is writable and has room.",
+            "Check that its folder exists, is writable and has space.",
         ) from error

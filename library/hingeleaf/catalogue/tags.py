@@ -123,7 +123,7 @@ def _rename(change: Change, old: str, new: str) -> None:
     if id_of(change, "tag", old) is None:
         raise UnknownNameError(f"No tag is called {old!r}.", "`hingeleaf tags` lists them.")
     if new.startswith(f"{old}/"):
-        raise UsageError(f"{old} cannot lie within itself.", "Choose another name.")
+        raise UsageError(f"{old} cannot be within itself.", "Choose another name.")
     if new == old:
         return
     for tag_id, name in _with_those_within(change, old):

@@ -34,7 +34,7 @@ class TrialCut(Validated):
             step=1,
         ),
     ]
-    outcome: TrialOutcome = parameter(TrialOutcome.HELD, "What became of it.")
+    outcome: TrialOutcome = parameter(TrialOutcome.HELD, "How the cut ended.")
     blade: str = parameter("", "About the blade: new, dull, its angle.")
     remark: str = parameter("", "Anything else worth knowing.")
     made: str = parameter(

@@ -261,13 +261,13 @@ def read_style(file: Path) -> Style:
     except ValueError as error:
         message = "it is not UTF-8" if isinstance(error, UnicodeDecodeError) else error
         raise UsageError(
-            f"The style file {file} is no TOML: {message}.", "Mend it in a text editor."
+            f"The style file {file} is not valid TOML: {message}.", "Fix it in a text editor."
         ) from error
     style, converter = dict(STYLE), strict_converter()
     for name, facts in changes.items():
         if name not in TITLES or not isinstance(facts, dict):
             raise UsageError(
-                f"{file.name} names {name!r}, which is no kind of line.",
+                f"{file.name} names {name!r}, which is not a kind of line.",
                 f"There are {', '.join(LineKind)}.",
             )
         given = to_data(converter, style[LineKind(name)]) | facts

@@ -72,7 +72,9 @@ def check_target(target: Path) -> None:
     if target.is_dir() or not target.exists():
         return
     if not target.is_file():
-        raise ExportError(f"{target} is no ordinary file.", "Name a file; - is standard output.")
+        raise ExportError(
+            f"{target} is not an ordinary file.", "Name a file; - is standard output."
+        )
     if _belongs_to_library(target):
         raise ExportError(
             f"{target} is a library, which is never replaced.", "Choose another name."

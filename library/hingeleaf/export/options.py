@@ -127,7 +127,7 @@ class ExportOptions(Validated):
     )
     overlap: float = distance(
         10.0,
-        "What such sheets share at most.",
+        "The greatest overlap of these sheets.",
         step=1,
         when=lambda options: options.tile is not None,
     )
@@ -150,9 +150,9 @@ class ExportOptions(Validated):
         step=0.05,
         when=_writes_plt,
     )
-    overcut: float = distance(0.0, "Cut on past the start, for drag knives.", step=0.1)
+    overcut: float = distance(0.0, "Continue cuts past their start, for drag knives.", step=0.1)
     tolerance: float = parameter(
-        TOLERANCE, "How far curves may stray.", LENGTH, low=1e-4, high=10, label="-"
+        TOLERANCE, "How far curves may deviate.", LENGTH, low=1e-4, high=10, label="-"
     )
 
 
@@ -163,7 +163,7 @@ class LookOptions(Validated):
     show: Shown = parameter(
         Shown.PANEL,
         "What a picture shows: the panel, or on it how hard the paper can be pulled, or how "
-        "far its free paper is from a motif, or the way of the blade.",
+        "far its free paper is from a motif, or the path of the blade.",
         label="Shows",
     )
     dpi: float | None = parameter(

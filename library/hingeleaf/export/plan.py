@@ -185,7 +185,7 @@ def _legend(scale: float, rebate: float, folds: bool) -> Iterator[str]:
     yield f"Front side up, drawn {size}. Solid lines are cut, grey is open.{frame}"
     if folds:
         yield (
-            "What is tinted folds up at its dashed line, towards you; the arrow points to the edge "
+            "Tinted flaps fold up at their dashed line, towards you; the arrow points to the edge "
             "that comes up."
         )
 

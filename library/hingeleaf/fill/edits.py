@@ -111,7 +111,7 @@ def _refuse_numbers(numbers: Sequence[int], count: int) -> None:
             )
         if times > 1:
             raise UsageError(
-                f"Two edits are for placement {number}.", "Make one of them, then the other."
+                f"There are two edits for placement {number}.", "Make one of them, then the other."
             )
 
 

@@ -162,7 +162,7 @@ def _usable(
     if not any(item.weight > 0 for item in usable):
         if any(item.weight > 0 for item in pool):
             raise UsageError(
-                "None of the motifs may be mirrored, so none can stand on both sides of the axis.",
+                "None of the motifs may be mirrored, so none can be on both sides of the axis.",
                 "Allow mirroring, or fill without symmetry.",
             )
         raise UsageError("There is no motif to fill with.", "Choose some motifs first.")
@@ -176,10 +176,10 @@ def _check(item: PoolItem) -> None:
     if not 0 < low <= high or not math.isfinite(low):
         raise UsageError(
             f"{item.name} has no size between {low} and {high} mm.",
-            "Give it a smallest size above nothing and a largest that is no smaller.",
+            "Give it a smallest size above zero and a largest that is no smaller.",
         )
     if not item.drawn_size > 0 or not item.footprint.area > 0:
-        raise UsageError(f"{item.name} takes up no room.", "Take it out of the pool.")
+        raise UsageError(f"{item.name} takes up no space.", "Take it out of the pool.")
 
 
 def _about_one_size(pool: Sequence[PoolItem], area: MultiPolygon) -> list[PoolItem]:

@@ -38,7 +38,7 @@ class Rates(Validated):
 
     speed: float | None = parameter(
         None,
-        "How fast the machine moves, on the whole.",
+        "The average speed of the machine.",
         SPEED,
         low=0,
         high=MAX_LENGTH,
@@ -50,7 +50,7 @@ class Rates(Validated):
     )
     lift: float = parameter(
         0.3,
-        "What it takes to lift the tool and set it down again.",
+        "The time to lift the tool and lower it again.",
         TIME,
         low=0,
         high=60,
@@ -61,7 +61,7 @@ class Rates(Validated):
     """Common practice, no source."""
     fold: float | None = parameter(
         None,
-        "What one fold takes by hand.",
+        "The time for one fold by hand.",
         TIME,
         low=0,
         high=HOUR,
@@ -72,7 +72,7 @@ class Rates(Validated):
     )
     price: float | None = parameter(
         None,
-        "What one sheet of card costs, in your money.",
+        "The price of one sheet of card, in your currency.",
         low=0,
         high=1e6,
         title="price of card",
@@ -82,7 +82,7 @@ class Rates(Validated):
     )
     stock: tuple[float, float] | None = parameter(
         None,
-        "The size that card is bought in, A4 or 12x12in.",
+        "The size in which card is sold, A4 or 12x12in.",
         SIZE,
         title="size of card",
         label="Card size",

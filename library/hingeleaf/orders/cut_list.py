@@ -37,7 +37,7 @@ def write_cut_list(sheets: Sequence[Sheet], file: Path, rates: Rates) -> Path:
         _write_pages(sheets, file, rates)
         return file
     if ending != ".csv":
-        raise UsageError(f"{file.name} is no cut list.", "End its name with .csv or .pdf.")
+        raise UsageError(f"{file.name} is not a cut list.", "End its name with .csv or .pdf.")
     rows = [row for sheet in sheets for row in sheet.rows()]
     text = io.StringIO()
     table = csv.DictWriter(text, list(rows[0]), lineterminator="\n")

@@ -67,11 +67,11 @@ def read_orders(file: Path) -> OrderList:
         except HingeleafError as error:
             refusals.append(f"Line {line} of {file.name}: {error}")
     if not orders and not refusals:
-        raise UsageError(f"{file} holds no name.", "Write one name a line.")
+        raise UsageError(f"{file} holds no name.", "Write one name per line.")
     if len(orders) > MOST_NAMES:
         raise UsageError(
             f"{file} holds {len(orders)} names; {MOST_NAMES} are the most at a time.",
-            "Make several lists of it.",
+            "Split it into several lists.",
         )
     notes = [*_comments(text, file), *_duplicates(orders, file)]
     return OrderList(tuple(orders), tuple(refusals), tuple(notes))
@@ -84,10 +84,10 @@ def _text_of(file: Path) -> str:
     except OSError as problem:
         raise UsageError(
             f"The list of names {file} cannot be read: {reason_of(problem)}.",
-            "Give a text file with one name a line.",
+            "Give a text file with one name per line.",
         ) from problem
     if len(content) > MOST_BYTES:
-        raise UsageError(f"{file} is too long for a list of names.", "One name a line.")
+        raise UsageError(f"{file} is too long for a list of names.", "Write one name per line.")
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as problem:
@@ -133,7 +133,7 @@ def _table(text: str, heading: int, delimiter: str) -> list[tuple[int, list[str]
     except csv.Error as problem:
         raise UsageError(
             f"The table cannot be read from line {begun} on: {problem}.",
-            "Look whether a quotation mark is missing there.",
+            "Check whether a quotation mark is missing there.",
         ) from problem
     return rows
 
@@ -151,7 +151,7 @@ def _order(line: int, cells: Mapping[str, str]) -> Order:
         )
     copies = values.get("copies") or "1"
     if not (copies.isdecimal() and len(copies) < 9 and 0 < int(copies) <= MOST_NAMES):
-        raise UsageError(f"{copies[:20]!r} is no number of copies.", f"Give 1 to {MOST_NAMES}.")
+        raise UsageError(f"{copies[:20]!r} is not a number of copies.", f"Give 1 to {MOST_NAMES}.")
     size, height = values.get("size", ""), values.get("height", "")
     if size and not any(each in size.casefold() for each in "x×"):
         size, height = "", size  # a single length is the height of the letters

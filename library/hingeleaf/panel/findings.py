@@ -22,7 +22,7 @@ class FindingKind(StrEnum):
     remedy: str
 
     def __new__(cls, name: str, severity: Severity, remedy: str) -> Self:
-        """The kind as its name, with what else belongs to it."""
+        """A string member with its severity and remedy as attributes."""
         kind = str.__new__(cls, name)
         kind._value_, kind.severity, kind.remedy = name, severity, remedy
         return kind

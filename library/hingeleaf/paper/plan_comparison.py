@@ -190,7 +190,7 @@ def too_fine(compared: ComparedPlan) -> Finding | None:
             Severity.FAULT,
             f"On {card} it is safe at no size. {limits.reason.message}",
             limits.reason.at,
-            "Leave out what is so fine, or choose a firmer card.",
+            "Leave out the finest details, or choose a firmer card.",
         )
     smallest = format_mm(math.ceil(limits.sizes.smallest))
     return Finding(
@@ -198,7 +198,7 @@ def too_fine(compared: ComparedPlan) -> Finding | None:
         Severity.CAUTION,
         f"It is {drawn} long, but on {card} safe only from {smallest}. {limits.reason.message}",
         limits.reason.at,
-        f"Use it from {smallest} on, or leave out what is so fine.",
+        f"Use it from {smallest} on, or leave out the finest details.",
     )
 
 

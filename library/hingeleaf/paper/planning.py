@@ -160,7 +160,7 @@ class Planner:
                 f"Make them {format_mm(card.least_web)} wide at least.",
             )
         if ties < 1:
-            raise UsageError(f"{ties} ties hold nothing.", "Ask for one at least.")
+            raise UsageError(f"{ties} ties hold nothing.", "Ask for at least one.")
         arrangement = CutArrangement.of(windows, slits, card)
         hinges = {hinge, *(request.hinge for request in parts)}
         hinges -= {None, HingeSide.INNER, HingeSide.OUTER}

@@ -118,7 +118,7 @@ def test_sheets_from_several_places_and_in_cdata() -> None:
     [
         ("rect:::{fill:red}", "not understood"),
         ("@import url(x.css);", "@import is not followed"),
-        (f"{'g ' * 40}rect{{fill:red}}", "too tangled"),
+        (f"{'g ' * 40}rect{{fill:red}}", "too complex"),
         (f"{'(' * 60}rect{{fill:red}}", "too deeply"),
     ],
 )

@@ -52,7 +52,7 @@ def test_a_font_that_is_not_here_is_told() -> None:
     with pytest.raises(NothingToCutError, match="No Such Font"):
         artwork(body)
     stood_in = TEXT.replace(FONT, f"No Such Font, {FONT}").format("", "Hope")
-    assert "stands in" in artwork(stood_in).findings[0].message
+    assert "is used instead" in artwork(stood_in).findings[0].message
 
 
 def test_a_missing_font_has_one_like_it_stand_in_if_that_is_wanted() -> None:
@@ -62,7 +62,7 @@ def test_a_missing_font_has_one_like_it_stand_in_if_that_is_wanted() -> None:
         found = artwork(body, missing_font="nearest")
         right = max(box(shape)[2] for shape in found.shapes)
         assert right - span()[0] == pytest.approx(own, abs=1e-6)
-        assert f"{missing.strip()} is not on this machine; {FONT} stands in" in (
+        assert f"{missing.strip()} is not installed; {FONT} is used instead" in (
             found.findings[0].message
         )
     named = artwork(TEXT.replace(FONT, "Nowhere").format("", "Hope"), missing_font=FONT)

@@ -48,7 +48,7 @@ def test_a_use_that_leads_nowhere_or_to_itself_is_told() -> None:
     said = [finding.message for finding in found.findings]
     assert len(found.shapes) == 1
     assert said == [
-        "A reference leads nowhere and is left out: <use> in line 1.",
+        "A reference to nothing is left out: <use> in line 1.",
         "A reference to itself is left out: <use> in line 1.",
     ]
 

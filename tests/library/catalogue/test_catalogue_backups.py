@@ -97,7 +97,7 @@ def test_a_backup_laid_over_a_leftover_log_is_refused_until_put_back(
     crash(path, last)
     shutil.copy(copy, path)
     before = path.read_bytes()
-    with pytest.raises(DamagedLibraryError, match="does not fit the log beside it") as caught:
+    with pytest.raises(DamagedLibraryError, match="does not match the log next to it") as caught:
         Library.open(path)
     assert "hingeleaf restore --whole" in caught.value.remedy
     assert path.read_bytes() == before

@@ -319,7 +319,7 @@ def test_a_bundle_with_anything_of_a_strangers_is_refused(
     desk.bundle(tmp_path / "gift.db", ["wren"])
     with sqlite3.connect(tmp_path / "gift.db") as connection:
         connection.execute(STRANGE[what])
-    with pytest.raises(NotALibraryError, match="not built as"):
+    with pytest.raises(NotALibraryError, match="does not have the structure"):
         compare(shed, tmp_path / "gift.db")
 
 

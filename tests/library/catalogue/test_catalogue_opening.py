@@ -99,7 +99,9 @@ def test_a_library_that_is_built_otherwise_is_refused_untouched(tmp_path: Path, 
         connection.executescript(sql)
     connection.close()
     before = path.read_bytes()
-    with pytest.raises(NotALibraryError, match="is not built as a Hingeleaf library is"):
+    with pytest.raises(
+        NotALibraryError, match="does not have the structure of a Hingeleaf library"
+    ):
         Library.open(path)
     assert path.read_bytes() == before
 
@@ -280,7 +282,7 @@ def test_a_full_disk_loses_nothing(tmp_path: Path) -> None:
         with (
             pytest.raises(
                 LibraryWriteError,
-                match=r"The disk is full: nothing was written to .* Free some room",
+                match=r"The disk is full: nothing was written to .* Free some space",
             ),
             library.change("Add many"),
         ):

@@ -82,5 +82,5 @@ def test_pipes_and_devices_are_refused(tmp_path: Path) -> None:
     pipe = tmp_path / "panel.svg"
     os.mkfifo(pipe)
     for file in (pipe, Path(os.devnull)):
-        with replacing_any(), pytest.raises(ExportError, match="no ordinary file"):
+        with replacing_any(), pytest.raises(ExportError, match="not an ordinary file"):
             write_svg(PANEL, file)

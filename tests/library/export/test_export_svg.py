@@ -169,7 +169,7 @@ def test_the_style_is_the_user_s(tmp_path: Path) -> None:
         ("[slits]\nglow=1", "glow"),
         ("[slits]\nwidth=-1", "mm"),
         ("slits=3", "slits"),
-        ("not toml", "is no TOML"),
+        ("not toml", "is not valid TOML"),
         ("[slits]\ncolour=''", "seen"),
     ],
 )

@@ -46,7 +46,7 @@ def test_motifs_are_shrunk_moved_and_turned() -> None:
     [
         ({"drop": (4,)}, "no placement 4: the panel has 3"),
         ({"drop": (0,)}, "no placement 0"),
-        ({"drop": (2,), "shrink": (2,)}, "Two edits are for placement 2"),
+        ({"drop": (2,), "shrink": (2,)}, "There are two edits for placement 2"),
         ({"nudge": ((2, 9.0, 0.0),)}, "Placement 2 would lie less than 2 mm from placement 3"),
         ({"nudge": ((1, -9.0, 0.0),)}, "Placement 1 .* the field's edge"),
     ],

@@ -49,7 +49,7 @@ def test_bad_lines_do_not_stop_the_others(tmp_path: Path) -> None:
     told = " ".join(found.refusals)
     for part in (
         "Line 2 of names.csv",
-        "'0' is no number of copies",
+        "'0' is not a number of copies",
         "Line 3",
         "no name",
         "Line 5",

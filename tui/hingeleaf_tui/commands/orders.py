@@ -108,7 +108,9 @@ def rates(timed: str | None, library_file: Path, as_json: bool, **given: Any) ->
         if timed is not None:
             panel, _, time = timed.rpartition("=")
             if not panel:
-                raise UsageError(f"{timed!r} is no panel and its time.", "Write as in wren=12:30.")
+                raise UsageError(
+                    f"{timed!r} is not a panel and its time.", "Write as in wren=12:30."
+                )
             changed = changed.timed(_estimate(library, panel), read_duration(time))
         if changed != found:
             keep_rates(library, changed)

@@ -153,13 +153,13 @@ def measure(readings: Readings, start: Material, grammage: float) -> Measured:
         first, second = (stiff_x, stiff_y) if along_x else (stiff_y, stiff_x)
         assert first is not None and second is not None
         material = replace(material, stiffness_along=first, stiffness_across=second)
-        _refuse_slips(start, material, "stiffness", "Look at the overhang and the drop, in mm.")
+        _refuse_slips(start, material, "stiffness", "Check the overhang and the drop, in mm.")
     along, across = (tear_x, tear_y) if along_x in (True, None) else (tear_y, tear_x)
     if along is not None:
         material = replace(material, tear_along=along)
     if across is not None:
         material = replace(material, tear_across=across)
-    _refuse_slips(start, material, "tear", "Look at the load, in grams.")
+    _refuse_slips(start, material, "tear", "Check the load, in grams.")
     if readings.folds:
         material = _folded(material, readings.folds, readings.fold_kind)
     if readings.webs:
