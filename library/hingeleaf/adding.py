@@ -152,7 +152,7 @@ class ImportReport:
 
 
 @dataclass(frozen=True, slots=True)
-class _ReadyMotif:
+class ReadyMotif:
     """A motif that is ready to be stored."""
 
     file: Path
@@ -174,7 +174,7 @@ def add_files(
     written.
     """
     reports: list[ImportReport] = []
-    ready: list[_ReadyMotif | ImportReport] = []
+    ready: list[ReadyMotif | ImportReport] = []
     try:
         for number, file in enumerate(files):
             yield Progress(number, len(files), file.name, reports)
@@ -262,8 +262,8 @@ def _bridged(motif: Motif, choices: ImportOptions) -> ComparedPlan:
 
 
 def _process_file(
-    library: Library, file: Path, choices: ImportOptions, waiting: list[_ReadyMotif | ImportReport]
-) -> _ReadyMotif | ImportReport:
+    library: Library, file: Path, choices: ImportOptions, waiting: list[ReadyMotif | ImportReport]
+) -> ReadyMotif | ImportReport:
     """Read, prepare and bridge one file; an error becomes the report of that file."""
     try:
         with refusing(file.name):
@@ -272,13 +272,7 @@ def _process_file(
             vector = shape_descriptor.measure(read_in[0].windows, read_in[0].slits)
             duplicate = None if choices.again else find_duplicate(library, vector, waiting)
             if duplicate is not None:
-                return ImportReport(
-                    file,
-                    ImportOutcome.KNOWN,
-                    duplicate,
-                    f"The same shape as {duplicate}, so it was not added.",
-                    "Use that motif, or add this one with --again.",
-                )
+                return known_report(file, duplicate)
             motif, findings = _planned_motif(read_in, file, choices)
     except CatalogueError:
         raise
@@ -286,11 +280,11 @@ def _process_file(
         return ImportReport(
             file, ImportOutcome.LEFT_OUT, message=error.message, remedy=error.remedy
         )
-    return _ReadyMotif(file, content, motif, vector, findings)
+    return ReadyMotif(file, content, motif, vector, findings)
 
 
 def find_duplicate(
-    library: Library, vector: tuple[float, ...], waiting: Iterable[_ReadyMotif | ImportReport] = ()
+    library: Library, vector: tuple[float, ...], waiting: Iterable[ReadyMotif | ImportReport] = ()
 ) -> str | None:
     """The name of a motif of this shape in the library or among `waiting`; None if there is
     none."""
@@ -299,23 +293,35 @@ def find_duplicate(
             return name
     for draft in waiting:
         if (
-            isinstance(draft, _ReadyMotif)
+            isinstance(draft, ReadyMotif)
             and shape_descriptor.distance(draft.vector, vector) < shape_descriptor.ALIKE
         ):
             return draft.motif.name
     return None
 
 
-def _store_batch(library: Library, batch: list[_ReadyMotif | ImportReport]) -> list[ImportReport]:
-    drafts = [item for item in batch if isinstance(item, _ReadyMotif)]
+def _store_batch(library: Library, batch: list[ReadyMotif | ImportReport]) -> list[ImportReport]:
+    drafts = [item for item in batch if isinstance(item, ReadyMotif)]
     if not drafts:
         return [item for item in batch if isinstance(item, ImportReport)]
     message = f"Add {drafts[0].motif.name}" if len(drafts) == 1 else f"Add {len(drafts)} motifs"
     with library.change(message):
-        return [item if isinstance(item, ImportReport) else _store(library, item) for item in batch]
+        return [item if isinstance(item, ImportReport) else store(library, item) for item in batch]
 
 
-def _store(library: Library, draft: _ReadyMotif) -> ImportReport:
+def known_report(file: Path, name: str) -> ImportReport:
+    """The report for a file whose shape is that of a motif in the library."""
+    return ImportReport(
+        file,
+        ImportOutcome.KNOWN,
+        name,
+        f"The same shape as {name}, so it was not added.",
+        "Use that motif, or add this one with --again.",
+    )
+
+
+def store(library: Library, draft: ReadyMotif) -> ImportReport:
+    """Add a motif to the library."""
     name = library.add(
         draft.motif,
         original=draft.content,

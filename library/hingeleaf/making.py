@@ -12,7 +12,15 @@ import shapely
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.adding import ImportOptions, ImportOutcome, ImportReport, draw_motif, find_duplicate
+from hingeleaf.adding import (
+    ImportOptions,
+    ImportReport,
+    ReadyMotif,
+    draw_motif,
+    find_duplicate,
+    known_report,
+    store,
+)
 from hingeleaf.artwork.preparing import Prepared
 from hingeleaf.artwork.shape_descriptor import measure
 from hingeleaf.errors import UsageError
@@ -65,21 +73,8 @@ def add_made(library: Library, design: Design, name: str, choices: ImportOptions
     vector, file = measure(motif.windows, motif.slits), Path(f"{name}.json")
     known = None if choices.again else find_duplicate(library, vector)
     if known is not None:
-        message = f"The same shape as {known}, so it was not added."
-        return ImportReport(
-            file,
-            ImportOutcome.KNOWN,
-            known,
-            message,
-            "Use that motif, or add this one with --again.",
-        )
-    filed = library.add(
-        motif, original=design_to_text(design), original_name=file.name, likeness=vector
-    )
-    bridges = len(motif.bridges)
-    return ImportReport(
-        file, ImportOutcome.ADDED, filed, size=motif.size, bridges=bridges, findings=findings
-    )
+        return known_report(file, known)
+    return store(library, ReadyMotif(file, design_to_text(design), motif, vector, findings))
 
 
 def make_again(

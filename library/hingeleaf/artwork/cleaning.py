@@ -1,6 +1,7 @@
 """Join shapes that nearly touch, smooth outlines, and remove specks too small to cut."""
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import shapely
@@ -9,6 +10,7 @@ from shapely import LinearRing, MultiPolygon, Polygon
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.geometry.members import area_of, valid
 from hingeleaf.model import Points, Severity
+from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 
 _STEP = 0.25
@@ -89,28 +91,26 @@ def _local_mean(points: Points) -> Points:
     return means
 
 
+def sifted(area: MultiPolygon, large: Callable[[Polygon], bool]) -> tuple[MultiPolygon, int, int]:
+    """The area without polygons and holes that are not `large`, and the counts of both."""
+    kept = [part for part in area.geoms if large(part)]
+    holes = [[hole for hole in part.interiors if large(Polygon(hole))] for part in kept]
+    lost = sum(len(part.interiors) - len(of) for part, of in zip(kept, holes, strict=True))
+    if lost:
+        kept = [Polygon(part.exterior, of) for part, of in zip(kept, holes, strict=True)]
+    removed = len(area.geoms) - len(kept)
+    return MultiPolygon(kept) if lost or removed else area, removed, lost
+
+
 def without_specks(area: MultiPolygon, least: float, notes: Diagnostics) -> MultiPolygon:
     """The area without windows, and without islands inside windows, nowhere wider than `least`."""
-    kept, specks, islands = [], 0, 0
-    for polygon in area.geoms:
-        if not is_wider(polygon, least):
-            specks += 1
-            continue
-        holes = [hole for hole in polygon.interiors if is_wider(Polygon(hole), least)]
-        islands += len(polygon.interiors) - len(holes)
-        if len(holes) < len(polygon.interiors):
-            polygon = Polygon(polygon.exterior, holes)
-        kept.append(polygon)
-    size = format_mm(least)
-    if specks:
-        counted = "1 window" if specks == 1 else f"{specks} windows"
-        notes.add("speck", f"{counted} narrower than {size} removed.", severity=Severity.NOTE)
-    if islands:
-        counted = "1 speck" if islands == 1 else f"{islands} specks"
-        notes.add(
-            "speck", f"{counted} of paper narrower than {size} removed.", severity=Severity.NOTE
-        )
-    return MultiPolygon(kept) if specks or islands else area
+    area, windows, islands = sifted(area, lambda part: is_wider(part, least))
+    for count, what in ((windows, "window"), (islands, "speck")):
+        if count:
+            of_paper = " of paper" if what == "speck" else ""
+            sentence = f"{plural(count, what)}{of_paper} narrower than {format_mm(least)} removed."
+            notes.add("speck", sentence, severity=Severity.NOTE)
+    return area
 
 
 def is_wider(polygon: Polygon, least: float) -> bool:

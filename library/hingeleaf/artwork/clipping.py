@@ -36,6 +36,7 @@ class Clipper:
         """The paths clipped by an element's own clip path, mask and filter."""
         if not inks:
             return inks
+        notes = self._document.notes
         for kind, tag, clip_of in (
             ("clip-path", "clipPath", self._clip),
             ("mask", "mask", self._mask),
@@ -45,72 +46,52 @@ class Clipper:
                 continue
             target = self._document.ids.get(reference(value))
             if target is not None and tag_of(target) == tag:
-                inks = clipped(inks, clip_of(target, element, here, inks))
-            elif target is None and value.startswith("url("):
-                self._document.notes.add(
-                    kind, f"A {kind} refers to nothing and is ignored", place(element)
-                )
-            else:
-                self._document.notes.add(kind, f"A {kind} of this kind is ignored", place(element))
+                inks = clipped(inks, clip_of(target, here, inks))
+                if kind == "mask":
+                    notes.add(kind, "A mask is treated as a hard edge", place(element))
+                continue
+            lost = target is None and value.startswith("url(")
+            why = "refers to nothing and" if lost else "of this kind"
+            notes.add(kind, f"A {kind} {why} is ignored", place(element))
         if here.style.get("filter", "none") != "none":
-            self._document.notes.add("filter", "A filter is ignored", place(element))
+            notes.add("filter", "A filter is ignored", place(element))
         return inks
 
-    def _clip(
-        self,
-        target: etree._Element,
-        user: etree._Element,
-        here: RenderContext,
-        inks: list[PaintedPath],
-    ) -> Clip:
+    def _clip(self, target: etree._Element, here: RenderContext, inks: list[PaintedPath]) -> Clip:
         by_box = target.get("clipPathUnits") == "objectBoundingBox"
         base = multiply(here.matrix, box_matrix(here.matrix, inks)) if by_box else here.matrix
         key = (target, base)
         if key in self._clips:
             return self._clips[key]
         self._clips[key] = Clip(())
-        style = computed(target, {}, self._document.sheet)
-        inside = RenderContext(
-            multiply(base, transform_of(target, style, self._document)),
-            Viewport(1.0, 1.0) if by_box else here.viewport,
-            style,
-            uses=(*here.uses, target),
-            outlines_only=True,
-        )
+        inside = replace(self._inside(target, here, base, by_box), outlines_only=True)
+        turned = multiply(base, transform_of(target, inside.style, self._document))
         drawn: list[PaintedPath] = []
         for child in target:
             if is_shape(tag_of(child)) or tag_of(child) in ("use", "text"):
-                drawn += self._walk(child, inside)
-        clip = Clip(tuple(self.through(target, replace(inside, matrix=base), drawn)))
-        self._clips[key] = clip
-        return clip
+                drawn += self._walk(child, replace(inside, matrix=turned))
+        self._clips[key] = Clip(tuple(self.through(target, inside, drawn)))
+        return self._clips[key]
 
-    def _mask(
-        self,
-        target: etree._Element,
-        user: etree._Element,
-        here: RenderContext,
-        inks: list[PaintedPath],
-    ) -> Clip:
-        self._document.notes.add("mask", "A mask is treated as a hard edge", place(user))
+    def _inside(
+        self, target: etree._Element, here: RenderContext, matrix: Matrix, by_box: bool
+    ) -> RenderContext:
+        """The context of the contents of a clip path or mask."""
+        viewport = Viewport(1.0, 1.0) if by_box else here.viewport
+        style = computed(target, {}, self._document.sheet)
+        return RenderContext(matrix, viewport, style, uses=(*here.uses, target))
+
+    def _mask(self, target: etree._Element, here: RenderContext, inks: list[PaintedPath]) -> Clip:
         if target in here.uses:
             return Clip((), is_mask=True)
         box = multiply(here.matrix, box_matrix(here.matrix, inks))
         by_box = target.get("maskContentUnits") == "objectBoundingBox"
-        style = computed(target, {}, self._document.sheet)
-        inside = RenderContext(
-            box if by_box else here.matrix,
-            Viewport(1.0, 1.0) if by_box else here.viewport,
-            style,
-            uses=(*here.uses, target),
-        )
+        inside = self._inside(target, here, box if by_box else here.matrix, by_box)
         drawn = [ink for child in target for ink in self._walk(child, inside)]
-        region = self._mask_region(target, here, box)
-        by_alpha = style.get("mask-type") == "alpha"
-        clip = Clip(tuple(clipped(drawn, region)), is_mask=True, by_alpha=by_alpha)
-        if style.get("mask", "none") != "none":
-            return Clip(tuple(self.through(target, inside, list(clip.inks))), True, by_alpha)
-        return clip
+        drawn = clipped(drawn, self._mask_region(target, here, box))
+        if inside.style.get("mask", "none") != "none":
+            drawn = self.through(target, inside, drawn)
+        return Clip(tuple(drawn), is_mask=True, by_alpha=inside.style.get("mask-type") == "alpha")
 
     def _mask_region(self, target: etree._Element, here: RenderContext, box: Matrix) -> Clip:
         """The rectangle outside which a mask hides everything."""

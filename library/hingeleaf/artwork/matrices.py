@@ -32,8 +32,16 @@ def scaling(x: float, y: float) -> Matrix:
 
 def multiply(outer: Matrix, inner: Matrix) -> Matrix:
     """The transform that applies `inner` first, then `outer`."""
-    product: Matrix = Transform(*outer).transform(inner)
-    return product
+    a, b, c, d, e, f = outer
+    g, h, i, j, k, m = inner
+    return (
+        a * g + c * h,
+        b * g + d * h,
+        a * i + c * j,
+        b * i + d * j,
+        a * k + c * m + e,
+        b * k + d * m + f,
+    )
 
 
 def invert(matrix: Matrix) -> Matrix:

@@ -14,7 +14,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from hingeleaf.artwork.cleaning import smoothed
+from hingeleaf.artwork.cleaning import sifted, smoothed
 from hingeleaf.artwork.colours import TONES, brightness, looks_bare, tone
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.pixels import Grey, GreyImage, open_picture
@@ -26,7 +26,7 @@ from hingeleaf.artwork.scan_page import (
     without_shadow,
 )
 from hingeleaf.errors import HostileArtworkError, NothingToCutError
-from hingeleaf.geometry.members import area_of, valid
+from hingeleaf.geometry.members import area_of, longest_side, valid
 from hingeleaf.model import Artwork, Severity, Shape
 
 SPECK = 0.004
@@ -287,17 +287,10 @@ def _outlined(ink: Grey, level: float, name: str) -> MultiPolygon:
 def _cleaned(area: MultiPolygon, longest: int, notes: Diagnostics) -> MultiPolygon:
     """The area without spots and pinholes."""
     speck = max(3.0, SPECK * longest)
-    kept, removed = [], 0
-    for polygon in area.geoms:
-        if _length(polygon) < speck:
-            removed += 1
-            continue
-        holes = [hole for hole in polygon.interiors if _length(hole) >= speck]
-        removed += len(polygon.interiors) - len(holes)
-        kept.append(Polygon(polygon.exterior, holes))
-    if removed:
+    area, spots, pinholes = sifted(area, lambda part: longest_side([part]) >= speck)
+    if removed := spots + pinholes:
         notes.add("speck", f"{removed} spots and pinholes removed.", severity=Severity.NOTE)
-    return MultiPolygon(kept)
+    return area
 
 
 def _not_punched(area: MultiPolygon, page: ScannedPage, notes: Diagnostics) -> MultiPolygon:
@@ -306,8 +299,3 @@ def _not_punched(area: MultiPolygon, page: ScannedPage, notes: Diagnostics) -> M
         return area
     notes.add("punched", f"{len(holes)} punched holes are left out.", severity=Severity.NOTE)
     return MultiPolygon([part for k, part in enumerate(area.geoms) if k not in holes])
-
-
-def _length(geometry: shapely.Geometry) -> float:
-    left, top, right, bottom = geometry.bounds
-    return float(max(right - left, bottom - top))

@@ -6,7 +6,9 @@ The instructions are drawn on the sheet as guides, which are not cut. The readin
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from itertools import chain
+from typing import NamedTuple
 
 import numpy as np
 import shapely
@@ -73,8 +75,7 @@ BLANKS = (
 WARNING = "Mind the blade; follow the machine maker's instructions."
 
 
-@dataclass(frozen=True, slots=True)
-class _Drawing:
+class _Drawing(NamedTuple):
     """Cuts and guides of one test."""
 
     windows: tuple[Polygon, ...] = ()
@@ -84,16 +85,11 @@ class _Drawing:
 
     def moved(self, x: float, y: float, turn: float = 0.0) -> "_Drawing":
         """Rotated about the origin by `turn` degrees, then moved."""
-
-        def place(lines: tuple[LineString, ...]) -> tuple[LineString, ...]:
-            turned = (affinity.rotate(each, turn, origin=(0, 0)) for each in lines)
-            return tuple(affinity.translate(each, x, y) for each in turned)
-
-        windows = tuple(
-            affinity.translate(affinity.rotate(each, turn, origin=(0, 0)), x, y)
-            for each in self.windows
-        )
-        return _Drawing(windows, place(self.slits), place(self.folds), place(self.guides))
+        parts = [
+            [affinity.translate(affinity.rotate(each, turn, origin=(0, 0)), x, y) for each in part]
+            for part in self
+        ]
+        return _Drawing(*map(tuple, parts))
 
 
 def card_test(card: Card, sheet: tuple[float, float] = A4) -> Panel:
@@ -108,21 +104,18 @@ def card_test(card: Card, sheet: tuple[float, float] = A4) -> Panel:
             "Take A4 or Letter.",
         )
     drawings = [*_widths(), *_folds(), *_strips(), *_legs(), _words(card)]
-    cuts = Cuts(
-        MultiPolygon([each for drawing in drawings for each in drawing.windows]),
-        MultiLineString([each for drawing in drawings for each in drawing.slits]),
-        MultiLineString([each for drawing in drawings for each in drawing.folds]),
-    )
+    windows, *lines = ([*chain.from_iterable(parts)] for parts in zip(*drawings, strict=True))
+    slits, folds, guides = map(MultiLineString, lines)
     paper = box(0, 0, *sheet)
     return Panel(
         name=f"{card.name}-test",
         card=card_for_test_sheet(card),
         sheet=paper,
-        cuts=cuts,
+        cuts=Cuts(MultiPolygon(windows), slits, folds),
         pieces=(),
         purpose=PURPOSE,
         field=Field("outline", "card test", MultiPolygon([paper]), MultiPolygon()),
-        guides=MultiLineString([each for drawing in drawings for each in drawing.guides]),
+        guides=guides,
     )
 
 
