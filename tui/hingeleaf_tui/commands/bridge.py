@@ -23,7 +23,6 @@ from hingeleaf_tui.commands import part_requests, plan_comparison
 from hingeleaf_tui.commands.answers import finding_data
 from hingeleaf_tui.commands.options import (
     OUT_FILE,
-    json_option,
     print_json,
     replace_option,
     with_library,
@@ -71,7 +70,6 @@ BEST = "best"
 @click.option("--out", type=OUT_FILE, help="With --compare: write a PNG of it.")
 @replace_option
 @with_library
-@json_option
 def bridge(
     motif: str,
     hold: str | None,

@@ -36,7 +36,6 @@ from hingeleaf_tui.commands.tables import echo, print_table, print_text
     help="The new file to write.",
 )
 @with_library
-@json_option
 def bundle(
     motifs: tuple[str, ...],
     query: str | None,

@@ -129,7 +129,7 @@ def library_option(command: Command) -> Command:
 
 
 def with_library(command: Command) -> Command:
-    """`--library FILE`: run the command with the opened library, which must exist."""
+    """`--library FILE` and `--json`: run the command with the opened library, which must exist."""
 
     @functools.wraps(command)
     def run(*arguments: Any, library_file: Path, **given: Any) -> Any:
@@ -138,7 +138,7 @@ def with_library(command: Command) -> Command:
         with Library.open(library_file, create=False) as library:
             return command(*arguments, library=library, **given)
 
-    return library_option(cast(Command, run))
+    return library_option(json_option(cast(Command, run)))
 
 
 def json_option(command: Command) -> Command:

@@ -28,7 +28,6 @@ from hingeleaf_tui.shared.phrases import day
 @click.option("--done", type=click.IntRange(min=1), help="Note that so many copies were cut.")
 @click.option("--not-done", is_flag=True, help="Forget that any was cut.")
 @with_library
-@json_option
 def order(
     panel: str,
     customer: str | None,

@@ -10,7 +10,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.model import Motif
 from hingeleaf.source import Source
 from hingeleaf.text import plural
-from hingeleaf_tui.commands.options import json_option, no_stray_options, print_json, with_library
+from hingeleaf_tui.commands.options import no_stray_options, print_json, with_library
 from hingeleaf_tui.commands.tables import echo, print_table
 from hingeleaf_tui.forms.options import add_options, given_options, options_of
 from hingeleaf_tui.shared.phrases import day
@@ -22,7 +22,6 @@ from hingeleaf_tui.shared.phrases import day
 )
 @click.option("--with", "query", help="Tag every motif that this query finds.")
 @with_library
-@json_option
 def tag(words: tuple[str, ...], query: str | None, library: Library, as_json: bool) -> None:
     """Add tags to motifs (+TAG) and remove tags (-TAG).
 
@@ -57,7 +56,6 @@ def tag(words: tuple[str, ...], query: str | None, library: Library, as_json: bo
     help="Merge one tag into another (repeatable).",
 )
 @with_library
-@json_option
 def tags(
     rename: tuple[str, str] | None,
     merge: tuple[tuple[str, str], ...],
@@ -83,7 +81,6 @@ def tags(
 @click.option("--panel", "panels", multiple=True, help="A saved panel (repeatable).")
 @click.option("--back", is_flag=True, help="Put removed motifs back.")
 @with_library
-@json_option
 def remove(
     motifs: tuple[str, ...],
     panels: tuple[str, ...],
@@ -131,7 +128,6 @@ def _which(motifs: tuple[str, ...], panels: tuple[str, ...]) -> str:
 @click.argument("motif")
 @click.argument("new")
 @with_library
-@json_option
 def rename(motif: str, new: str, library: Library, as_json: bool) -> None:
     """Rename MOTIF to NEW, also in panels."""
     name = library.rename(motif, new)
@@ -145,7 +141,6 @@ def rename(motif: str, new: str, library: Library, as_json: bool) -> None:
 @click.argument("motifs", nargs=-1, required=True)
 @add_options(options_of(Source))
 @with_library
-@json_option
 def source(motifs: tuple[str, ...], library: Library, as_json: bool, **options: Any) -> None:
     """Set the source of MOTIFS and whether they may be sold. Options not given stay unchanged."""
     given = given_options(Source, options)
@@ -170,7 +165,6 @@ WORDS = {"never": False, "allowed": True}
 @click.option("--mirror", type=click.Choice([*WORDS]), help="Whether they may be mirrored.")
 @click.option("--bend", type=click.Choice([*WORDS]), help="Whether they may be bent.")
 @with_library
-@json_option
 def allow(
     motifs: tuple[str, ...],
     mirror: str | None,
@@ -198,7 +192,6 @@ def allow(
 @click.command()
 @click.option("--list", "listed", is_flag=True, help="Only list the latest changes.")
 @with_library
-@json_option
 def undo(listed: bool, library: Library, as_json: bool) -> None:
     """Undo the latest change to the library, even after a restart."""
     if listed:
@@ -210,7 +203,6 @@ def undo(listed: bool, library: Library, as_json: bool) -> None:
 
 @click.command()
 @with_library
-@json_option
 def redo(library: Library, as_json: bool) -> None:
     """Redo the change undone last."""
     message = library.redo()

@@ -11,7 +11,7 @@ from hingeleaf.paper.resized import recut
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.answers import picture_of
-from hingeleaf_tui.commands.options import json_option, print_json, with_library
+from hingeleaf_tui.commands.options import print_json, with_library
 from hingeleaf_tui.commands.tables import echo, print_table
 from hingeleaf_tui.shared.cards import find_card
 from hingeleaf_tui.shared.phrases import day
@@ -27,7 +27,6 @@ PICTURE = (34, 14)
 )
 @click.option("--back", type=click.IntRange(min=1), help="Make that revision the newest again.")
 @with_library
-@json_option
 def revisions(
     motif: str, compare: tuple[int, int] | None, back: int | None, library: Library, as_json: bool
 ) -> None:

@@ -16,7 +16,6 @@ from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui.commands.options import (
     OUT_FILE,
     SIZE,
-    json_option,
     no_stray_options,
     print_json,
     replace_option,
@@ -37,7 +36,6 @@ A4 = (210.0, 297.0)
 @click.option("--out", required=True, type=OUT_FILE, help="The file to write: .svg, .dxf or .pdf.")
 @replace_option
 @with_library
-@json_option
 def ladder(
     motif: str,
     card: str | None,
@@ -75,7 +73,6 @@ def ladder(
 @click.option("--title", help="The heading of the page.")
 @click.option("--paper", type=SIZE, default=A4, help="Size of the page.  [210x297mm]")
 @with_library
-@json_option
 def sheet(
     query: tuple[str, ...],
     out: Path,

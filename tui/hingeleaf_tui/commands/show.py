@@ -26,7 +26,7 @@ from hingeleaf.params import OPENING
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.answers import picture_of
-from hingeleaf_tui.commands.options import FILE, json_option, print_json, with_library
+from hingeleaf_tui.commands.options import FILE, print_json, with_library
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.revisions import revisions_data
 from hingeleaf_tui.commands.tables import echo, print_facts
@@ -45,7 +45,6 @@ from hingeleaf_tui.shared.phrases import day
     help="Write the original file, byte for byte ('-' is standard output).",
 )
 @with_library
-@json_option
 def show(
     motif: str,
     revision: int | None,

@@ -11,7 +11,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.evidence import Evidence, SafeSize
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm, parse_length
-from hingeleaf_tui.commands.options import json_option, print_json, with_library
+from hingeleaf_tui.commands.options import print_json, with_library
 from hingeleaf_tui.commands.tables import echo, print_facts, print_table
 from hingeleaf_tui.forms.options import add_options, options_of
 from hingeleaf_tui.shared.cards import all_cards, find_card
@@ -32,7 +32,6 @@ FAILURES = ("tore", "fell")
 @add_options(options_of(TrialCut))
 @click.option("--forget", type=int, metavar="NUMBER", help="Take a wrong entry away.")
 @with_library
-@json_option
 def trial(library: Library, as_json: bool, **options: Any) -> None:
     """Record test cuts of MOTIF, or of a whole --panel; without an outcome, list them.
 
