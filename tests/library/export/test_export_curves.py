@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely import LineString, Point, Polygon
 
 from hingeleaf.export.drawing import Stroke, flatten
-from hingeleaf.export.tracing import exact_stroke, trace
+from hingeleaf.export.tracing import _thinned, exact_stroke, trace
 from hingeleaf.starter import patterns, prepared
 
 TOLERANCE = 0.02
@@ -232,3 +232,10 @@ def test_exact_strokes_are_the_line() -> None:
 def test_equal_lines_give_equal_strokes() -> None:
     one, other = trace([wavy(500)], TOLERANCE), trace([wavy(500)], TOLERANCE)
     np.testing.assert_array_equal(one[0].points, other[0].points)
+
+
+def test_rings_lose_redundant_points_and_keep_those_that_would_collapse() -> None:
+    square = LineString(shapely.segmentize(shapely.box(0, 0, 10, 10).exterior, 1.0))
+    sliver = LineString([(0, 0), (10, 0.001), (10, 0.002), (0, 0)])
+    thin, simple = _thinned(np.array([square, sliver]), 0.01)
+    assert shapely.get_num_coordinates(thin).tolist() == [5, 4] and simple.all()

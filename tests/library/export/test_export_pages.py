@@ -7,17 +7,22 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator
+from unittest.mock import MagicMock
 
 import numpy as np
 import pikepdf
 import pypdfium2
+import pytest
+from shapely import MultiLineString, MultiPolygon, box
 from syrupy.assertion import SnapshotAssertion
 
-from hingeleaf.export.assembly import MARGIN, _column, write_assembly
+from hingeleaf.export.assembly import LINE, MARGIN, _begin_table, _column, write_assembly
+from hingeleaf.export.cut_estimate import motif_cut
 from hingeleaf.export.overview import OverviewEntry, write_overview
 from hingeleaf.export.page import PLAIN, STRONG
 from hingeleaf.export.plan import _Arrow
 from hingeleaf.export.proof import write_proof
+from hingeleaf.model import Motif
 from hingeleaf.panel.lifting import raise_flaps
 from support.panel_samples import one_panel, ring_motif, slit_motif
 
@@ -107,3 +112,17 @@ def test_a_number_that_is_not_on_its_arrow_stands_behind_or_beside_the_hinge() -
     assert before @ across > 3 and further @ across < behind @ across < 0
     assert np.allclose([one @ across, other @ across], 0)
     assert np.allclose([one @ along, other @ along], [7.3, -7.3])
+
+
+@pytest.mark.parametrize("y", [150.0, 200.0, 270.0])
+def test_the_table_of_flaps_ends_above_the_margin(y: float) -> None:
+    page = MagicMock(height=297.0, width=210.0, y=y)
+    top, rows = _begin_table(page, 60)
+    assert page.turn.called == (y > 250)
+    assert top + rows * LINE <= 297 - MARGIN < top + (rows + 3) * LINE
+
+
+def test_the_cut_of_a_motif_is_all_its_edges() -> None:
+    window, slits = box(0, 0, 30, 20) - box(10, 5, 20, 15), MultiLineString([[(0, 30), (7, 30)]])
+    motif = Motif("wren", MultiPolygon([window]), slits, box(0, 0, 30, 30), 30.0)
+    assert motif_cut(motif) == (100 + 40 + 7, 3)

@@ -17,6 +17,7 @@ from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.export.drawing import STYLE, TITLES, LineKind, LineStyle, read_style
 from hingeleaf.export.files import replacing_any
 from hingeleaf.export.panel_drawing import draw
+from hingeleaf.export.svg import _number
 from hingeleaf.export.tooling import LeftOut
 from hingeleaf.panel.compose import compose
 from support.export_writing import write_svg
@@ -183,3 +184,8 @@ def test_a_style_that_is_none_is_refused(tmp_path: Path, text: str, message: str
 def test_every_kind_of_line_differs_by_more_than_colour() -> None:
     looks = {(style.width, style.dash, bool(style.fill)) for style in STYLE.values()}
     assert len(looks) == len(STYLE)
+
+
+def test_numbers_are_short_and_there_is_no_minus_nought() -> None:
+    values = (-1e-9, 0.0, -5.0, 2.50, -0.25)
+    assert [*map(_number, values)] == ["0", "0", "-5", "2.5", "-0.25"]

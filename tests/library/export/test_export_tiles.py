@@ -11,7 +11,7 @@ import shapely
 from shapely import MultiLineString, Point
 
 from hingeleaf.errors import UsageError
-from hingeleaf.export.seams import _lead_ins
+from hingeleaf.export.seams import _clearances, _lead_ins
 from hingeleaf.export.tiles import _in_lap, tiles
 from hingeleaf.model import Placement, Pose
 from hingeleaf.panel.check import check_cuts
@@ -147,6 +147,13 @@ def test_marks_lie_along_a_strip_wherever_it_is(strip):
     assert sorted(places) == pytest.approx(
         np.array(along if strip.bounds[0] == 0 else [place[::-1] for place in along])
     )
+
+
+def test_the_room_of_a_way_is_half_of_what_it_runs_between():
+    a, b, p, q = (np.array([place] * 2, float) for place in ((0, 0), (0, 10), (-3, 5), (3, 5)))
+    assert _clearances(a, b, p, q, np.array([False, True])).tolist() == [3.0, 34**0.5]
+    up = np.array([0.0, 9.0])
+    assert _clearances(a, b, p + up, q + up, np.zeros(2, bool)).tolist() == [5.0, 5.0]
 
 
 def test_a_seam_keeps_half_its_clearance_from_cuts_from_its_first_step_on():
