@@ -212,7 +212,7 @@ class Hingeleaf(LifecycleApp):
         ]
 
     def action_go(self, place: str) -> None:
-        """Show a screen, with the chosen motif where it is about one."""
+        """Show a screen, with the chosen motif if it is about one."""
         self._remember_chosen()
         self.go_to(place)
 

@@ -38,8 +38,8 @@ LONG = 2.0
 class Jobs:
     """Starts jobs and questions; `deliver` passes a call to the app's thread.
 
-    `crashed` is called with exceptions that are bugs of the program. Nothing is called once
-    `listens` returns False, since the widgets that would show it are gone.
+    `crashed` is called with exceptions that are bugs of the program. No callback is called once
+    `listens` returns False, since the widgets that it needs are gone.
     """
 
     def __init__(

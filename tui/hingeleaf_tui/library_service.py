@@ -88,7 +88,7 @@ class LibraryService:
         self._jobs.submit(topic, lambda: work(self._open()), done, failed)
 
     def task(self, make: Callable[[Library], Task[Result]]) -> Task[Result]:
-        """A task on the library, which is opened again for the thread of a job."""
+        """Run a task on a separate connection to the library, for use in a job's thread."""
         from hingeleaf.catalogue.store import Library
 
         with Library.open(self.path) as library:

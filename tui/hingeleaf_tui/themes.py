@@ -49,7 +49,7 @@ COLOURS = {
     "scale-4": ("#86b6d6", "#4a8ab8", "ansi_bright_cyan", "ansi_cyan"),
     "scale-5": ("#4a86d0", "#1f57a4", "ansi_bright_blue", "ansi_blue"),
 }
-"""What each theme of `NAMES` shows by a name."""
+"""The colours of each name, in the order of the themes in `NAMES`."""
 PALETTES = {
     name: {each: colours[place] for each, colours in COLOURS.items()}
     for place, name in enumerate(NAMES)

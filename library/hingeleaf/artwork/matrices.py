@@ -128,7 +128,7 @@ _BUILDERS: dict[str, tuple[tuple[int, ...], Callable[..., Matrix]]] = {
     "skewx": ((1,), lambda angle: Transform().skew(math.radians(angle))),
     "skewy": ((1,), lambda angle: Transform().skew(0.0, math.radians(angle))),
 }
-"""Each with the counts of arguments that it takes."""
+"""Transform functions by lower-case name: allowed counts of arguments, and the function."""
 
 
 _SHARES = {"min": 0.0, "mid": 0.5, "max": 1.0}

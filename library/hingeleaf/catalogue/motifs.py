@@ -125,7 +125,7 @@ class Motifs:
         original: bytes | None = None,
         original_name: str = "",
     ) -> int:
-        """Write what differs from the stored motif. Returns its revision then."""
+        """Store what differs from the stored motif. Returns the resulting revision number."""
         from hingeleaf.catalogue.quantize import quantize
 
         number = stored.revision
@@ -203,7 +203,7 @@ class Motifs:
 
 
 def _refuse_changed(stored: Motif, expected_revision: int, base: Motif | None) -> None:
-    """Raise ChangedElsewhereError unless a motif is stored as the edit of it began."""
+    """Raise ChangedElsewhereError if the stored motif is no longer the one that was edited."""
     if stored.revision != expected_revision:
         raise ChangedElsewhereError(
             f"{stored.name} is at revision {stored.revision} now; "

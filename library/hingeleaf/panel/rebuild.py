@@ -1,6 +1,7 @@
 """Rebuild panels from their recipes; convert between field and sheet coordinates.
 
-Recipes and placements are relative to the corner of the field's box; people measure on the sheet.
+Recipes and placements are relative to the corner of the field's box, positions typed by the user
+to that of the sheet.
 """
 
 from __future__ import annotations

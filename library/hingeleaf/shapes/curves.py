@@ -1,7 +1,7 @@
-"""Curves that the shapes are built from: lobes and ribbons, arcs, discs, turned copies.
+"""Curves that shapes are built from: lobes, ribbons, arcs, discs, rotated copies.
 
-All are drawn upright about the origin, y down, in the unit of the caller. A `ShapeDrawing` holds
-what they make up before the layout: outline, panes, details and separate parts.
+All are drawn upright about the origin, y down, in the caller's unit. A `ShapeDrawing` has the
+elements of a shape before its layout: outline, panes, details and separate parts.
 """
 
 import math

@@ -178,8 +178,7 @@ class Canvas:
 
 
 def _merged(shown: Signs, front: Row, back: Row) -> tuple[Signs, Row, Row]:
-    """The same row with blanks of one colour as full blocks where that colour is the front beside
-    them, so that fewer changes of style are sent to the terminal."""
+    """A row with blanks replaced by full blocks where that saves changes of style in the output."""
     shown, front, back = shown.copy(), front.copy(), back.copy()
     cells = range(len(shown))
     for places, step in ((reversed(cells[:-1]), 1), (cells[1:], -1)):

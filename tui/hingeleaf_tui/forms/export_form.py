@@ -28,7 +28,7 @@ NO = "no"
 
 
 class ProofFormat(StrEnum):
-    """The kinds of file that a proof is written to."""
+    """The file formats of a proof."""
 
     PDF = "pdf"
     PNG = "png"

@@ -61,7 +61,7 @@ def lines_of(
 
 
 def attribute(name: str) -> tuple[Callable[[Any], Any], Callable[[Any, Any], Any]]:
-    """`get` and `put` of `lines_of` for a part that is an attribute of the subject."""
+    """The `get` and `put` arguments of `lines_of` for an attribute of the subject."""
     return attrgetter(name), lambda subject, part: replace(subject, **{name: part})
 
 

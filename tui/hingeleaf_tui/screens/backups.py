@@ -1,4 +1,4 @@
-"""Dialogs about the library file: backups, what another library would bring, problems."""
+"""Dialogs about the library file: backups, imports from another library, problems."""
 
 from __future__ import annotations
 

@@ -39,7 +39,7 @@ class Messages(Placed):
         done: Callable[[Result], None] | None = None,
         topic: str | None = None,
     ) -> None:
-        """Run `work` on the library (see `Jobs.submit` for topics), and show what goes wrong."""
+        """Run `work` on the library (see `Jobs.submit` for topics), and show errors."""
         self.services.library.submit(topic, work, done, self.refuse)
 
     def start(
@@ -49,7 +49,7 @@ class Messages(Placed):
         done: Callable[[Result], None] | None = None,
         step: Callable[[Progress[Result]], None] | None = None,
     ) -> None:
-        """Run a task in the place of an older one of the group, and show what goes wrong."""
+        """Run a task, replacing an older one of the group, and show errors."""
         self.services.jobs.start(group, make, step=step, done=done, failed=self.refuse)
 
     def report(self, words: str, kind: str = "") -> None:

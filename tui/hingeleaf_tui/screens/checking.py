@@ -1,4 +1,4 @@
-"""The panel at work checked, exported and edited: findings, mending, swaps, edits by number."""
+"""Check, export and edit the current panel: findings, fixes, swaps, edits by number."""
 
 from __future__ import annotations
 

@@ -103,7 +103,7 @@ class PickDialog(Dialog[str]):
             shown.cursor = places[0]
 
     def fitting(self, typed: str) -> Lines:
-        """The lines that have all words that are typed."""
+        """The lines that contain all typed words."""
         words = typed.lower().split()
         return [line for line in self._lines if all(word in line.text.lower() for word in words)]
 

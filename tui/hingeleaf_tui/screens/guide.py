@@ -1,7 +1,7 @@
-"""Help, which finds and runs actions; the legend of drawings; the guided tour of the screens.
+"""Help (search and run actions), the legend of drawings, and the guided tour of the screens.
 
-Our own help instead of Textual's command palette: that has no column of keys, tells nothing about
-where an action, and marks its input with an emoji.
+Help is used instead of Textual's command palette, which has no column of keys, does not show the
+place of an action, and marks its input with an emoji.
 """
 
 from collections.abc import Sequence
@@ -31,11 +31,11 @@ class ActionDialog(PickDialog):
         super().__init__(title, lambda done, failed: done(()), empty="No action is called that.")
 
     def hint(self) -> str:
-        """What the keys do."""
+        """The keys, as a hint."""
         return self._hint
 
     def fitting(self, typed: str) -> Lines:
-        """The actions that are meant, the likeliest first."""
+        """The actions that match the typed words, best first."""
         return [self._line(action) for action in action_search.search(typed, self._here)]
 
     def _line(self, action: actions.Action) -> TextRow:

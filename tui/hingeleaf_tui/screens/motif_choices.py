@@ -1,4 +1,4 @@
-"""Dialogs that show a motif side by side: ways to cut it, hold styles, plans, past revisions."""
+"""Dialogs that compare versions of a motif: ways to cut it, hold styles, plans, revisions."""
 
 from __future__ import annotations
 

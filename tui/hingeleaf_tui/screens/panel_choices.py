@@ -1,4 +1,4 @@
-"""Dialogs that show panels side by side: two saved ones, or fillings of several seeds."""
+"""Dialogs that compare panels side by side: with a saved one, or fillings of several seeds."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Recipe of the panel at work: its form with lists to choose from, saving, opening, comparing."""
+"""Recipe of the current panel: its form with lists to choose from, saving, opening, comparing."""
 
 from __future__ import annotations
 

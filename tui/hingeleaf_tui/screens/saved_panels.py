@@ -1,4 +1,4 @@
-"""Saved panels: dialogs to open and remove them, note their orders, fill lists, lay sheets."""
+"""Dialogs for saved panels: open and remove them, edit orders, fill lists, lay out sheets."""
 
 from __future__ import annotations
 

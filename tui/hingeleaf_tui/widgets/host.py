@@ -1,4 +1,4 @@
-"""What widgets need of the app, keys by place, and messages that name their widget."""
+"""Base classes of widgets: access to the app, keys by place, messages that name their widget."""
 
 from __future__ import annotations
 
@@ -52,11 +52,11 @@ class LineWidget(Widget):
     ALLOW_SELECT = False
 
     def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
-        """One line from left to right; the rest of the width is filled up."""
+        """The pieces of one line, from left to right; the rest is padded with blanks."""
         raise NotImplementedError
 
     def render_line(self, y: int) -> Strip:
-        """The pieces of one line."""
+        """Render one line."""
         pens = host(self).pens
         segments = [Segment(text, style) for text, style in self.pieces(y, pens)]
         return Strip(segments).adjust_cell_length(self.size.width, pens())
@@ -75,7 +75,7 @@ class Placed:
 
 @dataclass
 class WidgetMessage(Message):
-    """A message about a widget; `on` can tell it from others of its kind by the widget's id."""
+    """A message about a widget, so that `on` can select messages by the widget's id."""
 
     widget: Any
 

@@ -1,4 +1,4 @@
-"""Widget that shows a picture, of which only changed cells are repainted; one with a crosshair."""
+"""Widgets that show a picture and repaint only changed cells, with or without a crosshair."""
 
 from __future__ import annotations
 
