@@ -1,7 +1,5 @@
 """Mirror axis of a symmetric filling: fill one half, mirror it into the other."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -24,7 +22,7 @@ class Axis:
     direction: float
 
     @classmethod
-    def through(cls, ends: tuple[XY, XY]) -> Axis:
+    def through(cls, ends: tuple[XY, XY]) -> "Axis":
         """The axis through two points."""
         (x, y), (to_x, to_y) = ends
         return cls((x, y), math.degrees(math.atan2(to_y - y, to_x - x)))

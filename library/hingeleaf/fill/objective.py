@@ -1,7 +1,5 @@
 """Objective of a filling: covered area minus weighted penalties, mm²."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -104,11 +102,11 @@ class Objective:
         """Size from which a motif is focal, mm; infinite if sizes do not matter."""
         return math.inf if self.classes is None else FOCAL * float(self.classes[2])
 
-    def uncapped(self) -> Objective:
+    def uncapped(self) -> "Objective":
         """The objective without caps on kinds."""
         return replace(self, capped=False)
 
-    def with_needed(self, first: int, kinds: Ints) -> Objective:
+    def with_needed(self, first: int, kinds: Ints) -> "Objective":
         """The objective for a field that took these kinds without caps, but only `first` with them.
 
         If that is far fewer, each kind may stay as frequent as it is.

@@ -1,7 +1,5 @@
 """Planar arrangement of a motif's cuts, with point location of its parts."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -42,7 +40,7 @@ class CutArrangement:
     @classmethod
     def of(
         cls, windows: MultiPolygon, slits: MultiLineString, card: Card, *, symmetric: bool = True
-    ) -> CutArrangement:
+    ) -> "CutArrangement":
         """Clean the cuts and find their parts; outlines are oriented with windows on the left.
 
         The windows are widened as a blade would cut them (see `parts.as_cut`).

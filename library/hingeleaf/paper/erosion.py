@@ -6,8 +6,6 @@ the least width counts as a strip if its width is about constant, and tears; a t
 may only fray.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -176,7 +174,7 @@ class _Lost:
     tapers: Bools
 
     @classmethod
-    def between(cls, whole: BaseGeometry, blunted: BaseGeometry, least: float) -> _Lost:
+    def between(cls, whole: BaseGeometry, blunted: BaseGeometry, least: float) -> "_Lost":
         """The pieces of `whole` missing from `blunted`."""
         corner = least**2 / 2
         if whole.area - blunted.area <= corner:  # overlay is slow and seldom needed

@@ -6,8 +6,6 @@ short-cut rule, 1999), and a limb stands out the more, the longer its outline is
 base (Hoffman and Singh's protrusion, 1997; all from memory).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, fields
 from functools import cached_property
 
@@ -65,7 +63,7 @@ class HingeCandidates:
     def __len__(self) -> int:
         return len(self.first)
 
-    def take(self, rows: Ints | Bools) -> HingeCandidates:
+    def take(self, rows: Ints | Bools) -> "HingeCandidates":
         """The flaps in the given rows."""
         return HingeCandidates(*(getattr(self, column.name)[rows] for column in fields(self)))
 

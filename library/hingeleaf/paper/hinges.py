@@ -4,8 +4,6 @@ Fold lines are proposed between neighbouring bridges of a part and across the mo
 and windows. A fold line whose flap is joined to the sheet elsewhere is locked.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -55,7 +53,7 @@ class Hinge:
     """mm from the fold line to the flap's farthest point."""
 
     @classmethod
-    def of(cls, line: Line, flap: Polygon) -> Hinge:
+    def of(cls, line: Line, flap: Polygon) -> "Hinge":
         """The hinge of a flap, with its reach measured."""
         across = _across(line, shapely.get_coordinates(flap))
         return cls(line, flap, float(np.abs(across).max(initial=0.0)))
@@ -99,7 +97,7 @@ class Hinges:
         """The fold lines."""
         return MultiLineString([hinge.line for hinge in self.hinges]) if self.hinges else NO_LINES
 
-    def scaled(self, by: float) -> Hinges:
+    def scaled(self, by: float) -> "Hinges":
         """The same hinges scaled by a factor about the origin."""
 
         def grown(place: XY) -> XY:
@@ -219,7 +217,7 @@ class _Support:
     """Whether the paper next to the bridge may fold: before the start, beyond the end."""
 
     @classmethod
-    def under(cls, outline: LinearRing, bridge: Bridge, at: XY) -> _Support:
+    def under(cls, outline: LinearRing, bridge: Bridge, at: XY) -> "_Support":
         """The support of a bridge that meets a part's outline `at`."""
         deeper = replace(bridge, reach=bridge.reach + bridge.width)
         covered = slits_of(shapely.intersection(outline, Polygon(strip_corners([deeper])[0])))

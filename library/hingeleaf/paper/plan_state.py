@@ -1,7 +1,5 @@
 """A plan in progress: the bridges taken so far, what they tie, and what may still be taken."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterator, Sequence
 from copy import copy
 from dataclasses import replace
@@ -72,7 +70,7 @@ class PlanState:
         for bridge in pinned:
             self._pin(bridge)
 
-    def copied(self) -> PlanState:
+    def copied(self) -> "PlanState":
         """An independent copy of the state."""
         other = copy(self)
         for name in ("bridges", "strips", "crossed", "joins", "findings", "flaps"):

@@ -1,7 +1,5 @@
 """Plan bridges: choose the strips left uncut so that parts hold or lift."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -150,7 +148,7 @@ class Planner:
         card: Card,
         pinned: Sequence[Bridge] = (),
         **wishes: Unpack[Wishes],
-    ) -> Planner:
+    ) -> "Planner":
         """As for `plan`, which raises the same."""
         width, ties = wishes.get("width"), wishes.get("ties", 2)
         hinge, parts = wishes.get("hinge"), wishes.get("parts", ())
@@ -239,7 +237,7 @@ class Planner:
         return Plan(tuple(state.bridges), reached, findings, self.arrangement.windows)
 
     @cached_property
-    def _less_symmetric(self) -> list[Planner]:
+    def _less_symmetric(self) -> list["Planner"]:
         symmetry = self.arrangement.symmetry
         looser = [replace(self.arrangement, turning=False)] if symmetry.turns > 1 else []
         looser += [replace(self.arrangement, symmetric=False)] if len(symmetry) > 1 else []

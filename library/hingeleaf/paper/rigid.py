@@ -1,7 +1,5 @@
 """Rigid hold style: spread the ties of every part so that it can move least."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 
@@ -157,7 +155,7 @@ class _Choice:
     """(p, 2): points of the part's outline relative to its centre, in radii."""
 
     @classmethod
-    def of(cls, state: PlanState, candidates: BridgeCandidates, part: int, rows: Ints) -> _Choice:
+    def of(cls, state: PlanState, candidates: BridgeCandidates, part: int, rows: Ints) -> "_Choice":
         """The groups of these rows."""
         mouth = candidates.mouth(part)
         outline = outline_points(state.arrangement.part(part), OUTLINE)

@@ -5,8 +5,6 @@ side is offset by the least window width: if it does not cross the same window, 
 narrow to be cut would be left there.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,7 +42,7 @@ class Aims:
     along: Floats
     half_way: Floats
 
-    def take(self, rows: Ints | Bools) -> Aims:
+    def take(self, rows: Ints | Bools) -> "Aims":
         """The given rows."""
         return Aims(self.origin[rows], self.along[rows], self.half_way[rows])
 

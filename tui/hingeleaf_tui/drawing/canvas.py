@@ -1,7 +1,5 @@
 """Canvas of styled dots, and the character picture rendered from it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -108,7 +106,7 @@ class Canvas:
     @classmethod
     def fit(
         cls, bounds: Bounds, columns: int, rows: int, ink: Ink = Ink.BRAILLE, margin: int = 1
-    ) -> Canvas:
+    ) -> "Canvas":
         """A canvas that shows `bounds` as large as possible."""
         across, down = ink.dots
         view = View.fit(bounds, columns * across, rows * down, margin)

@@ -1,7 +1,5 @@
 """Form for importing drawings."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -38,11 +36,11 @@ class ImportRequest:
         """How the drawings are cut."""
         return self.choices.preparation
 
-    def prepared(self, preparation: Preparation) -> ImportRequest:
+    def prepared(self, preparation: Preparation) -> "ImportRequest":
         """A copy with another preparation."""
         return replace(self, choices=replace(self.choices, preparation=preparation))
 
-    def toggled(self, part: str) -> ImportRequest:
+    def toggled(self, part: str) -> "ImportRequest":
         """A copy with one part of the drawing excluded, or included again."""
         ignored = self.preparation.ignore
         pattern = f"name:{part}"
@@ -52,7 +50,7 @@ class ImportRequest:
             ignored = (*ignored, pattern)
         return self.prepared(replace(self.preparation, ignore=ignored))
 
-    def cut_as(self, way: str, file: Path | None = None) -> ImportRequest:
+    def cut_as(self, way: str, file: Path | None = None) -> "ImportRequest":
         """A copy with a way of cutting for all files, or for one of them."""
         if file is None:
             return replace(self, choices=replace(self.choices, way=way, ways=()))

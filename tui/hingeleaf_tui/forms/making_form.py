@@ -1,7 +1,5 @@
 """Form for motifs made from a few numbers."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 
@@ -41,11 +39,11 @@ class Making:
         shape = self.design.shape
         return f"{shape.motif}-made" if isinstance(shape, Traced) else self.kind
 
-    def with_shape(self, shape: Shape) -> Making:
+    def with_shape(self, shape: Shape) -> "Making":
         """A copy with another shape."""
         return replace(self, design=replace(self.design, shape=shape))
 
-    def placed(self, motif: Callable[[str], Motif]) -> Making:
+    def placed(self, motif: Callable[[str], Motif]) -> "Making":
         """A copy with the typed pieces parsed; `motif` returns a motif of the library by name.
 
         Raises HingeleafError for an invalid piece.
@@ -60,7 +58,7 @@ class Making:
         added, taken = read(self.joined, design.added), read(self.taken_off, design.taken_off)
         return replace(self, design=replace(design, added=added, taken_off=taken))
 
-    def with_layout(self, layout: Layout) -> Making:
+    def with_layout(self, layout: Layout) -> "Making":
         """A copy with another layout."""
         return replace(self, design=replace(self.design, layout=layout))
 

@@ -4,8 +4,6 @@ Each reading replaces one starting value. Several readings of one kind are avera
 scatter is reported as uncertainty; a single reading is trusted less.
 """
 
-from __future__ import annotations
-
 import math
 import statistics
 from collections.abc import Sequence
@@ -47,7 +45,7 @@ class Sag:
     drop: float
 
     @classmethod
-    def read(cls, text: str) -> Sag:
+    def read(cls, text: str) -> "Sag":
         """Parse `150:14`. Raises UsageError."""
         return cls(*_figures(text, (2,), "150:14"))
 
@@ -66,7 +64,7 @@ class Fold:
     after_day: float | None = None
 
     @classmethod
-    def read(cls, text: str) -> Fold:
+    def read(cls, text: str) -> "Fold":
         """Parse `90:80` or `90:80:72`. Raises UsageError."""
         return cls(*_figures(text, (2, 3), "90:80 or 90:80:72"))
 
