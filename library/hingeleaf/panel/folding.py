@@ -10,11 +10,11 @@ from shapely import Polygon
 
 from hingeleaf.fill.pool import StiffParts
 from hingeleaf.model import Card, Finding, Motif, Placement, Pose, SizeRange
+from hingeleaf.panel.bent_motif import bend_motif
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.lifting import Raised, rest_of
 from hingeleaf.panel.pieces import place_pieces
-from hingeleaf.paper.bent_motif import bend_motif
 from hingeleaf.paper.mechanics.springback import RestAngles
 from hingeleaf.paper.resized import Resized
 from hingeleaf.params import OPENING

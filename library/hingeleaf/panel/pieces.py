@@ -9,7 +9,7 @@ from shapely import MultiPolygon, Polygon
 from hingeleaf.cubic_map import CubicMap
 from hingeleaf.errors import UnknownNameError
 from hingeleaf.model import NO_WINDOWS, XY, Card, Cuts, Finding, Motif, Placement, Pose
-from hingeleaf.paper.bent_motif import bend_motif
+from hingeleaf.panel.bent_motif import bend_motif
 from hingeleaf.paper.bridges import at_size, is_drawable, lay_bridges, strip_corners
 from hingeleaf.paper.hinges import Hinge, Hinges, find_hinges
 from hingeleaf.paper.sheets import clean
@@ -70,15 +70,16 @@ def _prepare(motif: Motif, size: float, card: Card, drawn: dict[Motif, Hinges]) 
     """
     artwork, bridges = at_size(motif, size, card)
     cuts, _ = clean(artwork)
+    laid = lay_bridges(cuts, bridges)
     if bridges:
-        hinges = find_hinges(cuts, bridges, motif.hold)
+        hinges = find_hinges(cuts, bridges, motif.hold, laid=laid)
     else:
         if motif not in drawn:
             drawn[motif] = find_hinges(Cuts(motif.windows, motif.slits), hold=motif.hold)
         hinges = drawn[motif].scaled(size / motif.size)
     strips = [bridge for bridge in bridges if is_drawable(bridge)]
     ties = MultiPolygon(list(shapely.polygons(strip_corners(strips)))) if strips else NO_WINDOWS
-    return _Prepared(replace(lay_bridges(cuts, bridges), folds=hinges.folds), ties, hinges)
+    return _Prepared(replace(laid, folds=hinges.folds), ties, hinges)
 
 
 def _placed(placement: Placement, motif: Motif, prepared: _Prepared) -> Piece:

@@ -16,10 +16,7 @@ import numpy as np
 from hingeleaf.errors import BridgeError
 from hingeleaf.model import XY, Bridge, Card, Cuts, Finding, HoldStyle, Motif
 from hingeleaf.paper.arrangement import CutArrangement
-from hingeleaf.paper.bridges import check_bridges, is_same, lay_bridges
-from hingeleaf.paper.hinges import Hinges, find_hinges
-from hingeleaf.paper.necks import Neck, find_necks
-from hingeleaf.paper.parts import Parts, find_parts
+from hingeleaf.paper.bridges import check_bridges, is_same
 from hingeleaf.paper.placing import bridge_at, moved, refitted
 from hingeleaf.paper.planning import Wishes, plan_for, usual_width
 from hingeleaf.paper.size_limits import Limits, find_limits
@@ -27,15 +24,6 @@ from hingeleaf.units import format_mm
 
 EXACT = 0.01
 """Relative precision of the smallest size while editing."""
-
-
-@dataclass(frozen=True, slots=True)
-class PaperFacts:
-    """Parts, necks and hinges of the paper with a set of bridges, at its drawn size."""
-
-    parts: Parts
-    necks: tuple[Neck, ...]
-    hinges: Hinges
 
 
 @dataclass(frozen=True)
@@ -53,18 +41,6 @@ class Editor:
     def arrangement(self) -> CutArrangement:
         """The artwork without bridges."""
         return CutArrangement.of(self.motif.windows, self.motif.slits, self.card)
-
-    @cached_property
-    def facts(self) -> PaperFacts:
-        """Parts, necks and hinges with the current bridges; computed on first use."""
-        artwork = Cuts(self.arrangement.windows, self.arrangement.slits)
-        bridges = self.motif.bridges
-        cuts = lay_bridges(artwork, bridges)
-        return PaperFacts(
-            find_parts(artwork, bridges=bridges),
-            find_necks(cuts),
-            find_hinges(artwork, bridges, self.motif.hold),
-        )
 
     @cached_property
     def limits(self) -> Limits:

@@ -63,19 +63,6 @@ class Hinge:
         """mm: length of the fold line."""
         return math.dist(*self.line)
 
-    @property
-    def second_moment(self) -> float:
-        """∬ d² dA over the flap in mm⁴, d being the distance from the fold line."""
-        moment = 0.0
-        polygon = shapely.orient_polygons(self.flap, exterior_cw=False)
-        for ring in [polygon.exterior, *polygon.interiors]:
-            points = np.asarray(ring.coords)
-            d = _across(self.line, points)
-            along = (points - self.line[0]) @ unit_along(self.line)
-            cross = along[:-1] * d[1:] - along[1:] * d[:-1]
-            moment += float((cross * (d[:-1] ** 2 + d[:-1] * d[1:] + d[1:] ** 2)).sum()) / 12
-        return abs(moment)
-
     def lift(self, opening: float) -> float:
         """Height in mm of the flap's highest point above the sheet: reach × sin(opening).
 
@@ -123,6 +110,7 @@ def find_hinges(
     sheet: Polygon | None = None,
     *,
     least_reach: float = MIN_REACH,
+    laid: Cuts | None = None,
 ) -> Hinges:
     """The hinges of artwork with bridges that are not yet subtracted from its cuts.
 
@@ -136,6 +124,7 @@ def find_hinges(
 
     Flaps with less reach than `least_reach` mm are left out. A hinge that would leave its part,
     cross a window, or carry a flap joined to the sheet elsewhere is reported as a finding instead.
+    `laid` are the cuts without what lies under the bridges, if they are known already.
     """
     if not hold.lifts:
         return Hinges()
@@ -144,7 +133,7 @@ def find_hinges(
     parts = find_parts(cuts, sheet, bridges=bridges) if bridges else None
     hung = [part for part in parts.parts if part.hops > 0] if parts else []
     proposed, findings = _between_bridges(parts, hung, bridges, hold) if parts else ([], [])
-    laid = lay_bridges(cuts, bridges)
+    laid = laid or lay_bridges(cuts, bridges)
     necks = hold is HoldStyle.TONGUE and not proposed
     mouths = find_mouths(laid, sheet, hung, proposed, necks=necks)
     flood = Flood(laid, sheet, [*proposed, *mouths])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache, partial
@@ -25,6 +25,8 @@ LEAST_SIZE = 5.0
 
 _STEP = 0.96
 """Factor between the sizes tested while looking for the smallest."""
+_LEAP = 5
+"""Steps between which only windows are tried, if there are as many after them as before."""
 _FLAP_STEP = 0.9
 """The same for flaps."""
 _RELAPSES = (0.005, 0.01, 0.02, 0.03)
@@ -167,12 +169,20 @@ def _smallest(
 
 def _bracket_below(probe: _SizeProbe, size: float) -> tuple[float, float]:
     """Two neighbouring sizes below one that holds: one that fails, one that holds."""
-    while size * _STEP > LEAST_SIZE:
-        failing = _vanishing(probe, size * _STEP, size)
+    sizes = [size]
+    while sizes[-1] * _STEP > LEAST_SIZE:
+        sizes.append(sizes[-1] * _STEP)
+    at = 0
+    while at + 1 < len(sizes):
+        leap = sizes[at : at + _LEAP + 1]
+        if len(leap) > _LEAP and probe.holds_along(leap):
+            at += _LEAP
+            continue
+        failing = _vanishing(probe, sizes[at + 1], sizes[at])
         if failing:
-            return failing, size
-        size *= _STEP
-    return LEAST_SIZE, size
+            return failing, sizes[at]
+        at += 1
+    return LEAST_SIZE, sizes[at]
 
 
 def _vanishing(probe: _SizeProbe, low: float, high: float) -> float | None:
@@ -231,6 +241,7 @@ class _SizeProbe:
         self.at = cache(partial(Resized, motif, card))
         """The motif at a given size (cached)."""
         self.weakness = cache(self._weakness)
+        self._narrow = cache(self._narrow_at)
         self._foldable = cache(self._foldable_at)
 
     def cut(self, size: float) -> Cuts:
@@ -240,6 +251,18 @@ class _SizeProbe:
     def count(self, size: float) -> int:
         """The number of windows at a size."""
         return int(shapely.get_num_geometries(self.cut(size).windows))
+
+    def holds_along(self, sizes: Sequence[float]) -> bool:
+        """Whether a motif that holds at the first of falling sizes does so at all of them.
+
+        Windows may get narrow between two bridges and then vanish, so they are tried at each size.
+        Paper tears or comes loose only at smaller sizes, unless a window vanishes.
+        """
+        return (
+            not any(map(self._narrow, sizes[1:]))
+            and self.count(sizes[0]) == self.count(sizes[-1])
+            and not self.weakness(sizes[-1])
+        )
 
     def failure(self, size: float) -> FailureMode | None:
         """What fails at a size, if anything."""
@@ -288,9 +311,12 @@ class _SizeProbe:
         cuts = self.cut(size)
         if loose_part(cuts):
             return FailureMode.LOOSE
-        if narrow_window(cuts.windows, self.card.least_window):
+        if self._narrow(size):
             return FailureMode.WINDOW
         return FailureMode.WEB if narrow_web(cuts, self.card.least_web) else None
+
+    def _narrow_at(self, size: float) -> bool:
+        return narrow_window(self.cut(size).windows, self.card.least_window) is not None
 
     def flaps_lost(self, size: float) -> bool:
         """Whether fewer flaps can be folded at a size below the drawn one than as drawn."""

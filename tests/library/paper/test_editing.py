@@ -18,6 +18,7 @@ from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.editing import Editor
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan_motif, usual_width
+from hingeleaf.paper.resized import Resized
 from support.plan_measures import band, heart, ring
 
 
@@ -28,6 +29,11 @@ def editor(windows: MultiPolygon, hold: HoldStyle = HoldStyle.RIGID) -> Editor:
 
 def bare(windows: MultiPolygon = NO_WINDOWS, slits: MultiLineString = NO_LINES) -> Editor:
     return Editor(Motif("shell", windows, slits, box(-30, -30, 30, 30), 60.0), DEFAULT)
+
+
+def paper(edited: Editor) -> Resized:
+    """The motif as drawn, with its bridges as they are."""
+    return Resized(edited.motif, edited.card, edited.motif.size)
 
 
 def crosses(edit: Editor, index: int) -> bool:
@@ -43,8 +49,8 @@ def test_adding_in_a_window_ties_the_part_by_the_shortest_way() -> None:
     assert bridge.pinned and bridge.width == usual_width(60.0, DEFAULT)
     assert abs((bridge.direction - 45 + 90) % 180 - 90) <= 5.0
     assert crosses(made.editor, 0)
-    assert len(bare(ring()).facts.parts.loose) == 1
-    assert len(made.editor.facts.parts.loose) == 0
+    assert len(paper(bare(ring())).parts.loose) == 1
+    assert len(paper(made.editor).parts.loose) == 0
 
 
 def test_adding_beside_a_cut_takes_the_cut_next_to_it() -> None:
@@ -137,17 +143,17 @@ def test_widening_keeps_to_the_least_web() -> None:
 def test_a_narrower_bridge_is_a_narrower_neck() -> None:
     start = editor(ring()).replan(width=5.0).editor
     made = start.widen(0, -2.0)
-    before, after = ([neck.width for neck in each.facts.necks] for each in (start, made.editor))
-    assert min(before) == pytest.approx(5.0, abs=0.02)
-    assert min(after) == pytest.approx(3.0, abs=0.02)
+    before, after = (paper(each).narrowest for each in (start, made.editor))
+    assert before and before.width == pytest.approx(5.0, abs=0.02)
+    assert after and after.width == pytest.approx(3.0, abs=0.02)
 
 
 def test_without_its_last_tie_a_part_is_loose() -> None:
     first = editor(ring()).delete(0)
-    assert not first.editor.facts.parts.loose and len(first.bridges) == 1
+    assert not paper(first.editor).parts.loose and len(first.bridges) == 1
     second = first.editor.delete(0)
     assert second.bridges == ()
-    (loose,) = second.editor.facts.parts.loose
+    (loose,) = paper(second.editor).parts.loose
     assert loose.polygon.area == pytest.approx(math.pi * 24**2, rel=0.01)
 
 
@@ -172,7 +178,8 @@ def test_replanning_keeps_what_was_set_by_hand() -> None:
     made = start.replan(hold=HoldStyle.DOOR)
     assert made.bridges[0] == kept and len(made.bridges) == 2
     assert made.editor.motif.hold is HoldStyle.DOOR
-    assert len(made.editor.facts.hinges.hinges) == 1 and not start.facts.hinges.hinges
+    assert len(paper(made.editor).hinges.hinges) == 1
+    assert not paper(start).hinges.hinges
 
 
 def test_letting_go_frees_a_bridge_for_planning() -> None:
@@ -184,9 +191,9 @@ def test_letting_go_frees_a_bridge_for_planning() -> None:
 
 def test_the_editor_that_was_stays_as_it_was() -> None:
     start = editor(ring())
-    bridges, facts = start.motif.bridges, start.facts
+    motif, limits = start.motif, start.limits
     made = start.delete(0)
-    assert start.motif.bridges == bridges and start.facts is facts
+    assert start.motif is motif and start.limits is limits
     assert made.editor is not start
 
 

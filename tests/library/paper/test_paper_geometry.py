@@ -12,7 +12,8 @@ import shapely
 from shapely import Point, Polygon, box
 
 from hingeleaf.model import NO_LINES, Bridge, Cuts, HoldStyle, Motif
-from hingeleaf.paper import bent_motif, erosion, flap_choice, necks, open_flaps, placing
+from hingeleaf.panel import bent_motif
+from hingeleaf.paper import erosion, flap_choice, necks, open_flaps, placing
 from hingeleaf.paper.arrangement import CutArrangement
 from hingeleaf.paper.bridge_candidates import (
     NIB,

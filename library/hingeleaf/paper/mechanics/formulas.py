@@ -8,10 +8,6 @@ import math
 
 GRAVITY = 9.80665
 """m/s², standard (ISO 80000-3)."""
-TABER_UNIT = GRAVITY / 100
-"""mN·m: a Taber stiffness unit is one gram-force centimetre (TAPPI T 489)."""
-TABER_LENGTH, TABER_WIDTH, TABER_ANGLE = 50.0, 38.0, 15.0
-"""mm, mm and degrees: geometry of that test (ISO 2493-2)."""
 SLEEVE, HOOK = 1.0, 5.0
 """N: pull of a sleeve that catches on paper, and of a weeding hook (common practice, no source)."""
 PULL_STEPS = (SLEEVE, 2.5, HOOK, 10.0)
@@ -21,29 +17,6 @@ PULL_STEPS = (SLEEVE, 2.5, HOOK, 10.0)
 def bending_stiffness(modulus: float, caliper: float) -> float:
     """Bending stiffness per width of a homogeneous plate, E·t³/12."""
     return modulus * caliper**3 / 12
-
-
-def modulus_of(stiffness: float, caliper: float) -> float:
-    """The modulus for a bending stiffness; inverse of `bending_stiffness`."""
-    return 12 * stiffness / caliper**3
-
-
-def stiffness_from_taber(reading: float) -> float:
-    """Bending stiffness per width from a Taber reading: 60·M·l / (π·φ·b), as ISO 2493 relates them.
-
-    (The form of the relation is from memory.)
-    """
-    moment = reading * TABER_UNIT
-    return 60 * moment * TABER_LENGTH / (math.pi * TABER_ANGLE * TABER_WIDTH)
-
-
-def sag_length(stiffness: float, grammage: float) -> float:
-    """mm: overhang at which a strip's weight balances its stiffness: (S / weight)^⅓.
-
-    `grammage` in g/m². Strips much shorter do not sag.
-    """
-    weight = grammage * 1e-9 * GRAVITY  # N per mm²
-    return float((stiffness / weight) ** (1 / 3))
 
 
 def sag(length: float, stiffness: float, grammage: float) -> float:

@@ -12,9 +12,9 @@ from shapely import MultiLineString, MultiPolygon, Point
 
 from hingeleaf.cubic_map import IDENTITY, image, is_cubic_map, jacobians
 from hingeleaf.model import Bridge, HoldStyle, Motif, Placement, Pose, bent
+from hingeleaf.panel.bent_motif import bend_motif
 from hingeleaf.panel.folding import holds_bent, stiff_parts
 from hingeleaf.panel.pieces import place_pieces
-from hingeleaf.paper.bent_motif import bend_motif
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.planning import plan_motif
 
