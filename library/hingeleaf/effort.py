@@ -126,5 +126,4 @@ class _Edges:
 def _side(a: Points, b: Points, c: Points) -> Points:
     """On which side of the line from a to b each c lies."""
     along, across = b - a, c - a
-    side: Points = np.sign(along[..., 0] * across[..., 1] - along[..., 1] * across[..., 0])
-    return side
+    return np.sign(along[..., 0] * across[..., 1] - along[..., 1] * across[..., 0])

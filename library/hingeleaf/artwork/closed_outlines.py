@@ -108,8 +108,7 @@ def _near(ends: Points, distance: float) -> NDArray[np.intp]:
     first = np.broadcast_to(np.arange(len(ends))[:, None], other.shape)
     found = np.isfinite(apart) & (first < other)
     order = np.argsort(apart[found], kind="stable")
-    pairs: NDArray[np.intp] = np.column_stack([first[found], other[found]])[order]
-    return pairs
+    return np.column_stack([first[found], other[found]])[order]
 
 
 def _meeting(lines: list[Points], meet: float) -> list[Points]:

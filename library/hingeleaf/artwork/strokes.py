@@ -198,5 +198,4 @@ def _mitre_tips(
     tip = (first + second) / (1 + dot[sharp])[:, None]
     corner = at[sharp]
     tips = np.stack([corner, corner + first, corner + tip, corner + second, corner], axis=1)
-    polygons: Sequence[Polygon] = list(shapely.polygons(tips))
-    return polygons
+    return list(shapely.polygons(tips))

@@ -248,8 +248,7 @@ def even_light(grey: Grey) -> Grey:
         x, y = columns / sample.shape[1], rows / sample.shape[0]
         terms = np.column_stack([np.ones_like(x), x, y, x * x, x * y, y * y])
         weights = np.linalg.lstsq(terms, sample[rows, columns], rcond=None)[0]
-    even: Grey = np.clip(grey / _surface(weights.astype(np.float32), grey.shape), 0.0, 1.0)
-    return even
+    return np.clip(grey / _surface(weights.astype(np.float32), grey.shape), 0.0, 1.0)
 
 
 def _surface(weights: Grey, shape: tuple[int, ...]) -> Grey:

@@ -129,8 +129,7 @@ def unit(vectors: Complex) -> Complex:
 
 def dot(one: Complex, other: Complex) -> Floats:
     """The dot products of two arrays of vectors."""
-    product: Floats = one.real * other.real + one.imag * other.imag
-    return product
+    return one.real * other.real + one.imag * other.imag
 
 
 def _sampled(points: Complex, runs: Runs) -> _Samples:
@@ -180,8 +179,7 @@ def _bulge(points: Complex, controls: Complex, samples: _Samples) -> Floats:
         axis=0,
     )
     whole = samples.index[ends] - samples.index[samples.begins]
-    bulge: Floats = np.maximum.reduceat(away, np.cumsum(whole) - whole)
-    return bulge
+    return np.maximum.reduceat(away, np.cumsum(whole) - whole)
 
 
 def _from_chord(at: Complex, start: Complex, end: Complex) -> Floats:

@@ -244,8 +244,7 @@ def _clearances(a: Points, b: Points, p: Points, q: Points, crossing: NDArray[np
 def _dearness(clear: Points, clearance: float) -> Points:
     """Cost factor on the length of a path, higher the less clearance there is."""
     share = clearance / np.maximum(clear, 1e-9)
-    cost: Points = np.where(share > 1.02, NARROW * share**2, 1 + share**2)
-    return cost
+    return np.where(share > 1.02, NARROW * share**2, 1 + share**2)
 
 
 def _shortest(

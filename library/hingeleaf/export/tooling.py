@@ -178,5 +178,4 @@ def tip_path(axis: Points, offset: float, direction: float, step: float = 0.005)
 
 
 def _ahead(place: Points, angle: float, offset: float) -> Points:
-    ahead: Points = place + offset * np.array([math.cos(angle), math.sin(angle)])
-    return ahead
+    return place + offset * np.array([math.cos(angle), math.sin(angle)])

@@ -159,8 +159,7 @@ def bezier(segment: Points, t: Points) -> Points:
     level = np.broadcast_to(segment, (len(t), *segment.shape))
     while level.shape[1] > 1:
         level = (1 - t) * level[:, :-1] + t * level[:, 1:]
-    points: Points = level[:, 0]
-    return points
+    return level[:, 0]
 
 
 def bounds(clusters: Sequence[Glyphs]) -> Bounds:
@@ -189,5 +188,4 @@ def _outermost(segment: Points) -> Points:
         # The quadratic formula in the form that loses no digits where b² is much more than 4ac.
         q = -(b + np.copysign(np.sqrt(b * b - 4 * a * first), b)) / 2
         roots: Points = np.concatenate([q / a, first / q])
-    within: Points = roots[(roots > 0) & (roots < 1)]
-    return within
+    return roots[(roots > 0) & (roots < 1)]

@@ -285,8 +285,7 @@ def _centred(shape: Area, middle: XY) -> Area:
     """A shape moved so that its box is centred on a point."""
     left, top, right, bottom = shape.bounds
     shift = middle[0] - (left + right) / 2, middle[1] - (top + bottom) / 2
-    moved: Area = shapely.transform(shape, lambda points: points + shift)
-    return moved
+    return shapely.transform(shape, lambda points: points + shift)
 
 
 def _middle_of(field: Field) -> XY:

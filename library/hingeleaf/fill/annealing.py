@@ -268,8 +268,7 @@ class Annealer:
     def _kinds_about(self, spot: Floats) -> Ints:
         packing = self.packing
         away = np.hypot(*(packing.poses[:, :2] - spot).T) - 0.35 * packing.sizes
-        kinds: Ints = packing.kinds[np.argsort(away, kind="stable")[:NEIGHBOURS]]
-        return kinds
+        return packing.kinds[np.argsort(away, kind="stable")[:NEIGHBOURS]]
 
     def _relaxed(
         self, spot: Floats, taken: Floats, old: int, needed: float, *, shake: bool

@@ -177,8 +177,7 @@ class BendShape:
         across = (ahead - behind) / 2
         turn = 1.0 if shapely.is_ccw(shapely.LinearRing(self.vertices)) else -1.0
         by_vertex = turn * np.column_stack([across[:, 1], -across[:, 0]])
-        slope: Floats = (by_vertex.T @ self.powers[:-1]).ravel()
-        return slope
+        return (by_vertex.T @ self.powers[:-1]).ravel()
 
     @cached_property
     def _inside(self) -> Floats:

@@ -194,8 +194,7 @@ def _pace(shape: BendShape) -> Floats:
     some = np.unique(np.linspace(0, len(shape.base) - 2, WATCHED).astype(int))
     powers = shape.powers[some]
     zero = np.zeros_like(powers)
-    rows: Floats = np.vstack([np.hstack([powers, zero]), np.hstack([zero, powers])]) @ shape.basis
-    return rows
+    return np.vstack([np.hstack([powers, zero]), np.hstack([zero, powers])]) @ shape.basis
 
 
 def _approach(

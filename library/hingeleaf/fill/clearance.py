@@ -77,8 +77,7 @@ def lines_of(shape: BaseGeometry) -> NDArray[np.float64]:
 def _distance(
     shape: BaseGeometry, frame: NDArray[np.float64], size: tuple[int, int]
 ) -> NDArray[np.float32]:
-    grid: NDArray[np.float32] = signed_distance(lines_of(shape), frame, *size)
-    return grid
+    return signed_distance(lines_of(shape), frame, *size)
 
 
 def _across(

@@ -192,5 +192,4 @@ def _traits(shape: Polygon, probes: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def _distance_field(shape: Polygon, extent: float) -> NDArray[np.float32]:
     frame = np.array([-extent, -extent, 2 * extent / (GRID - 1)])
-    field: NDArray[np.float32] = -signed_distance(lines_of(shape), frame, GRID, GRID)
-    return field
+    return -signed_distance(lines_of(shape), frame, GRID, GRID)

@@ -78,8 +78,7 @@ class Packing:
     @property
     def sizes(self) -> Floats:
         """Size of every motif, mm."""
-        sizes: Floats = np.hypot(self.poses[:, 2], self.poses[:, 3])
-        return sizes
+        return np.hypot(self.poses[:, 2], self.poses[:, 3])
 
     @property
     def reaches(self) -> Floats:

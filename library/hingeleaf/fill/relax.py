@@ -365,8 +365,7 @@ def relax(
     successful ones falls (fitted to 10,000 relaxations).
     """
     contacts = np.empty((MOST_CONTACTS, 3), np.int64)
-    left: float = _relax(
+    return _relax(
         scene, np.zeros_like(scene.poses), contacts, np.empty(MOST_CONTACTS), np.empty(5),
         near, rounds, growth, enough, target, prune_area,
     )  # fmt: skip
-    return left

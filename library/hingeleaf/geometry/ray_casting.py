@@ -47,8 +47,7 @@ class Hits:
         """
         passed = self.at <= places[self.line]
         count = np.bincount(self.line[passed], minlength=len(places))
-        index: Ints = self.first[:-1] + count
-        return index
+        return self.first[:-1] + count
 
     def distance(self, index: Ints) -> Floats:
         """`at` of one hit per line; infinite where the index is not one of that line's hits."""
@@ -78,8 +77,7 @@ class CutEdges:
 
     @cached_property
     def _edges(self) -> Ints:
-        edges: Ints = np.flatnonzero(self.joined)
-        return edges
+        return np.flatnonzero(self.joined)
 
     @cached_property
     def _tree(self) -> shapely.STRtree:

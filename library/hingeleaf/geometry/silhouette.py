@@ -63,5 +63,4 @@ def segments(lines: Sequence[Stretch]) -> Shape:
 
 def simplified(area: MultiPolygon, tolerance: float) -> MultiPolygon:
     """An area with fewer points, at most `tolerance` mm off."""
-    simple: MultiPolygon = shapely.simplify(area, tolerance)
-    return simple
+    return shapely.simplify(area, tolerance)

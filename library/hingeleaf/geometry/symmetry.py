@@ -71,8 +71,7 @@ class MirrorAxis:
     def mirror_vectors(self, vectors: Floats) -> Floats:
         """The mirror images (…, 2) of directions."""
         along = self.along
-        mirrored: Floats = 2 * (vectors @ along)[..., None] * along - vectors
-        return mirrored
+        return 2 * (vectors @ along)[..., None] * along - vectors
 
 
 def find_axis(shape: BaseGeometry, *, least_overlap: float = 0.97) -> MirrorAxis | None:
@@ -164,10 +163,7 @@ class SymmetryGroup:
         n = self.turns
         turn, mirrored = np.arange(len(self)) % n, np.arange(len(self)) // n
         sign = np.where(mirrored[:, None] == 1, -1, 1)
-        product: NDArray[np.intp] = (turn[:, None] + sign * turn) % n + n * (
-            mirrored[:, None] ^ mirrored
-        )
-        return product
+        return (turn[:, None] + sign * turn) % n + n * (mirrored[:, None] ^ mirrored)
 
     def apply(self, element: int, points: Floats) -> Floats:
         """The images (…, 2) of points."""
@@ -254,8 +250,7 @@ def _angular_moments(shape: BaseGeometry, centre: XY) -> NDArray[np.complex128]:
         # Not a matrix product: on a busy processor its threads wait for each other.
         total += np.einsum("ij,j", powers, cross * radius**2 / 8)
     size = math.sqrt(shape.area)
-    normalised: NDArray[np.complex128] = total / size**4
-    return normalised
+    return total / size**4
 
 
 def _outline_edges(shape: BaseGeometry, centre: XY) -> tuple[Floats, Floats]:

@@ -104,14 +104,12 @@ class Mesh:
     @property
     def corners(self) -> Floats:
         """(t, 3, 2)"""
-        corners: Floats = self.walls.points[self.triangles]
-        return corners
+        return self.walls.points[self.triangles]
 
 
 def paper_of(cuts: Cuts, sheet: Polygon) -> BaseGeometry:
     """The sheet without its windows."""
-    paper: BaseGeometry = shapely.difference(sheet, cuts.windows)
-    return paper
+    return shapely.difference(sheet, cuts.windows)
 
 
 def triangulate(paper: BaseGeometry, cuts: Cuts, sampling: Sampling) -> Mesh:

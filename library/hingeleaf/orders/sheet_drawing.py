@@ -151,8 +151,7 @@ class _Placed:
     def _at(self, points: Points) -> Points:
         if self.spot.turned:  # a quarter turn clockwise
             points = np.stack([self.drawing.height - points[..., 1], points[..., 0]], axis=-1)
-        moved: Points = np.add(points, (self.spot.x, self.spot.y))
-        return moved
+        return np.add(points, (self.spot.x, self.spot.y))
 
 
 def _names(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[StrokeGroup]:

@@ -61,8 +61,7 @@ def _joints(folds: list[LineString], edges: NDArray[np.object_]) -> NDArray[np.o
         )
         for dx, dy in ((OVERSHOOT, 0.0), (0.0, OVERSHOOT))
     ]
-    found: NDArray[np.object_] = np.concatenate([joints[shapely.length(joints) > 0], *crosses])
-    return found
+    return np.concatenate([joints[shapely.length(joints) > 0], *crosses])
 
 
 def joined_dashes(folds: MultiLineString) -> list[LineString]:

@@ -172,13 +172,12 @@ def clashes(pieces: Sequence[Piece]) -> Iterator[Finding]:
 
 def lines_of(cuts: Cuts) -> NDArray[np.object_]:
     """Every line that the blade follows."""
-    lines: NDArray[np.object_] = np.concatenate(
+    return np.concatenate(
         [
             shapely.get_rings(shapely.get_parts(cuts.windows)),
             shapely.get_parts(cuts.slits),
         ]
     )
-    return lines
 
 
 def _overlaps(pieces: Sequence[Piece]) -> Iterator[tuple[int, int, BaseGeometry]]:

@@ -202,5 +202,4 @@ class CutArrangement:
 
     def part(self, index: int) -> Polygon:
         """The polygon of one part."""
-        polygon: Polygon = self.polygons[index]
-        return polygon
+        return self.polygons[index]

@@ -116,8 +116,7 @@ def _sharpened(ring: shapely.LinearRing, points: Floats, near: float) -> Floats:
         return points
     away = np.hypot(*(points[:, None] - inward).transpose(2, 0, 1))
     nearest = away.argmin(axis=1)
-    sharp: Floats = np.where((away.min(axis=1) < near)[:, None], inward[nearest], points)
-    return sharp
+    return np.where((away.min(axis=1) < near)[:, None], inward[nearest], points)
 
 
 def _outline_points(ring: shapely.LinearRing, count: int) -> Floats:

@@ -81,8 +81,7 @@ class Flood:
     def _reached(self, kept: Bools) -> Bools:
         """Mask of the faces connected to the sheet by the kept folds."""
         label = connected_groups(self._pairs[kept], len(self._faces))
-        reached: Bools = np.isin(label, label[self._on_sheet])
-        return reached
+        return np.isin(label, label[self._on_sheet])
 
     def flap(self, index: int) -> Polygon | None:
         """The paper that is freed when one fold line is cut; None if there is none."""
@@ -123,5 +122,4 @@ def largest_of(region: BaseGeometry) -> Polygon:
 def unit_along(line: Line) -> Floats:
     """The unit vector (2,) along a line."""
     step = np.subtract(line[1], line[0])
-    unit: Floats = step / max(float(np.hypot(*step)), SPECK)
-    return unit
+    return step / max(float(np.hypot(*step)), SPECK)

@@ -130,8 +130,7 @@ class FoldablePart:
         (from_area, start), (to_area, end) = total
         wraps = np.where(ends % self.length < starts % self.length, self._swept[-1], 0.0)
         back = (end[:, 0] * start[:, 1] - start[:, 0] * end[:, 1]) / 2
-        swept: Floats = to_area - from_area + wraps + back
-        return swept
+        return to_area - from_area + wraps + back
 
     def region(self, start: float, end: float) -> Polygon:
         """Polygon between the outline from one point to another and the chord back."""

@@ -243,8 +243,7 @@ def _overlaps(flaps: HingeCandidates, length: float) -> Bools:
     onwards = (flaps.begins[None] - flaps.begins[:, None]) % length
     inside = onwards < ((flaps.ends - flaps.begins) % length)[:, None] - 1e-6
     np.fill_diagonal(inside, False)
-    overlaps: Bools = inside | inside.T
-    return overlaps
+    return inside | inside.T
 
 
 def _hold_body(choice: FlapChoice) -> None:

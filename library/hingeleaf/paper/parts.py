@@ -226,8 +226,7 @@ def apart_under(kerf: float, faces: Geometries, cuts: Cuts) -> Geometries:
     if all(len(of_face) == 1 for of_face in pieces):
         return faces
     apart = [_take_apart(face, of_face, kerf) for face, of_face in zip(faces, pieces, strict=True)]
-    together: Geometries = np.concatenate(apart)
-    return together
+    return np.concatenate(apart)
 
 
 def _take_apart(face: Polygon, cores: Geometries, kerf: float) -> Geometries:

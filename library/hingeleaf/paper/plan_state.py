@@ -120,8 +120,7 @@ class PlanState:
             new = self.crossed[count:]
             clear[candidates.tree.query(new, predicate="dwithin", distance=self.gap)[1]] = False
         self._clear[id(candidates)] = table, len(self.crossed), clear
-        free: Bools = np.asarray(clear[candidates.images[rows]].all(axis=1))
-        return free
+        return np.asarray(clear[candidates.images[rows]].all(axis=1))
 
     def rows_to_tied(
         self, candidates: BridgeCandidates, part: int, others: Collection[int] = ()

@@ -67,8 +67,7 @@ def _repair(windows: MultiPolygon, findings: list[Finding]) -> MultiPolygon:
 
 
 def _valid_area(window: Polygon) -> BaseGeometry:
-    valid: BaseGeometry = shapely.make_valid(window, method="structure", keep_collapsed=False)
-    return valid
+    return shapely.make_valid(window, method="structure", keep_collapsed=False)
 
 
 def _broken(window: Polygon) -> Finding:

@@ -55,10 +55,7 @@ def bent(shape: BaseGeometry, length: float, degrees: float) -> BaseGeometry:
     def bend(points: Points) -> Points:
         angle = -points[:, 1] / radius
         from_centre = radius - points[:, 0]
-        bent_points: Points = np.column_stack(
-            [radius - from_centre * np.cos(angle), -from_centre * np.sin(angle)]
-        )
-        return bent_points
+        return np.column_stack([radius - from_centre * np.cos(angle), -from_centre * np.sin(angle)])
 
     return shapely.make_valid(shapely.transform(shape, bend))
 
@@ -67,14 +64,12 @@ def _ribbon(length: float, half_widths: NDArray[np.float64]) -> Polygon:
     """An upright strip; `half_widths` (n,) apply at the parameters `_ALONG`."""
     y = -length * _ALONG
     right, left = np.column_stack([half_widths, y]), np.column_stack([-half_widths, y])
-    strip: Polygon = shapely.remove_repeated_points(Polygon([*right, *left[::-1]]), 1e-9)
-    return strip
+    return shapely.remove_repeated_points(Polygon([*right, *left[::-1]]), 1e-9)
 
 
 def disc(radius: float, centre: XY = (0.0, 0.0)) -> Polygon:
     """A disc, accurate to 1/7000 of its radius."""
-    circle: Polygon = shapely.Point(centre).buffer(radius, quad_segs=_QUARTER)
-    return circle
+    return shapely.Point(centre).buffer(radius, quad_segs=_QUARTER)
 
 
 def arc(start: XY, end: XY, bulge: float) -> Points:

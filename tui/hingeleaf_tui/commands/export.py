@@ -277,8 +277,7 @@ def _on_sheets(
         [copies for _, copies in panels],
         **draw_arguments(job.options),
     )
-    answer: dict[str, Any] = write_sheets(sheets, rates, given, job.write)
-    return answer
+    return write_sheets(sheets, rates, given, job.write)
 
 
 def _cut(panel: Panel, rates: Rates, job: _Job) -> dict[str, Any]:

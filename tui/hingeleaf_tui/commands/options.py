@@ -198,5 +198,4 @@ def section(heading: str, *options: Decorator | Iterable[Decorator]) -> Decorato
 
 
 def _parameters(command: Command) -> list[click.Parameter]:
-    found: list[click.Parameter] = getattr(command, "__click_params__", [])
-    return found
+    return getattr(command, "__click_params__", [])

@@ -86,8 +86,7 @@ class GapTint:
             (column >= 0) & (column < known.shape[1])
         )
         rows, columns = np.clip(row, 0, known.shape[0] - 1), np.clip(column, 0, known.shape[1] - 1)
-        found: NDArray[np.float64] = np.where(inside, known[np.ix_(rows, columns)], np.nan)
-        return found
+        return np.where(inside, known[np.ix_(rows, columns)], np.nan)
 
 
 def _over(canvas: Canvas, styles: Sequence[str], hatched: bool) -> Sequence[str]:

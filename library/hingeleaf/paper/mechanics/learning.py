@@ -222,8 +222,7 @@ class HoldModel:
     def _joint(self, motif: str | None, likelihood: Floats | float) -> Floats:
         """That distribution from the cuts of all other motifs and the given likelihood."""
         others = self._weight / self._evidence[motif] if motif in self._evidence else self._weight
-        joint: Floats = _times(self._scatter.T, others) * likelihood
-        return joint
+        return _times(self._scatter.T, others) * likelihood
 
 
 class CardModel:
@@ -341,8 +340,7 @@ def _rows_to_one(weights: Floats) -> Floats:
 def _quantiles(values: Floats, chances: Floats, shares: Sequence[float]) -> Floats:
     """Quantiles of a discrete distribution, taking each point's mass as centred on it."""
     total = np.cumsum(chances) - chances / 2
-    found: Floats = np.interp(shares, total / chances.sum(), values)
-    return found
+    return np.interp(shares, total / chances.sum(), values)
 
 
 def _logistic(x: Floats) -> Floats:

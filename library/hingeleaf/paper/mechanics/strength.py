@@ -130,8 +130,7 @@ def notch_depths(webs: Sequence[Neck], cuts: Cuts, zone: float) -> Floats:
         _recession(one, other, widths, cap, cuts, zone)
         for one, other in ((starts, ends), (ends, starts))
     ]
-    deeper: Floats = np.maximum(*depths)
-    return deeper
+    return np.maximum(*depths)
 
 
 def _recession(
@@ -153,8 +152,7 @@ def _recession(
         met = shapely.intersection(rays[ray], lines[line])
         np.minimum.at(hit, ray, shapely.distance(shapely.points(start[ray]), met))
         found.append(np.clip(hit - widths / 2, 0.0, cap))
-    least: Floats = np.minimum(*found)
-    return least
+    return np.minimum(*found)
 
 
 def _free_ends(cuts: Cuts) -> Iterable[tuple[XY, XY]]:
