@@ -8,9 +8,6 @@ from __future__ import annotations
 
 import io
 import json
-import subprocess
-import sys
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -18,12 +15,14 @@ import numpy as np
 import pytest
 import resvg_py
 import shapely
+from click.testing import CliRunner
 from lxml import etree
 from PIL import Image
 from scipy import ndimage
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import Pose
+from hingeleaf_tui.commands.root import main
 from support.icons import sample_icons
 
 GAP = 2.0
@@ -33,30 +32,28 @@ SPECK = 0.01
 """mm²."""
 
 
-def hingeleaf(*arguments: object) -> subprocess.CompletedProcess[str]:
-    words = [str(argument) for argument in arguments]
-    return subprocess.run(
-        [sys.executable, "-m", "hingeleaf_tui", *words], capture_output=True, text=True, timeout=300
-    )
+def hingeleaf(*arguments: object) -> str:
+    """What a command of Hingeleaf says."""
+    ran = CliRunner().invoke(main, [str(argument) for argument in arguments])
+    assert ran.exit_code == 0, ran.output[-2000:]
+    return ran.stdout
 
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, Path, dict[str, Any]]]:
+def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path, dict[str, Any]]:
     """A library of the twenty, and a letter of 200 mm filled with them."""
     folder = tmp_path_factory.mktemp("whole-way")
     drawings, library, cut_file = folder / "drawings", folder / "library.db", folder / "b.svg"
     drawings.mkdir()
     for icon in sample_icons(20):
         (drawings / f"{icon.slug}.svg").write_text(icon.svg, encoding="utf-8")
-    came_in = hingeleaf("add", drawings, "--size", "60mm", "--library", library)
-    assert came_in.returncode == 0, came_in.stderr
+    hingeleaf("add", drawings, "--size", "60mm", "--library", library)
     filled = hingeleaf(
         *("fill", "letter", "B", "--height", "200mm", "--gap", f"{GAP}mm", "--seed", 1),
         *("--budget", "draft"),
         *("--out", cut_file, "--library", library, "--json"),
     )
-    assert filled.returncode == 0, filled.stdout[-2000:] + filled.stderr
-    yield library, cut_file, json.loads(filled.stdout)
+    return library, cut_file, json.loads(filled)
 
 
 def test_twenty_drawings_become_motifs(made: tuple[Path, Path, dict[str, Any]]) -> None:

@@ -11,6 +11,7 @@ import sqlite3
 from collections.abc import Sequence
 from contextlib import closing
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 import shapely
@@ -21,11 +22,13 @@ from hingeleaf.catalogue.column_types import COLUMN_TYPES
 from hingeleaf.catalogue.store import Library
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import ShapeSpec
+from hingeleaf.fill.filler import STEPS
 from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.model import Card, MaySell, Placement, Pose, Source
 from hingeleaf.panel.recipe import Recipe, recipe_to_data
 from hingeleaf_tui.commands.root import main
 from support.app_pilot import plain
+from support.fill_commands import FEW_STEPS
 
 CARD = Card("harbour-card", 220, 0.28, 1.0, 0.8)
 READING = [
@@ -131,7 +134,8 @@ def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def run(library: Path, folder: Path, words: Sequence[str]) -> Result:
     out = [str(folder / word) if word.endswith(".svg") else word for word in words]
-    result = CliRunner().invoke(main, out, env={"HINGELEAF_LIBRARY": str(library)})
+    with patch.dict(STEPS, FEW_STEPS):
+        result = CliRunner().invoke(main, out, env={"HINGELEAF_LIBRARY": str(library)})
     assert isinstance(result.exception, SystemExit | None), (words, result.exc_info)
     return result
 
