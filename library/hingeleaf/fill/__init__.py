@@ -1,6 +1,10 @@
 """Fill a field with motifs, evenly and at least a gap apart."""
 
 KERNELS = tuple(
-    f"hingeleaf.fill.{name}" for name in ("distance", "rasterize", "placement_search", "relax")
+    f"hingeleaf.fill.{name}"
+    for name in (
+        *("distance", "rasterize", "placement_search", "relax", "objective"),
+        *("annealing_state", "annealing"),
+    )
 )
 """Modules with compiled code, which are slow to load."""

@@ -1,360 +1,459 @@
-"""Place motifs greedily, then improve the packing by simulated annealing."""
+"""Compiled improvement of a packing by simulated annealing.
+
+A change takes up to three motifs out, puts others in so that they overlap a little, and lets all
+around relax. It stands if the filling is better, or by chance where it is a bit worse.
+"""
+
+from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
 
 import numpy as np
+from numba import types
 from numpy.typing import NDArray
 
-from hingeleaf.fill.objective import Objective
-from hingeleaf.fill.packing import Packing, Window
-from hingeleaf.fill.table_columns import AREA, LARGEST
+from hingeleaf.fill.annealing_state import (
+    ANNEALING,
+    AREA_SCORE,
+    BEST_SCORE,
+    COUNTS_EMPTY,
+    WHOLE_SCORE,
+    Annealing,
+    clear_window,
+    copy_motifs,
+    copy_window,
+    emptiness,
+    motifs_of,
+    normal,
+    renew,
+    score_of,
+    size_of,
+    sort_nearest,
+    widen,
+    widen_about,
+    work_for,
+)
+from hingeleaf.fill.compiled import compiled
+from hingeleaf.fill.objective import Objective, score, weigh
+from hingeleaf.fill.packing import Packing
+from hingeleaf.fill.placement_search import SearchContext, best_place, chance, upright
+from hingeleaf.fill.rasterize import stamp
+from hingeleaf.fill.relax import Scene, area, relax, relax_buffers
+from hingeleaf.fill.table_columns import (
+    AREA,
+    AX,
+    AY,
+    KIND,
+    LARGEST,
+    POSE,
+    REACH,
+    Floats,
+    X,
+    Y,
+    copy_pose,
+)
 
-Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-# Values found by trial; tests/benchmarks/fit_filler.py compares others.
-FIRST_TRIES, KEPT_PLACES = 2000, 6
-"""Random poses tested for each motif, and how many of them are improved."""
-NAMED_SHARE = 0.5
-"""Share of the field that motifs requested by name may take at first, all together."""
-FOCAL_SHARE, FOCAL_APART = 0.25, 0.45
-"""Greatest share of the field for focal motifs, and their initial distance from each other, as a
-share of their least size."""
-MISSES = 3
-"""Number of misses in a row, each with twice the tries, after which the field counts as full."""
-OUT = (0.1, 0.4, 0.35, 0.15)
-"""Probabilities that none, one, two or three motifs are taken out."""
-TRIES, TRIES_PER_KIND, MORE_TRIES, KEEP = 400, 15, 0.5, 6
-"""Random poses tested for the first motif put in: least number, and number per kind; share of these
-for every further motif; how many poses are improved."""
+# Values found by trial, speed against coverage; built into compiled code.
+OUT = (0.1, 0.5, 0.85)
+"""From what chance on one, two and three motifs are taken out, and not none."""
+AT_RANDOM = 0.3
+"""How often they are drawn from twice as many of the nearest."""
+TRIES, TRIES_PER_KIND, MORE_TRIES = 400, 15, 0.5
+"""Random poses tested for the first motif put in, at least and for each kind; what share of them
+for every other motif."""
 TEMPERATURE = 35.0
 """Score loss accepted at first, in square units."""
 PRUNE_SCORE, PRUNE_SCORE_HOT = 10.0, 30.0
 """Score loss beyond what relaxation makes up for, in square units: at the end, added at first."""
+PRUNE_AREA = 75.0
+"""Shortfall of area at which growing is given up at first, in square units."""
 EXTRA = 150.0
 """Area that small motifs next to a new one may add, in square units."""
-SPOT_CANDIDATES = 10
-"""Number of random free places of which the roomiest becomes the spot of a change."""
+SPOT_DRAWS, SPOT_CANDIDATES = 64, 10
+"""Of how many random free places the one with most room is where a change begins, and how often
+one is drawn for that at most."""
+LEAST_ROOM, LEAST_SPOT = 1.2, 0.2
+"""What clearance the origin of a new motif has at least, in units, beside those taken out and in a
+free place."""
 OVERLAP = 0.6
 """Mean initial overlap of a new motif with others, before relaxation, in units."""
 AROUND, ALONG = 40.0, 16
 """Distance within which neighbours relax along, in units, and their greatest number."""
+NEAR = 3.0
+"""Distance up to which contacts are watched, in units."""
 JIGGLE, SHAKEN = 1.5, 0.7
 """Random displacement before relaxation, in units, and its probability if no motif is out."""
 GROWTH, ROUNDS = 0.012, 12
 """Growth per round, and number of rounds of a relaxation."""
 ENOUGH, TOO_MUCH = 0.015, 0.06
 """Violation at which relaxing ends, and above which it has failed, in units."""
-ROOMY, EMPTY = 2.3, 10.0
-"""Clearance above which a place counts as empty, in units, and the weight of its cost."""
 VARIETY = 0.2
 """Standard deviation of the random factor in choosing a kind."""
 NEIGHBOURS, SHY = 5, 0.5
 """Number of motifs around a spot whose kinds are disfavoured, and the factor on their weight."""
+NEARER = 0.3
+"""How much of a motif's size counts as being nearer."""
 
 
-def place_greedily(
-    packing: Packing, objective: Objective, state: NDArray[np.uint64], most: int
-) -> Iterator[int]:
-    """Add motifs until nothing fits or there are `most`; yields their number.
+@compiled(types.void(ANNEALING), inline=True)
+def _find_spot(a: Annealing) -> None:
+    """A random free place with much room, or a random motif's place where there is hardly any."""
+    clearance, frame, spot = a.search.clearance, a.search.frame, a.work.spot
+    most = LEAST_SPOT * a.unit
+    found = 0
+    for _ in range(SPOT_DRAWS):
+        row = int(chance(a.state) * clearance.shape[0])
+        column = int(chance(a.state) * clearance.shape[1])
+        if clearance[row, column] > LEAST_SPOT * a.unit:
+            found += 1
+            if clearance[row, column] > most:
+                most = clearance[row, column]
+                spot[0] = frame[0] + column * frame[2]
+                spot[1] = frame[1] + row * frame[2]
+            if found == SPOT_CANDIDATES:
+                break
+    if found == 0:
+        motif = int(chance(a.state) * a.now.number[0])
+        spot[0] = a.now.poses[motif, X]
+        spot[1] = a.now.poses[motif, Y]
 
-    First the motifs requested by name; then, in a varied filling, a few focal motifs well apart;
-    then the best motif for the best place, in a varied filling none as large as the focal ones.
+
+@compiled(types.void(ANNEALING, types.i8), inline=True)
+def _sort_about_spot(a: Annealing, wanted: int) -> None:
+    """Put the `wanted` motifs nearest to the spot first in the order."""
+    work, poses = a.work, a.now.poses
+    count = a.now.number[0]
+    for n in range(count):
+        away = math.sqrt((poses[n, X] - work.spot[0]) ** 2 + (poses[n, Y] - work.spot[1]) ** 2)
+        work.away[n] = away - NEARER * size_of(poses, n)
+    sort_nearest(work.away, work.order, count, wanted)
+
+
+@compiled(types.i8(ANNEALING), inline=True)
+def _choose_out(a: Annealing) -> int:
+    """Which motifs go out: those nearest to the spot, or some of the nearest; how many."""
+    drawn = chance(a.state)
+    wanted = 0
+    for bound in OUT:
+        wanted += drawn >= bound
+    wanted = min(wanted, int(a.now.number[0]))
+    among = wanted
+    if chance(a.state) < AT_RANDOM:
+        among = min(2 * wanted, int(a.now.number[0]))
+    _sort_about_spot(a, among)
+    order = a.work.order
+    for k in range(wanted):
+        other = k + int(chance(a.state) * (among - k)) if among > wanted else k
+        order[k], order[other] = order[other], order[k]
+        a.work.out[k] = order[k]
+    return wanted
+
+
+@compiled(types.void(ANNEALING, types.i8), inline=True)
+def _take_out(a: Annealing, out_count: int) -> None:
+    """Keep all as it is, with the clearance in the window of the change; then take motifs out."""
+    now, work, traits = a.now, a.work, a.search.traits
+    copy_motifs(now, a.before)
+    reach = farthest = 0.0
+    for kind in range(traits.shape[0]):
+        farthest = max(farthest, traits[kind, REACH] * traits[kind, LARGEST])
+    gone = work.inner
+    clear_window(a, gone)
+    for k in range(out_count):
+        motif = work.out[k]
+        reach = max(reach, traits[now.kinds[motif], REACH] * size_of(now.poses, motif))
+        widen_about(a, gone, now.poses[motif], now.kinds[motif])
+    reach += farthest + a.halo
+    clear_window(a, work.window)
+    widen(a, work.window, work.spot[0], work.spot[1], reach)
+    for k in range(out_count):
+        motif = work.out[k]
+        widen(a, work.window, now.poses[motif, X], now.poses[motif, Y], reach)
+    copy_window(a.search.clearance, a.saved, work.window)
+    stays = 0
+    for n in range(now.number[0]):
+        is_out = False
+        for k in range(out_count):
+            is_out = is_out or work.out[k] == n
+        if not is_out:
+            copy_pose(now.poses, n, now.poses, stays)
+            now.kinds[stays] = now.kinds[n]
+            stays += 1
+    now.number[0] = stays
+    renew(a, gone)
+
+
+@compiled(types.void(ANNEALING), inline=True)
+def _go_back(a: Annealing) -> None:
+    copy_motifs(a.before, a.now)
+    copy_window(a.saved, a.search.clearance, a.work.window)
+
+
+@compiled(types.void(ANNEALING), inline=True)
+def _weigh_kinds(a: Annealing) -> None:
+    """What each kind's area counts for the next motif put in, with a say of chance."""
+    work, now = a.work, a.now
+    for kind in range(work.counts.shape[0]):
+        work.counts[kind] = a.objective.fixed[kind]
+    for n in range(now.number[0]):
+        work.counts[now.kinds[n]] += 1
+    weigh(a.objective, work.counts, work.weights)
+    for kind in range(work.weights.shape[0]):
+        work.weights[kind] *= math.exp(VARIETY * normal(a.state))
+    if a.objective.avoid_neighbours:
+        _sort_about_spot(a, NEIGHBOURS)
+        for k in range(min(NEIGHBOURS, now.number[0])):
+            kind = now.kinds[work.order[k]]
+            known = False
+            for j in range(k):
+                known = known or now.kinds[work.order[j]] == kind
+            if not known:
+                work.weights[kind] *= SHY
+
+
+@compiled(types.void(ANNEALING, types.i8, types.f8), inline=True)
+def _put_in(a: Annealing, out_count: int, slack: float) -> None:
+    """Put motifs in where others were taken out, until nothing more fits."""
+    work, now, traits, search = a.work, a.now, a.search.traits, a.search
+    window = work.inner
+    clear_window(a, window)
+    widen(a, window, work.spot[0], work.spot[1], 8 * a.unit)
+    floor = 0.0
+    for k in range(out_count):
+        motif = work.out[k]
+        kind = a.before.kinds[motif]
+        pose = a.before.poses[motif]
+        size = size_of(a.before.poses, motif)
+        widen(a, window, pose[X], pose[Y], traits[kind, REACH] * size)
+        floor = max(floor, 0.5 * traits[kind, AREA] * size**2)
+    if out_count == 1:
+        floor = max(0.0, 2 * floor - slack - EXTRA * a.unit**2)
+    wished = 0
+    for kind in range(traits.shape[0]):
+        wished += a.objective.shares[kind] > 0
+    tries = max(TRIES, TRIES_PER_KIND * wished)
+    overlap = -OVERLAP * a.unit * math.log(max(1e-9, chance(a.state)))
+    least = (LEAST_ROOM if out_count else LEAST_SPOT) * a.unit
+    for _ in range(2 * out_count + 2):
+        _weigh_kinds(a)
+        context = SearchContext(
+            search.clearance, search.facing, search.frame, traits, search.probes, work.weights,
+            search.contact, search.nearby, overlap,
+        )  # fmt: skip
+        place = best_place(context, window, least, tries, floor, a.state, a.search_buffers)
+        if place < 0 or now.number[0] >= now.kinds.shape[0]:
+            break
+        n = now.number[0]
+        copy_pose(a.search_buffers.found, place, now.poses, n)
+        now.kinds[n] = int(a.search_buffers.found[place, KIND])
+        now.number[0] = n + 1
+        stamp(
+            search.clearance, search.frame, a.fields, traits, now.poses[n : n + 1],
+            now.kinds[n : n + 1], a.gap, a.halo, work.window,
+        )  # fmt: skip
+        floor = 0.0
+        tries = int(MORE_TRIES * max(TRIES, TRIES_PER_KIND * wished))
+
+
+@compiled(types.i8(ANNEALING, types.i8), inline=True)
+def _choose_relaxing(a: Annealing, out_count: int) -> int:
+    """List the motifs about the change in `some`, and which of them are free; how many.
+
+    Those that were put in are free, and the nearest others.
     """
-    focal = objective.focal_size
-    yield from _place_missing(packing, objective, state)
-    if math.isfinite(focal):
-        yield from _place_focal(packing, objective, state)
-    yield from place_more(packing, objective, state, most)
+    work, now, traits = a.work, a.now, a.search.traits
+    count = now.number[0]
+    old = a.before.number[0] - out_count
+    for n in range(count):
+        away = (now.poses[n, X] - work.spot[0]) ** 2 + (now.poses[n, Y] - work.spot[1]) ** 2
+        for k in range(out_count):
+            pose = a.before.poses[work.out[k]]
+            away = min(away, (now.poses[n, X] - pose[X]) ** 2 + (now.poses[n, Y] - pose[Y]) ** 2)
+        work.away[n] = math.sqrt(away) - NEARER * size_of(now.poses, n)
+        work.free[n] = n >= old
+    sort_nearest(work.away, work.order, count, ALONG)
+    for k in range(min(ALONG, count)):
+        n = work.order[k]
+        work.free[n] = work.free[n] or work.away[n] < AROUND * a.unit
+    farthest = 0.0
+    for n in range(count):
+        size = size_of(now.poses, n)
+        work.away[n] += NEARER * size
+        if work.free[n]:
+            farthest = max(farthest, work.away[n] + traits[now.kinds[n], REACH] * size)
+    some = 0
+    for n in range(count):
+        reach = traits[now.kinds[n], REACH] * size_of(now.poses, n)
+        if work.away[n] - reach < farthest + a.gap:
+            work.some[some] = n
+            work.free[some] = work.free[n]
+            some += 1
+    return some
 
 
-def place_more(
-    packing: Packing, objective: Objective, state: NDArray[np.uint64], most: int
-) -> Iterator[int]:
-    """Add the best motif for the best place until nothing fits; yields the number of motifs."""
-    focal, misses = objective.focal_size, 0
-    while misses < MISSES and len(packing.kinds) < most:
-        weights = objective.weights(packing.kinds)
-        if _place_one(packing, weights, state, tries=FIRST_TRIES << misses, largest=focal):
-            misses = 0
-            yield len(packing.kinds)
+@compiled(types.void(ANNEALING, types.f8[::1]), inline=True)
+def _shake(a: Annealing, pose: Floats) -> None:
+    pose[X] += JIGGLE * a.unit * normal(a.state)
+    pose[Y] += JIGGLE * a.unit * normal(a.state)
+    turn = 0.1 * JIGGLE * normal(a.state)
+    cos, sin, ax = math.cos(turn), math.sin(turn), pose[AX]
+    pose[AX] = cos * ax - sin * pose[AY]
+    pose[AY] = sin * ax + cos * pose[AY]
+
+
+@compiled(types.i8(ANNEALING, types.i8, types.f8), inline=True)
+def _relax_about(a: Annealing, out_count: int, needed: float) -> int:
+    """Let the motifs about the change relax in `work.poses`: how many; -1 if they cannot.
+
+    Nor if they do not gain the area that is needed, mm², before they give way.
+    """
+    work, now = a.work, a.now
+    some = _choose_relaxing(a, out_count)
+    shake = out_count == 0 and chance(a.state) < SHAKEN
+    for k in range(some):
+        n = work.some[k]
+        copy_pose(now.poses, n, work.poses, k)
+        work.kinds[k] = now.kinds[n]
+        if shake and work.free[k]:
+            _shake(a, work.poses[k])
+        work.upright[k] = upright(a.search, work.kinds[k], work.poses[k])
+    scene = Scene(
+        a.container, a.search.frame, a.fields, a.search.traits, a.search.probes,
+        work.poses[:some], work.kinds[:some], work.upright[:some], work.free[:some], a.gap,
+    )  # fmt: skip
+    target = area(scene) + needed
+    near, enough = NEAR * a.unit, ENOUGH * a.unit
+    relax(scene, a.relax_buffers, near, ROUNDS, GROWTH, 0.0, target, PRUNE_AREA * a.unit**2)
+    if area(scene) < target:
+        return -1
+    if relax(scene, a.relax_buffers, near, 2 * ROUNDS, 0.0, enough, 0.0, 0.0) > TOO_MUCH * a.unit:
+        return -1
+    return some
+
+
+@compiled(types.void(ANNEALING, types.i8, types.f8), inline=True)
+def _accept(a: Annealing, some: int, bar: float) -> None:
+    """Let a change stand, unless it is not good enough or leaves too large a place empty."""
+    now, work, scores = a.now, a.work, a.scores
+    for k in range(some):
+        n = work.some[k]
+        for column in range(POSE):
+            relaxed = work.poses[k, column]
+            work.poses[k, column] = now.poses[n, column]
+            now.poses[n, column] = relaxed
+    area_score = score_of(a, now)
+    if area_score < bar:
+        _go_back(a)
+        return
+    copy_window(a.saved, a.search.clearance, work.window)
+    for k in range(some):
+        n = work.some[k]
+        if work.free[k]:
+            widen_about(a, work.window, now.poses[n], now.kinds[n])
+            widen_about(a, work.window, work.poses[k], now.kinds[n])
+    copy_window(a.search.clearance, a.saved, work.window)
+    gain = area_score - scores[AREA_SCORE] + emptiness(a, work.window)
+    renew(a, work.window)
+    gain -= emptiness(a, work.window)
+    if scores[WHOLE_SCORE] + gain < bar:
+        _go_back(a)
+        return
+    scores[WHOLE_SCORE] += gain
+    scores[AREA_SCORE] = area_score
+    if scores[WHOLE_SCORE] > scores[BEST_SCORE]:
+        scores[BEST_SCORE] = scores[WHOLE_SCORE]
+        copy_motifs(now, a.best)
+
+
+@compiled(types.void(ANNEALING, types.i8, types.f8))
+def _change(a: Annealing, times: int, temperature: float) -> None:
+    """Try so many changes, see `Annealer.change`."""
+    unit = a.unit**2
+    lenience = (PRUNE_SCORE + PRUNE_SCORE_HOT * temperature) * unit
+    for _ in range(times):
+        may_cost = -temperature * TEMPERATURE * unit * math.log(max(1e-9, chance(a.state)))
+        _find_spot(a)
+        out_count = _choose_out(a)
+        _take_out(a, out_count)
+        _put_in(a, out_count, may_cost + lenience)
+        bar = a.scores[WHOLE_SCORE] - may_cost
+        needed = bar - score_of(a, a.now)
+        some = -1
+        if a.now.number[0] and (out_count == 0 or needed <= lenience):
+            some = _relax_about(a, out_count, needed)
+        if some < 0:
+            _go_back(a)
         else:
-            misses += 1
+            _accept(a, some, bar)
 
 
-def _place_missing(
-    packing: Packing, objective: Objective, state: NDArray[np.uint64]
-) -> Iterator[int]:
-    """Place requested motifs, none so large that it leaves too little room for the others."""
-    missing = objective.missing(packing.kinds)
-    areas = packing.tables.traits[:, AREA]
-    while missing.any():
-        share = NAMED_SHARE * objective.field_area / max(1, objective.least.sum())
-        largest = math.sqrt(share / float(areas[missing > 0].mean()))
-        if not _place_one(packing, (missing > 0).astype(float), state, largest=largest):
-            break
-        missing = objective.missing(packing.kinds)
-        yield len(packing.kinds)
-
-
-def _place_focal(
-    packing: Packing, objective: Objective, state: NDArray[np.uint64]
-) -> Iterator[int]:
-    """Place a few large motifs, with room for a middle-sized one between any two."""
-    traits = packing.tables.traits
-    largest = float((traits[:, AREA] * traits[:, LARGEST] ** 2)[objective.shares > 0].max())
-    for _ in range(int(FOCAL_SHARE * objective.field_area / largest)):
-        weights = objective.weights(packing.kinds)
-        apart = FOCAL_APART * objective.focal_size
-        if not _place_one(packing, weights, state, apart=apart):
-            break
-        yield len(packing.kinds)
-    packing.renew(packing.whole)
-
-
-def _place_one(
-    packing: Packing,
-    weights: Floats,
-    state: NDArray[np.uint64],
-    *,
-    tries: int = FIRST_TRIES,
-    largest: float = math.inf,
-    apart: float = 0.0,
-) -> bool:
-    place = packing.find(
-        weights, state, packing.whole, least=0.0, tries=tries, keep=KEPT_PLACES, largest=largest
-    )
-    if place is not None:
-        packing.add(*place, apart=apart)
-    return place is not None
-
-
-@dataclass(frozen=True, slots=True)
-class _Before:
-    """State to restore if a change is rejected."""
-
-    poses: Floats
-    kinds: Ints
-    window: Window
-    clearance: NDArray[np.float32]
+@compiled(types.void(ANNEALING, types.i8[::1]))
+def _count_empty(a: Annealing, whole: Ints) -> None:
+    """See `Annealer.fill_empty`; `whole` is the window of the whole grid."""
+    a.scores[COUNTS_EMPTY] = 1
+    a.scores[WHOLE_SCORE] = a.scores[AREA_SCORE] - emptiness(a, whole)
+    a.scores[BEST_SCORE] = a.scores[WHOLE_SCORE]
+    copy_motifs(a.now, a.best)
 
 
 class Annealer:
     """Tries one change after another and keeps those that are better, or by chance a bit worse.
 
-    The accepted loss falls with the temperature set by the caller. `poses` and `kinds` are the best
-    so far. The same random numbers make the same changes.
+    The same random numbers make the same changes.
     """
 
-    def __init__(self, packing: Packing, objective: Objective, random: np.random.Generator) -> None:
-        self.packing = packing
-        self.objective = objective
-        self.random = random
-        self.state = random.integers(0, 2**63, 1, np.uint64)
-        self.area_unit = packing.unit**2
-        self.fills_empty = False
-        self.area_score = self.score = self.best = self._score(packing.poses)
-        self.poses, self.kinds = packing.poses, packing.kinds
+    def __init__(self, packing: Packing, objective: Objective, state: NDArray[np.uint64]) -> None:
+        kinds = len(packing.tables.traits)
+        now, before, best = (motifs_of(packing.poses, packing.kinds) for _ in range(3))
+        room = len(now.kinds)
+        self._whole = packing.whole
+        self._all = Annealing(
+            search=packing.search(np.zeros(kinds)),
+            objective=objective,
+            fields=packing.tables.fields,
+            container=packing.container,
+            gap=packing.gap,
+            halo=packing.halo,
+            unit=packing.unit,
+            now=now,
+            before=before,
+            best=best,
+            saved=packing.clearance.copy(),
+            scores=np.zeros(4),
+            state=state,
+            work=work_for(room, kinds),
+            search_buffers=packing.buffers,
+            relax_buffers=relax_buffers(room),
+        )
+        traits, counts = packing.tables.traits, self._all.work.counts
+        self._all.scores[:3] = score(objective, traits, packing.poses, packing.kinds, counts)
+
+    def change(self, times: int, temperature: float) -> None:
+        """So many changes; `temperature` goes from 1 (bold) to 0 (only better ones are kept)."""
+        _change(self._all, times, temperature)
 
     def fill_empty(self) -> None:
-        """From now on count large empty places too; the previous best score is void."""
-        self.fills_empty = True
-        self.score = self.best = self.area_score - self._emptiness(self.packing.whole)
-        self.poses, self.kinds = self.packing.poses, self.packing.kinds
+        """From now on, count large empty places too; what was best before counts no more."""
+        _count_empty(self._all, self._whole)
 
-    def step(self, temperature: float) -> None:
-        """Make one change; `temperature` goes from 1 (bold) to 0 (only improvements are kept)."""
-        may_cost = (
-            -temperature * TEMPERATURE * self.area_unit * math.log(max(1e-9, self.random.random()))
-        )
-        lenience = (PRUNE_SCORE + PRUNE_SCORE_HOT * temperature) * self.area_unit
-        spot = self._spot()
-        out = self._choose(spot)
-        before = self._take_out(spot, out)
-        taken = before.poses[out], before.kinds[out]
-        self._put_in(spot, taken, may_cost + lenience)
-        if not len(self.packing.kinds):
-            self._go_back(before)
-            return
-        bar = self.score - may_cost
-        needed = bar - self._score(self.packing.poses)
-        if len(out) and needed > lenience:
-            self._go_back(before)
-            return
-        old = len(before.kinds) - len(out)
-        poses = self._relaxed(spot, taken[0], old, needed, shake=not len(out))
-        score = -math.inf if poses is None else self._score(poses)
-        if poses is None or score < bar:
-            self._go_back(before)
-            return
-        self._accept(poses, score, bar, before)
+    @property
+    def score(self) -> float:
+        """The score of the filling as it is."""
+        return float(self._all.scores[WHOLE_SCORE])
 
-    def _score(self, poses: Floats) -> float:
-        return self.objective.score(self.packing.tables, poses, self.packing.kinds)
+    @property
+    def best(self) -> float:
+        """The best score so far."""
+        return float(self._all.scores[BEST_SCORE])
 
-    def _spot(self) -> Floats:
-        """A random free point (x, y), or a random motif's origin if there is hardly any."""
-        packing = self.packing
-        rows, columns = packing.clearance.shape
-        cells = self.random.random((64, 2)) * (rows, columns)
-        cells = cells.astype(int)
-        roomy = packing.clearance[cells[:, 0], cells[:, 1]]
-        free = cells[roomy > 0.2 * packing.unit][:SPOT_CANDIDATES]
-        if len(free):
-            row, column = free[packing.clearance[free[:, 0], free[:, 1]].argmax()]
-            spot: Floats = packing.frame[:2] + packing.frame[2] * np.array([column, row])
-            return spot
-        return packing.poses[self.random.integers(len(packing.kinds)), :2]
+    @property
+    def poses(self) -> Floats:
+        """The poses of the best filling so far."""
+        return self._all.best.poses[: self._all.best.number[0]].copy()
 
-    def _choose(self, spot: Floats) -> Ints:
-        """The motifs to take out: those nearest to the spot, or a random choice of these."""
-        packing = self.packing
-        drawn = np.searchsorted(np.cumsum(OUT), self.random.random())
-        count = min(int(drawn), len(OUT) - 1, len(packing.kinds))
-        away = np.hypot(*(packing.poses[:, :2] - spot).T) - 0.35 * packing.sizes
-        nearest = np.argsort(away, kind="stable")
-        if count == 0 or self.random.random() < 0.7:
-            return nearest[:count]
-        return self.random.choice(nearest[: 2 * count], count, replace=False)
-
-    def _take_out(self, spot: Floats, out: Ints) -> _Before:
-        packing = self.packing
-        reach = packing.reaches[out].max(initial=0.0) + packing.farthest
-        window = packing.window(np.vstack([spot, packing.poses[out, :2]]), reach)
-        rows, columns = slice(*window[:2]), slice(*window[2:])
-        before = _Before(
-            packing.poses, packing.kinds, window, packing.clearance[rows, columns].copy()
-        )
-        if len(out):
-            stays = np.ones(len(packing.kinds), bool)
-            stays[out] = False
-            gone = packing.window_of(packing.poses[out], packing.kinds[out])
-            packing.poses, packing.kinds = packing.poses[stays], packing.kinds[stays]
-            packing.renew(gone)
-        return before
-
-    def _put_in(self, spot: Floats, taken: tuple[Floats, Ints], slack: float) -> None:
-        """Put motifs in where others were taken out, until nothing more fits."""
-        packing = self.packing
-        reaches, areas = packing.measure(*taken)
-        centres = np.vstack([spot, taken[0][:, :2]])
-        window = packing.window(centres, np.append(8 * packing.unit, reaches))
-        floor = 0.5 * areas.max(initial=0.0)
-        if len(areas) == 1:
-            floor = max(0.0, areas[0] - slack - EXTRA * self.area_unit)
-        tries = max(TRIES, TRIES_PER_KIND * int((self.objective.shares > 0).sum()))
-        overlap = OVERLAP * packing.unit * self.random.exponential()
-        for count in range(2 * len(areas) + 2):
-            weights = self.objective.weights(packing.kinds)
-            weights = weights * np.exp(VARIETY * self.random.normal(size=len(weights)))
-            if self.objective.avoid_neighbours:
-                weights[self._kinds_about(spot)] *= SHY
-            place = packing.find(
-                weights / max(weights.max(), 1e-9),
-                self.state,
-                window,
-                least=(1.2 if len(areas) else 0.2) * packing.unit,
-                tries=int(MORE_TRIES * tries) if count else tries,
-                keep=KEEP,
-                overlap=overlap,
-                floor=0.0 if count else floor,
-            )
-            if place is None:
-                break
-            packing.add(*place)
-
-    def _kinds_about(self, spot: Floats) -> Ints:
-        packing = self.packing
-        away = np.hypot(*(packing.poses[:, :2] - spot).T) - 0.35 * packing.sizes
-        return packing.kinds[np.argsort(away, kind="stable")[:NEIGHBOURS]]
-
-    def _relaxed(
-        self, spot: Floats, taken: Floats, old: int, needed: float, *, shake: bool
-    ) -> Floats | None:
-        """All poses after those around the change have relaxed; None if they cannot.
-
-        Also None if growing gains less than the area `needed`, mm².
-        """
-        packing = self.packing
-        centres = np.vstack([spot, taken[:, :2]])
-        away = np.hypot(
-            packing.poses[:, None, 0] - centres[:, 0], packing.poses[:, None, 1] - centres[:, 1]
-        ).min(axis=1)
-        free = away < AROUND * packing.unit + 0.3 * packing.sizes
-        nearest = np.argsort(away - 0.3 * packing.sizes, kind="stable")
-        free[nearest[ALONG:]] = False
-        free[old:] = True
-        farthest = (away + packing.reaches)[free].max(initial=0.0) + packing.gap
-        some = np.flatnonzero(away - packing.reaches < farthest)
-        free = free[some]
-        start = packing.poses
-        if shake and self.random.random() < SHAKEN:
-            packing.poses = self._shaken(some[free])
-        relaxed, violation = packing.relax(
-            some, free, GROWTH, ROUNDS, ENOUGH * packing.unit, needed=needed
-        )
-        packing.poses = start
-        if violation > TOO_MUCH * packing.unit:
-            return None
-        poses = packing.poses.copy()
-        poses[some] = relaxed
-        return poses
-
-    def _shaken(self, motifs: Ints) -> Floats:
-        poses = self.packing.poses.copy()
-        noise = self.random.normal(size=(len(motifs), 3)) * JIGGLE
-        poses[motifs, :2] += noise[:, :2] * self.packing.unit
-        turned = (poses[motifs, 2] + 1j * poses[motifs, 3]) * np.exp(0.1j * noise[:, 2])
-        poses[motifs, 2], poses[motifs, 3] = turned.real, turned.imag
-        return poses
-
-    def _go_back(self, before: _Before) -> None:
-        packing = self.packing
-        packing.poses, packing.kinds = before.poses, before.kinds
-        rows, columns = slice(*before.window[:2]), slice(*before.window[2:])
-        packing.clearance[rows, columns] = before.clearance
-
-    def _emptiness(self, window: Window) -> float:
-        """Cost of the empty places in a window, mm²."""
-        if not self.fills_empty:
-            return 0.0
-        packing = self.packing
-        clearance = packing.clearance[slice(*window[:2]), slice(*window[2:])]
-        beyond = clearance[clearance > ROOMY * packing.unit] / packing.unit - ROOMY
-        total = float(np.square(beyond).sum(dtype=np.float64))
-        return EMPTY * total * float(packing.frame[2]) ** 2
-
-    def _accept(self, poses: Floats, area_score: float, bar: float, before: _Before) -> None:
-        """Accept a change, unless the cost of the empty places it leaves outweighs its gain."""
-        packing = self.packing
-        kinds = packing.kinds
-        moved = np.flatnonzero((poses != packing.poses).any(axis=1))
-        there = np.vstack([packing.poses[moved], poses[moved]])
-        self._go_back(before)
-        window = before.window
-        if len(moved):
-            window = _spanning(window, packing.window_of(there, np.tile(kinds[moved], 2)))
-        rows, columns = slice(*window[:2]), slice(*window[2:])
-        before = replace(before, window=window, clearance=packing.clearance[rows, columns].copy())
-        gain = self._emptiness(window)
-        packing.poses, packing.kinds = poses, kinds
-        packing.renew(window)
-        gain += area_score - self.area_score - self._emptiness(window)
-        if self.score + gain < bar:
-            self._go_back(before)
-            return
-        self.score += gain
-        self.area_score = area_score
-        if self.score > self.best:
-            self.best = self.score
-            self.poses, self.kinds = poses, kinds
-
-
-def _spanning(one: Window, other: Window) -> Window:
-    """The smallest window that contains both."""
-    return (
-        min(one[0], other[0]), max(one[1], other[1]),
-        min(one[2], other[2]), max(one[3], other[3]),
-    )  # fmt: skip
+    @property
+    def kinds(self) -> Ints:
+        """The kinds of the best filling so far."""
+        return self._all.best.kinds[: self._all.best.number[0]].copy()

@@ -1,21 +1,19 @@
-"""Objective of a filling: covered area minus weighted penalties, mm²."""
+"""Compiled objective of a filling: covered area minus weighted penalties, mm²."""
 
 import math
-from dataclasses import dataclass, replace
-from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
-import scipy
+from numba import types
 from numpy.typing import NDArray
 
-from hingeleaf.fill.motif_tables import MotifTables
-from hingeleaf.fill.rasterize import beside
-from hingeleaf.fill.table_columns import AREA
+from hingeleaf.fill.compiled import compiled, tuple_type
+from hingeleaf.fill.table_columns import AREA, AX, AY, Floats, X, Y
 
-Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
-# Values found by trial; tests/benchmarks/fit_filler.py compares others.
+# Values found by trial; built into compiled code.
 SHARE_COST = 0.015
 """Cost of complete imbalance of the kinds, as a share of the field."""
 UNEVEN, WEIGHTED = (0.75, 0.25), (0.98, 1.0)
@@ -51,139 +49,231 @@ BEAD_COST = 0.25
 small ones should close pockets, not form strings."""
 
 
-@dataclass(frozen=True)
-class Objective:
-    """Weighted goals besides area. Shares and counts are by kind: (kinds,)."""
+class Objective(NamedTuple):
+    """Weighted goals besides area. Arrays go by kind: (kinds,)."""
 
     field_area: float
     gap: float
     shares: Floats
-    """Requested shares of the placements, with sum 1; kinds of share 0 are never placed."""
-    counts: Ints
-    """Number of fixed placements."""
+    """Wished shares of the placements, 1 in all; 0 is a kind that is never placed."""
+    fixed: Ints
+    """What is placed already and stays."""
     least_kinds: int
-    """Least number of different kinds."""
+    """How many kinds are to stand at least."""
     least: Ints
     most: Ints
-    """Number of placements requested, and allowed."""
-    small: NDArray[np.bool_]
-    """Mask of kinds that may be small enough to close a pocket."""
-    needed: Ints
-    """Number that a kind may have in any case, since too little else fits."""
+    """How many placements are asked for, and allowed."""
+    few: Ints
+    """How many placements a kind may have in any case."""
     capped: bool
-    """Whether kinds are capped at about their share; False if only coverage counts."""
-    lifts: NDArray[np.bool_]
-    lifting_share: float | None
+    """Whether no kind may take much more than its share: not where only coverage counts."""
+    lifts: Bools
+    lifting_share: float
+    """Negative where any will do."""
     avoid_neighbours: bool
-    classes: Floats | None
-    """Upper size limits of small, middle and large motifs; None if any mix is allowed."""
+    varied: bool
+    classes: Floats
+    """Sizes that end small and middle motifs, and from which on they are focal, mm."""
+
+    def counts(self, kinds: Ints) -> Ints:
+        """How many placements of each kind there are, the fixed ones among them."""
+        counts: Ints = self.fixed + np.bincount(kinds, minlength=len(self.fixed))
+        return counts
 
     def weights(self, kinds: Ints) -> Floats:
-        """Weight of each kind's area in the search: at most 1, 0 for unwanted kinds."""
-        counts = self.counts + np.bincount(kinds, minlength=len(self.counts))
-        wanted = (self.shares > 0) & (counts < self.most) & (counts < self._cap(counts.sum() + 1))
-        if not wanted.any():
-            wanted = (self.shares > 0) & (counts < self.most)
-        fair = self.shares * counts.sum()
-        ahead = np.where(wanted, (counts - fair) / np.maximum(1.0, fair / 3), 0.0)
-        score = -OVERUSE_PENALTY * ahead
-        if self.lifting_share is not None and counts.sum() > 0:
-            missing = self.lifting_share - counts[self.lifts].sum() / counts.sum()
-            score += np.where(self.lifts, missing, -missing) * 3
-        score += MISSING_BOOST * (counts < self.least)
-        if self.missing_kinds(kinds):
-            score += MISSING_BOOST * (counts == 0)
-        weights = np.where(wanted, np.exp(score), 0.0)
-        scaled: Floats = weights / max(weights.max(), 1e-9)
-        return scaled
+        """What the search should count each kind's area: 1 at most, 0 for what is not wanted."""
+        weights = np.zeros(len(self.fixed))
+        weigh(self, self.counts(kinds), weights)
+        return weights
 
-    @property
-    def focal_size(self) -> float:
-        """Size from which a motif is focal, mm; infinite if sizes do not matter."""
-        return math.inf if self.classes is None else FOCAL * float(self.classes[2])
+    def missing(self, kinds: Ints) -> Ints:
+        """How many placements of each kind are asked for and not there."""
+        missing: Ints = np.maximum(0, self.least - self.counts(kinds))
+        return missing
 
-    def uncapped(self) -> "Objective":
-        """The objective without caps on kinds."""
-        return replace(self, capped=False)
+    def with_needed(self, first: int, kinds: Ints) -> Objective:
+        """The same for a field that without caps took these kinds, with them only the `first`.
 
-    def with_needed(self, first: int, kinds: Ints) -> "Objective":
-        """The objective for a field that took these kinds without caps, but only `first` with them.
-
-        If that is far fewer, each kind may stay as frequent as it is.
+        Where that is far fewer, each kind may stay as frequent as it is.
         """
         if len(kinds) < NEEDED * first:
             return self
-        return replace(self, needed=self.counts + np.bincount(kinds, minlength=len(self.counts)))
+        return self._replace(few=np.maximum(self.few, self.counts(kinds)))
 
-    def missing(self, kinds: Ints) -> Ints:
-        """Number of requested placements of each kind that are missing."""
-        counts = self.counts + np.bincount(kinds, minlength=len(self.counts))
-        return np.maximum(0, self.least - counts)
 
-    def missing_kinds(self, kinds: Ints) -> int:
-        """Number of further kinds that are required, as far as available."""
-        if self.least_kinds == 1:
-            return 0
-        counts = self.counts + np.bincount(kinds, minlength=len(self.counts))
-        there = np.count_nonzero(counts)
-        possible = np.count_nonzero((self.shares > 0) | (self.counts > 0))
-        return max(0, min(self.least_kinds, int(possible)) - int(there))
+OBJECTIVE = tuple_type(
+    Objective,
+    [
+        *(types.f8, types.f8, types.f8[::1], types.i8[::1], types.i8),
+        *(types.i8[::1], types.i8[::1], types.i8[::1], types.b1, types.b1[::1], types.f8),
+        *(types.b1, types.b1, types.f8[::1]),
+    ],
+)
 
-    def _cap(self, total: int) -> Ints:
-        """Greatest number of each kind in a total number of placements."""
-        if not self.capped:
-            return self.most
-        fair = np.ceil(MOST_SHARE * self.shares * total)
-        few = np.where(self.small, FEW_SMALL, FEW)
-        most: Ints = np.max([self.least, few, self.needed, fair], axis=0).astype(np.int64)
-        return most
 
-    def score(self, tables: MotifTables, poses: Floats, kinds: Ints) -> float:
-        """The score of a filling in mm²."""
-        sizes = np.hypot(poses[:, 2], poses[:, 3])
-        areas = tables.traits[kinds, AREA] * sizes**2
-        counts = self.counts + np.bincount(kinds, minlength=len(self.counts))
-        cost = self._imbalance(counts)
-        if self.lifting_share is not None:
-            share = counts[self.lifts].sum() / max(1, counts.sum())
-            cost += LIFTING_COST * abs(share - self.lifting_share)
-        if self.classes is not None and len(sizes) >= 6:
-            by_class = np.bincount(np.searchsorted(self.classes[:2], sizes), minlength=3) / len(
-                sizes
-            )
-            cost += CLASS_COST * np.maximum(0, LEAST_CLASS_SHARE - by_class).sum()
-        cost += EXCESS_COST * np.maximum(0, counts - self._cap(counts.sum())).sum()
-        cost += MISSING_COST * (self.missing(kinds).sum() + self.missing_kinds(kinds))
-        score = float(areas.sum() - self.field_area * cost)
-        order = np.argsort(poses[:, 0], kind="stable")
-        if self.classes is not None:
-            for cost, alike in (
-                (BEAD_COST, sizes < self.classes[0]),
-                (FOCAL_COST, sizes > self.focal_size),
-            ):
-                # All others get a unique kind here, so that only pairs of these count.
-                group = np.where(alike, 0, 1 + np.arange(len(sizes)))
-                score -= cost * beside(poses, group, areas, order, TWIN_REACH, self.gap)
-        if self.avoid_neighbours:
-            score -= TWIN_COST * beside(poses, kinds, areas, order, TWIN_REACH, self.gap)
-        return score
+@compiled(types.i8(OBJECTIVE, types.i8, types.i8), inline=True)
+def _cap(objective: Objective, kind: int, total: int) -> int:
+    """How many of a number of placements a kind may have."""
+    if not objective.capped:
+        return int(objective.most[kind])
+    fair = math.ceil(MOST_SHARE * objective.shares[kind] * total)
+    cap: int = max(objective.least[kind], objective.few[kind], int(fair))
+    return cap
 
-    @cached_property
-    def _wished(self) -> Ints:
-        return np.flatnonzero(self.shares > 0)
 
-    @cached_property
-    def _uneven(self) -> tuple[float, float]:
-        return WEIGHTED if np.ptp(self.shares[self._wished]) > 0 else UNEVEN
+@compiled(types.i8(OBJECTIVE, types.i8[::1]), inline=True)
+def _missing_kinds(objective: Objective, counts: Ints) -> int:
+    """How many further kinds are required, as far as available."""
+    there = 0
+    possible = 0
+    for kind in range(counts.shape[0]):
+        there += counts[kind] > 0
+        possible += objective.shares[kind] > 0 or objective.fixed[kind] > 0
+    return max(0, min(objective.least_kinds, possible) - there)
 
-    def _imbalance(self, counts: Ints) -> float:
-        """Cost of uneven shares: from the entropy relative to the requested shares."""
-        wished = self._wished
-        total = counts[wished].sum()
-        if len(wished) < 2 or total == 0:
-            return 0.0
-        shares = self.shares[wished]
-        divergence = scipy.special.rel_entr(counts[wished] / total, shares).sum()
-        evenness = 1 - float(divergence) / math.log(len(wished))
-        least, dear = self._uneven
-        return SHARE_COST * (1 - evenness) + dear * max(0.0, least - evenness)
+
+@compiled(types.f8(OBJECTIVE, types.i8[::1], types.i8), inline=True)
+def _lifting(objective: Objective, counts: Ints, total: int) -> float:
+    """How much of the wished share of lifting placements is missing."""
+    lifting = 0
+    for kind in range(counts.shape[0]):
+        if objective.lifts[kind]:
+            lifting += counts[kind]
+    return objective.lifting_share - lifting / max(1, total)
+
+
+@compiled(types.void(OBJECTIVE, types.i8[::1], types.f8[::1]))
+def weigh(objective: Objective, counts: Ints, weights: Floats) -> None:
+    """Fill in what the search should count each kind's area, see `Objective.weights`."""
+    total = counts.sum()
+    lifting = 0.0
+    if objective.lifting_share >= 0 and total > 0:
+        lifting = _lifting(objective, counts, total)
+    kinds_missing = _missing_kinds(objective, counts) > 0
+    highest = 0.0
+    for capped in (True, False):
+        for kind in range(counts.shape[0]):
+            weights[kind] = 0.0
+            share = objective.shares[kind]
+            count = counts[kind]
+            if share <= 0 or count >= objective.most[kind]:
+                continue
+            if capped and count >= _cap(objective, kind, total + 1):
+                continue
+            fair = share * total
+            score = -OVERUSE_PENALTY * (count - fair) / max(1.0, fair / 3)
+            score += 3 * (lifting if objective.lifts[kind] else -lifting)
+            if count < objective.least[kind]:
+                score += MISSING_BOOST
+            if kinds_missing and count == 0:
+                score += MISSING_BOOST
+            weights[kind] = math.exp(score)
+            highest = max(highest, weights[kind])
+        if highest > 0:
+            break
+    for kind in range(counts.shape[0]):
+        weights[kind] /= max(highest, 1e-9)
+
+
+@compiled(types.f8(OBJECTIVE, types.i8[::1]), inline=True)
+def _imbalance(objective: Objective, counts: Ints) -> float:
+    """Cost of uneven shares: from the entropy relative to the wished shares."""
+    total = 0
+    wished = 0
+    lowest = highest = 0.0
+    for kind in range(counts.shape[0]):
+        share = objective.shares[kind]
+        if share > 0:
+            lowest = min(lowest, share) if wished else share
+            highest = max(highest, share)
+            wished += 1
+            total += counts[kind]
+    if wished < 2 or total == 0:
+        return 0.0
+    divergence = 0.0
+    for kind in range(counts.shape[0]):
+        share = objective.shares[kind]
+        if share > 0 and counts[kind] > 0:
+            divergence += counts[kind] / total * math.log(counts[kind] / total / share)
+    evenness = 1 - divergence / math.log(wished)
+    least, dear = WEIGHTED if highest > lowest else UNEVEN
+    return SHARE_COST * (1 - evenness) + dear * max(0.0, least - evenness)
+
+
+@compiled(types.f8(OBJECTIVE, types.i8[::1]), inline=True)
+def _count_cost(objective: Objective, counts: Ints) -> float:
+    """What the numbers of the kinds cost, as a share of the field."""
+    total = counts.sum()
+    cost = _imbalance(objective, counts)
+    if objective.lifting_share >= 0:
+        cost += LIFTING_COST * abs(_lifting(objective, counts, total))
+    cost += MISSING_COST * _missing_kinds(objective, counts)
+    for kind in range(counts.shape[0]):
+        cost += EXCESS_COST * max(0, counts[kind] - _cap(objective, kind, total))
+        cost += MISSING_COST * max(0, objective.least[kind] - counts[kind])
+    return cost
+
+
+@compiled(types.f8(OBJECTIVE, types.f8[:, ::1], types.f8[:, ::1], types.i8[::1]), inline=True)
+def _pair_cost(objective: Objective, traits: Floats, poses: Floats, kinds: Ints) -> float:
+    """What pairs side by side cost, mm²: of one kind, small ones, and focal ones.
+
+    That is, with their origins nearer than TWIN_REACH times the sum of their mean radii, and the
+    gap.
+    """
+    count = poses.shape[0]
+    small = objective.classes[0]
+    focal = objective.classes[2]
+    widest = 0.0
+    for n in range(count):
+        area = traits[kinds[n], AREA] * (poses[n, AX] ** 2 + poses[n, AY] ** 2)
+        widest = max(widest, area)
+    widest = 2 * TWIN_REACH * math.sqrt(widest / math.pi) + objective.gap
+    total = 0.0
+    for n in range(count):
+        size = math.sqrt(poses[n, AX] ** 2 + poses[n, AY] ** 2)
+        root = math.sqrt(traits[kinds[n], AREA] / math.pi)
+        for m in range(n):
+            x = poses[n, X] - poses[m, X]
+            y = poses[n, Y] - poses[m, Y]
+            if abs(x) > widest or abs(y) > widest:
+                continue
+            other = math.sqrt(poses[m, AX] ** 2 + poses[m, AY] ** 2)
+            price = 0.0
+            if objective.avoid_neighbours and kinds[n] == kinds[m]:
+                price += TWIN_COST
+            if objective.varied and size < small and other < small:
+                price += BEAD_COST
+            if objective.varied and size > focal and other > focal:
+                price += FOCAL_COST
+            if price > 0:
+                radius = root * size
+                beside = math.sqrt(traits[kinds[m], AREA] / math.pi) * other
+                if x**2 + y**2 < (TWIN_REACH * (radius + beside) + objective.gap) ** 2:
+                    total += price * math.pi * min(radius, beside) ** 2
+    return total
+
+
+@compiled(types.f8(OBJECTIVE, types.f8[:, ::1], types.f8[:, ::1], types.i8[::1], types.i8[::1]))
+def score(objective: Objective, traits: Floats, poses: Floats, kinds: Ints, counts: Ints) -> float:
+    """The score of a filling in mm². `counts` (kinds,) is overwritten."""
+    for kind in range(counts.shape[0]):
+        counts[kind] = objective.fixed[kind]
+    covered = 0.0
+    small = middle = large = 0
+    for n in range(poses.shape[0]):
+        counts[kinds[n]] += 1
+        square = poses[n, AX] ** 2 + poses[n, AY] ** 2
+        covered += traits[kinds[n], AREA] * square
+        if square <= objective.classes[0] ** 2:
+            small += 1
+        elif square <= objective.classes[1] ** 2:
+            middle += 1
+        else:
+            large += 1
+    cost = _count_cost(objective, counts)
+    if objective.varied and poses.shape[0] >= 6:
+        for of_class in (small, middle, large):
+            cost += CLASS_COST * max(0.0, LEAST_CLASS_SHARE - of_class / poses.shape[0])
+    total: float = covered - objective.field_area * cost
+    return total - _pair_cost(objective, traits, poses, kinds)

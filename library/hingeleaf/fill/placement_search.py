@@ -19,6 +19,7 @@ from hingeleaf.fill.table_columns import (
     CIRCLE_COUNT,
     CORE,
     FOLLOWS,
+    FOUND,
     INERTIA,
     KIND,
     LARGEST,
@@ -42,10 +43,14 @@ Ints = NDArray[np.int64]
 State = NDArray[np.uint64]
 
 # Found by trial, speed against coverage; built into compiled code.
+KEPT_PLACES = 6
+"""Places that are improved after a search."""
 MAX_PROBES = 64
 """Probes tested for each candidate place."""
 SIZE_COMPLIANCE = 0.35
-"""Weight of shrinking relative to moving for a growing motif."""
+"""How readily a growing motif shrinks again rather than moves."""
+ROUNDS, GROWTH = 10, 0.08
+"""How a motif is fitted to its place: rounds of growing, and the first one's growth."""
 FULL_TURN = 2 * math.pi
 
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
@@ -54,8 +59,35 @@ _MIX_2 = np.uint64(0x94D049BB133111EB)
 _S30, _S27, _S31, _S11 = np.uint64(30), np.uint64(27), np.uint64(31), np.uint64(11)
 
 
+class SearchBuffers(NamedTuple):
+    """Arrays that a search overwrites. (Making arrays takes long to compile.)"""
+
+    found: Floats
+    """(places, columns of a found place): how many rows it has, so many places are kept."""
+    trial: Floats
+    slope: Floats
+    cells: NDArray[np.int32]
+    """Room for all cells of the grid."""
+    cumulative: Floats
+    """Room for all kinds."""
+
+
+SEARCH_BUFFERS = tuple_type(
+    SearchBuffers,
+    [types.f8[:, ::1], types.f8[::1], types.f8[::1], types.i4[::1], types.f8[::1]],
+)
+
+
+def search_buffers(cells: int, kinds: int) -> SearchBuffers:
+    """Buffers for a grid of so many cells and so many kinds."""
+    return SearchBuffers(
+        np.zeros((KEPT_PLACES, FOUND)), np.zeros(FOUND), np.zeros(2), np.zeros(cells, np.int32),
+        np.zeros(kinds),
+    )  # fmt: skip
+
+
 @compiled("f8(u8[::1])", inline=True)
-def _chance(state: State) -> float:
+def chance(state: State) -> float:
     """The next number from 0 to 1 (splitmix64: Steele, Lea and Flood, 2014)."""
     state[0] += _GOLDEN
     mixed = state[0]
@@ -85,7 +117,7 @@ class SearchContext(NamedTuple):
     """Allowed violation of the distance to be kept, mm."""
 
 
-_CONTEXT = tuple_type(
+CONTEXT = tuple_type(
     SearchContext,
     [
         types.f4[:, ::1],
@@ -102,7 +134,7 @@ _CONTEXT = tuple_type(
 
 
 @compiled(
-    types.f8(_CONTEXT, types.i8, types.f8[::1], types.f8, types.f8, types.f8, types.f8),
+    types.f8(CONTEXT, types.i8, types.f8[::1], types.f8, types.f8, types.f8, types.f8),
     inline=True,
 )
 def _largest_size(
@@ -148,7 +180,7 @@ def _largest_size(
     return size
 
 
-@compiled(types.f8(_CONTEXT, types.i8, types.f8[::1]), inline=True)
+@compiled(types.f8(CONTEXT, types.i8, types.f8[::1]), inline=True)
 def _openness(context: SearchContext, kind: int, pose: Floats) -> float:
     """Mean distance of an outline from its surroundings, as a share of `nearby`."""
     frame, probes = context.frame, context.probes
@@ -165,9 +197,9 @@ def _openness(context: SearchContext, kind: int, pose: Floats) -> float:
     return total / ((count - first) * context.nearby)
 
 
-@compiled(types.f8(_CONTEXT, types.i8, types.f8[::1]), inline=True)
-def _upright(context: SearchContext, kind: int, pose: Floats) -> float:
-    """The turn that counts as upright for a kind at the pose's place."""
+@compiled(types.f8(CONTEXT, types.i8, types.f8[::1]), inline=True)
+def upright(context: SearchContext, kind: int, pose: Floats) -> float:
+    """The turn that counts as upright for a kind at pose's place."""
     facing = nearest_value(context.facing, context.frame, pose[X], pose[Y])
     lean = context.traits[kind, LEAN] * pose[MIRROR]
     turn: float = facing * context.traits[kind, FOLLOWS] + lean
@@ -175,7 +207,7 @@ def _upright(context: SearchContext, kind: int, pose: Floats) -> float:
 
 
 @compiled(
-    types.b1(_CONTEXT, types.i8, types.f8[::1], types.f8, types.f8, types.f8),
+    types.b1(CONTEXT, types.i8, types.f8[::1], types.f8, types.f8, types.f8),
     inline=True,
 )
 def _fit(
@@ -183,7 +215,7 @@ def _fit(
 ) -> bool:
     """Grow a motif at the pose's place; store it in `pose` if it scores more than that."""
     limit = context.traits[kind, TURN_LIMIT]
-    lean = turn - _upright(context, kind, pose)
+    lean = turn - upright(context, kind, pose)
     lean -= FULL_TURN * math.floor(lean / FULL_TURN + 0.5)
     if abs(lean) > limit + 1e-9:
         return False
@@ -207,7 +239,7 @@ def _fit(
 
 
 @compiled(
-    types.void(_CONTEXT, types.i8, types.f8[::1], types.i8, types.f8, types.f8[::1]),
+    types.void(CONTEXT, types.i8, types.f8[::1], types.i8, types.f8, types.f8[::1]),
     inline=True,
 )
 def _inflate(
@@ -253,21 +285,39 @@ def _inflate(
             pose[AY] += grown * pose[AY] + turned * old
 
 
-@compiled("i8(f8[::1], u8[::1])", inline=True)
-def _draw_kind(weights: Floats, state: State) -> int:
-    """A random kind, by weight."""
+@compiled("i8(f8[::1], f8)", inline=True)
+def _drawn(cumulative: Floats, share: float) -> int:
+    """The kind that a share from 0 to 1 of all weights falls on, by bisection."""
+    low = 0
+    high = cumulative.shape[0] - 1
+    wanted = share * cumulative[high]
+    while low < high:
+        middle = (low + high) // 2
+        if cumulative[middle] > wanted:
+            high = middle
+        else:
+            low = middle + 1
+    return low
+
+
+@compiled(types.i8(CONTEXT, types.i8[::1], types.f8, SEARCH_BUFFERS), inline=True)
+def _prepare(context: SearchContext, window: Ints, least: float, buffers: SearchBuffers) -> int:
+    """Clear what was found, add up the weights, and list the free cells: how many there are."""
     total = 0.0
-    for kind in range(weights.shape[0]):
-        total += weights[kind]
-    left = _chance(state) * total
-    drawn = 0
-    for kind in range(weights.shape[0]):
-        if weights[kind] > 0:
-            drawn = kind
-            left -= weights[kind]
-            if left < 0:
-                break
-    return drawn
+    for kind in range(context.weights.shape[0]):
+        total += context.weights[kind]
+        buffers.cumulative[kind] = total
+    for place in range(buffers.found.shape[0]):
+        for column in range(buffers.found.shape[1]):
+            buffers.found[place, column] = 0.0
+    count = 0
+    columns = context.clearance.shape[1]
+    for row in range(window[0], window[1]):
+        for column in range(window[2], window[3]):
+            if context.clearance[row, column] > least:
+                buffers.cells[count] = row * columns + column
+                count += 1
+    return count
 
 
 @compiled("i8(f8[:,::1])", inline=True)
@@ -280,35 +330,26 @@ def _worst(found: Floats) -> int:
 
 
 @compiled(
-    types.void(
-        *(_CONTEXT, types.i8[::1], types.f8, types.i8, types.f8),
-        *(types.u8[::1], types.f8[:, ::1], types.f8[::1]),
-    ),
-    inline=True,
+    types.void(CONTEXT, types.i8, types.i8, types.f8, types.u8[::1], SEARCH_BUFFERS), inline=True
 )
 def _good_places(
     context: SearchContext,
-    window: Ints,
-    least: float,
+    cells: int,
     tries: int,
     floor: float,
     state: State,
-    found: Floats,
-    trial: Floats,
+    buffers: SearchBuffers,
 ) -> None:
-    """Put the best of `tries` random poses into `found` (keep, 7)."""
+    """Keep the best of `tries` random poses with their origins about the free cells."""
     clearance, frame, traits = context.clearance, context.frame, context.traits
+    found, trial = buffers.found, buffers.trial
+    columns = clearance.shape[1]
     worst = 0
-    left = tries
-    for _ in range(tries * 30):
-        row = window[0] + int(_chance(state) * (window[1] - window[0]))
-        column = window[2] + int(_chance(state) * (window[3] - window[2]))
-        if clearance[row, column] <= least:
-            continue
-        left -= 1
-        if left < 0:
-            break
-        kind = _draw_kind(context.weights, state)
+    for _ in range(tries):
+        cell = buffers.cells[int(chance(state) * cells)]
+        row = cell // columns
+        column = cell % columns
+        kind = _drawn(buffers.cumulative, chance(state))
         value = traits[kind, AREA] * context.weights[kind]
         smallest = max(traits[kind, SMALLEST], math.sqrt(floor / traits[kind, AREA]))
         smallest = max(smallest, math.sqrt(found[worst, SCORE] / value))
@@ -319,77 +360,56 @@ def _good_places(
         largest = traits[kind, LARGEST]
         if core * largest > room:
             largest = room / core
-        trial[X] = frame[0] + (column + 1.5 * (_chance(state) - 0.5)) * frame[2]
-        trial[Y] = frame[1] + (row + 1.5 * (_chance(state) - 0.5)) * frame[2]
-        trial[MIRROR] = -1.0 if traits[kind, MIRRORS] > 0 and _chance(state) < 0.5 else 1.0
+        trial[X] = frame[0] + (column + 1.5 * (chance(state) - 0.5)) * frame[2]
+        trial[Y] = frame[1] + (row + 1.5 * (chance(state) - 0.5)) * frame[2]
+        trial[MIRROR] = -1.0 if traits[kind, MIRRORS] > 0 and chance(state) < 0.5 else 1.0
         trial[KIND] = kind
         trial[SCORE] = found[worst, SCORE]
-        turn = _upright(context, kind, trial)
-        turn += traits[kind, TURN_LIMIT] * (2 * _chance(state) - 1)
+        turn = upright(context, kind, trial)
+        turn += traits[kind, TURN_LIMIT] * (2 * chance(state) - 1)
         if _fit(context, kind, trial, turn, smallest, largest):
-            for n in range(trial.shape[0]):
-                found[worst, n] = trial[n]
+            for column in range(FOUND):
+                found[worst, column] = trial[column]
             worst = _worst(found)
 
 
 @compiled(
-    types.void(
-        *(_CONTEXT, types.i8[::1], types.f8, types.i8, types.i8, types.f8, types.f8),
-        *(types.u8[::1], types.f8[:, ::1], types.f8[::1], types.f8[::1]),
-    )
+    types.i8(CONTEXT, types.i8[::1], types.f8, types.i8, types.f8, types.u8[::1], SEARCH_BUFFERS)
 )
-def _best_places(
+def best_place(
     context: SearchContext,
     window: Ints,
     least: float,
     tries: int,
-    rounds: int,
-    growth: float,
     floor: float,
     state: State,
-    found: Floats,
-    trial: Floats,
-    slope: Floats,
-) -> None:
-    """See `best_places`. Arrays are passed in zeroed, since creating them is slow to compile."""
-    _good_places(context, window, least, tries, floor, state, found, trial)
-    traits = context.traits
+    buffers: SearchBuffers,
+) -> int:
+    """Look for a good place for any kind: its row in `found` of the buffers, -1 where none is.
+
+    Random poses with the origin in a `window` of the grid, where the clearance is more than
+    `least`, are scored by area · the kind's weight, less what they lose for lying open. Of
+    `tries` poses the best grow and give way to what they meet. None under `floor` mm² is taken.
+    """
+    cells = _prepare(context, window, least, buffers)
+    if cells == 0 or buffers.cumulative[-1] <= 0:
+        return -1
+    _good_places(context, cells, tries, floor, state, buffers)
+    traits, found, trial = context.traits, buffers.found, buffers.trial
+    best = -1
     for n in range(found.shape[0]):
         if found[n, SCORE] <= 0:
             continue
         kind = int(found[n, KIND])
-        for column in range(trial.shape[0]):
+        for column in range(FOUND):
             trial[column] = found[n, column]
-        _inflate(context, kind, trial, rounds, growth, slope)
+        _inflate(context, kind, trial, ROUNDS, GROWTH, buffers.slope)
         size = math.sqrt(trial[AX] ** 2 + trial[AY] ** 2)
         turn = math.atan2(trial[AY], trial[AX])
         largest = min(traits[kind, LARGEST], size * 1.1)
         if _fit(context, kind, trial, turn, traits[kind, SMALLEST], largest):
-            for column in range(trial.shape[0]):
+            for column in range(FOUND):
                 found[n, column] = trial[column]
-
-
-def best_places(
-    context: SearchContext,
-    *,
-    window: Ints,
-    least: float,
-    tries: int,
-    keep: int,
-    rounds: int,
-    growth: float,
-    floor: float,
-    state: State,
-) -> Floats:
-    """Good places for any kind: rows (x, y, ax, ay, mirror, kind, score), `keep` of them.
-
-    Random poses whose origin is in a `window` of the grid, at a clearance above `least`, are scored
-    by area times the kind's weight, minus a loss for openness. The best of `tries` poses grow for
-    `rounds` rounds, the first by the share `growth`, and move away from contacts. None under
-    `floor` mm² is taken. A score of 0 means no place.
-    """
-    found = np.zeros((keep, 7))
-    _best_places(
-        context, window, least, tries, rounds, growth, floor, state, found, np.zeros(7), np.zeros(2)
-    )
-    return found
+        if best < 0 or found[n, SCORE] > found[best, SCORE]:
+            best = n
+    return best

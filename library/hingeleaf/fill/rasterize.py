@@ -1,4 +1,6 @@
-"""Compiled: draw placed motifs into the clearance grid, and find neighbours of one kind."""
+"""Compiled: draw placed motifs into the clearance grid."""
+
+from __future__ import annotations
 
 import math
 
@@ -65,32 +67,3 @@ def stamp(
                 distance = _distance(fields, kind, extent, u, v) * size - gap
                 if distance < clearance[row, column]:
                     clearance[row, column] = distance
-
-
-@compiled("f8(f8[:,::1], i8[::1], f8[::1], i8[::1], f8, f8)")
-def beside(
-    poses: Floats, kinds: Ints, areas: Floats, order: Ints, close: float, gap: float
-) -> float:
-    """Total area in mm² of the smaller motifs in all pairs of one kind that are side by side.
-
-    That is, with origins nearer than `close` times the sum of their mean radii, plus the gap.
-    `order` sorts the motifs by x.
-    """
-    largest = 0.0
-    for n in range(areas.shape[0]):
-        largest = max(largest, areas[n])
-    widest = 2 * close * math.sqrt(largest / math.pi) + gap
-    total = 0.0
-    for i in range(order.shape[0]):
-        n = order[i]
-        for j in range(i + 1, order.shape[0]):
-            m = order[j]
-            if poses[m, X] - poses[n, X] > widest:
-                break
-            if kinds[m] != kinds[n]:
-                continue
-            limit = close * (math.sqrt(areas[n] / math.pi) + math.sqrt(areas[m] / math.pi)) + gap
-            away = (poses[n, X] - poses[m, X]) ** 2 + (poses[n, Y] - poses[m, Y]) ** 2
-            if away < limit**2:
-                total += min(areas[n], areas[m])
-    return total

@@ -73,7 +73,7 @@ class Scene(NamedTuple):
     """Distance between any two motifs, mm."""
 
 
-_SCENE = tuple_type(
+SCENE = tuple_type(
     Scene,
     [
         types.f4[:, ::1],
@@ -90,12 +90,33 @@ _SCENE = tuple_type(
 )
 
 
+class RelaxBuffers(NamedTuple):
+    """Arrays that relaxing overwrites. (Making arrays takes long to compile.)"""
+
+    before: Floats
+    """Room for the poses of all motifs."""
+    contacts: Ints
+    due: Floats
+    seen: Floats
+
+
+RELAX_BUFFERS = tuple_type(
+    RelaxBuffers, [types.f8[:, ::1], types.i8[:, ::1], types.f8[::1], types.f8[::1]]
+)
+
+
+def relax_buffers(motifs: int) -> RelaxBuffers:
+    """Buffers for so many motifs."""
+    contacts = np.zeros((MOST_CONTACTS, 3), np.int64)
+    return RelaxBuffers(np.zeros((motifs, 5)), contacts, np.zeros(MOST_CONTACTS), np.zeros(5))
+
+
 @compiled("f8(f8[::1])", inline=True)
 def _size(pose: Floats) -> float:
     return math.sqrt(pose[AX] ** 2 + pose[AY] ** 2)
 
 
-@compiled(types.f8(_SCENE, types.i8, types.i8, types.i8, types.f8[::1]), inline=True)
+@compiled(types.f8(SCENE, types.i8, types.i8, types.i8, types.f8[::1]), inline=True)
 def _violation(scene: Scene, mover: int, probe: int, partner: int, seen: Floats) -> float:
     """The mm by which a probe is too near its partner.
 
@@ -145,7 +166,7 @@ def _violation(scene: Scene, mover: int, probe: int, partner: int, seen: Floats)
 
 
 @compiled(
-    types.i8(_SCENE, types.f8, types.i8[:, ::1], types.f8[::1], types.f8[::1]),
+    types.i8(SCENE, types.f8, types.i8[:, ::1], types.f8[::1], types.f8[::1]),
     inline=True,
 )
 def _watch(scene: Scene, near: float, contacts: Ints, slack: Floats, seen: Floats) -> int:
@@ -222,7 +243,7 @@ def _push(
 
 
 @compiled(
-    types.f8(_SCENE, types.i8[:, ::1], types.i8, types.f8[::1], types.f8, types.f8[::1]),
+    types.f8(SCENE, types.i8[:, ::1], types.i8, types.f8[::1], types.f8, types.f8[::1]),
     inline=True,
 )
 def _resolve_contacts(
@@ -265,7 +286,7 @@ def _resolve_contacts(
     return worst
 
 
-@compiled(types.f8(_SCENE, types.f8[:, ::1]), inline=True)
+@compiled(types.f8(SCENE, types.f8[:, ::1]), inline=True)
 def _keep_limits(scene: Scene, before: Floats) -> float:
     """Clamp sizes and turns to their ranges; returns the largest movement of an outline, mm."""
     moved = 0.0
@@ -290,27 +311,19 @@ def _keep_limits(scene: Scene, before: Floats) -> float:
     return moved
 
 
-@compiled(types.f8(_SCENE), inline=True)
-def _area(scene: Scene) -> float:
-    """Total area of the motifs, mm²."""
+@compiled(types.f8(SCENE), inline=True)
+def area(scene: Scene) -> float:
+    """What the motifs cover together, mm²."""
     total = 0.0
     for n in range(scene.poses.shape[0]):
         total += scene.traits[scene.kinds[n], AREA] * _size(scene.poses[n]) ** 2
     return total
 
 
-@compiled(
-    types.f8(
-        *(_SCENE, types.f8[:, ::1], types.i8[:, ::1], types.f8[::1], types.f8[::1]),
-        *(types.f8, types.i8, types.f8, types.f8, types.f8, types.f8),
-    )
-)
-def _relax(
+@compiled(types.f8(SCENE, RELAX_BUFFERS, *(types.f8, types.i8) + 4 * (types.f8,)))
+def relax(
     scene: Scene,
-    before: Floats,
-    contacts: Ints,
-    due: Floats,
-    seen: Floats,
+    buffers: RelaxBuffers,
     near: float,
     rounds: int,
     growth: float,
@@ -318,8 +331,18 @@ def _relax(
     target: float,
     prune_area: float,
 ) -> float:
-    """See `relax`. Arrays are passed in, since creating them is slow to compile."""
+    """Move the free motifs of a scene until all are the gap apart; the largest violation left, mm.
+
+    Each round they also grow by the share `growth`, less and less towards the last round.
+    Without growth it ends as soon as no violation is larger than `enough`. Contacts are watched
+    from `near` mm beyond the gap.
+
+    Growing is given up where it will not reach `target` mm² of area: where that is farther off
+    than `prune_area` mm² times the fifth power of the share of rounds left. What those
+    that reach it still gain falls like that (fitted to 10,000 relaxations).
+    """
     poses = scene.poses
+    before, contacts, due, seen = buffers
     _keep_limits(scene, before)
     travel = 0.0
     count = -1
@@ -337,35 +360,8 @@ def _relax(
         worst = _resolve_contacts(scene, contacts, count, due, travel, seen)
         travel += 2 * _keep_limits(scene, before)
         if growth > 0:
-            if _area(scene) + prune_area * (1 - round_ / rounds) ** 5 < target:
+            if area(scene) + prune_area * (1 - round_ / rounds) ** 5 < target:
                 break
         elif worst <= enough:
             break
     return worst
-
-
-def relax(
-    scene: Scene,
-    *,
-    near: float,
-    rounds: int,
-    growth: float = 0.0,
-    enough: float = 0.0,
-    target: float = 0.0,
-    prune_area: float = 0.0,
-) -> float:
-    """Move the free motifs of a scene until all are the gap apart; the largest violation left, mm.
-
-    Each round they also grow by the share `growth`, decreasing to the last round. Without growth it
-    ends as soon as no violation exceeds `enough`. Contacts are watched from `near` mm beyond the
-    gap.
-
-    Growing is given up if it will not reach `target` mm² of area: if the shortfall exceeds
-    `prune_area` mm² times the fifth power of the share of rounds left, which is how the gain of
-    successful ones falls (fitted to 10,000 relaxations).
-    """
-    contacts = np.empty((MOST_CONTACTS, 3), np.int64)
-    return _relax(
-        scene, np.zeros_like(scene.poses), contacts, np.empty(MOST_CONTACTS), np.empty(5),
-        near, rounds, growth, enough, target, prune_area,
-    )  # fmt: skip

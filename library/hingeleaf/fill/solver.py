@@ -6,11 +6,12 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from hingeleaf.fill.annealing import Annealer, place_greedily, place_more
+from hingeleaf.fill.annealing import Annealer
 from hingeleaf.fill.clearance import lay_grid
 from hingeleaf.fill.container import Container
 from hingeleaf.fill.feasibility import FINEST, MOST
 from hingeleaf.fill.filling import Filling
+from hingeleaf.fill.greedy import place_greedily, place_more
 from hingeleaf.fill.lp_compaction import (
     HASTY_STEPS,
     LAST_STEPS,
@@ -21,7 +22,7 @@ from hingeleaf.fill.lp_compaction import (
     rounds_of,
 )
 from hingeleaf.fill.motif_tables import tabulate
-from hingeleaf.fill.objective import Objective
+from hingeleaf.fill.objective import FEW, FEW_SMALL, FOCAL, Objective, score
 from hingeleaf.fill.options import FillOptions, Spread
 from hingeleaf.fill.packing import Packing
 from hingeleaf.fill.pool import outer
@@ -95,25 +96,31 @@ class Solver:
         packing, best = self.packing, -math.inf
         poses, kinds = packing.poses, packing.kinds
         for start in range(STARTS):
-            state = self.random.integers(0, 2**63, 1, np.uint64)
+            state = self._state()
             for count in place_greedily(packing, self.objective, state, MOST):
                 yield Progress(0, 1, f"{count} placed", self.filling)
             if self.objective.capped and not start:
                 self._raise_caps(state)
-            score = self.objective.score(packing.tables, packing.poses, packing.kinds)
-            if score > best:
-                best, poses, kinds = score, packing.poses, packing.kinds
+            counts = self.objective.counts(packing.kinds)
+            worth = score(
+                self.objective, packing.tables.traits, packing.poses, packing.kinds, counts
+            )
+            if worth > best:
+                best, poses, kinds = worth, packing.poses, packing.kinds
             packing.clear()
         packing.poses, packing.kinds = poses, kinds
         packing.renew(packing.whole)
         if self.placed:
             self._publish(self.packing.poses, self.packing.kinds)
 
+    def _state(self) -> NDArray[np.uint64]:
+        return self.random.integers(0, 2**63, 1, np.uint64)
+
     def _raise_caps(self, state: NDArray[np.uint64]) -> None:
         """Raise the caps of kinds that fit, if only few kinds do."""
         packing, first = self.packing, self.placed
         poses, kinds = packing.poses, packing.kinds
-        for _ in place_more(packing, self.objective.uncapped(), state, MOST):
+        for _ in place_more(packing, self.objective._replace(capped=False), state, MOST):
             pass
         raised = self.objective.with_needed(first, packing.kinds)
         if raised is self.objective:
@@ -121,21 +128,22 @@ class Solver:
         self.objective = raised
 
     def improve(self, schedule: Schedule, *, long: bool) -> Iterator[Progress[Filling]]:
-        """Try changes until the schedule ends."""
-        annealer = Annealer(self.packing, self.objective, self.random)
+        """Try changes for as long as the schedule says."""
+        annealer = Annealer(self.packing, self.objective, self._state())
         best, due, soonest = annealer.best, 0.0, BETWEEN * self.placed
+        fills_empty = False
         while (share := schedule.share(self.steps)) < 1:
             if share >= due and self.steps >= soonest and annealer.best > best:
                 self._publish(annealer.poses, annealer.kinds)
                 best, due = annealer.best, share + 1 / SHOWINGS
                 soonest = self.steps + BETWEEN * self.placed
             yield Progress(int(1000 * share), 1000, "improving", self.filling)
-            if long and share > FILL_EMPTY and not annealer.fills_empty:
+            if long and not fills_empty and share > FILL_EMPTY:
+                fills_empty = True
                 annealer.fill_empty()
                 best = annealer.best
-            for _ in range(AT_ONCE):
-                annealer.step(1 - share)
-                self.steps += 1
+            annealer.change(AT_ONCE, 1 - share)
+            self.steps += AT_ONCE
         self.packing.poses, self.packing.kinds = annealer.poses, annealer.kinds
 
     def finish(self, *, long: bool, end: float = math.inf) -> Iterator[Progress[Filling]]:
@@ -189,22 +197,22 @@ def _finish_steps(count: int, *, long: bool) -> Sequence[float]:
 def _objective(problem: Problem, rules: FillOptions, smallest: float, largest: float) -> Objective:
     smallest_of = np.array([item.sizes.smallest for item in problem.pool])
     weights = np.array([max(0.0, item.weight) for item in problem.pool])
-    classes = None
-    if rules.spread is Spread.VARIED and largest > 1.5 * smallest:
-        classes = smallest * (largest / smallest) ** np.array([1 / 3, 2 / 3, 1])
+    least = np.array([item.least for item in problem.pool])
+    few = np.where(smallest_of < smallest * (largest / smallest) ** (1 / 3), FEW_SMALL, FEW)
+    classes = smallest * (largest / smallest) ** np.array([1 / 3, 2 / 3, 1])
     return Objective(
         field_area=problem.field.area.area,
         gap=rules.gap,
         shares=weights / weights.sum(),
-        counts=problem.counts(),
+        fixed=problem.counts(),
         least_kinds=rules.least_kinds,
-        least=np.array([item.least for item in problem.pool]),
+        least=least,
         most=np.array([MOST if item.most is None else item.most for item in problem.pool]),
-        small=smallest_of < smallest * (largest / smallest) ** (1 / 3),
-        needed=np.zeros(len(problem.pool), np.int64),
+        few=few,
         capped=rules.spread is not Spread.FREE,
         lifts=np.array([item.lifts for item in problem.pool]),
-        lifting_share=rules.lifting_share,
+        lifting_share=-1.0 if rules.lifting_share is None else rules.lifting_share,
         avoid_neighbours=rules.avoid_neighbours,
-        classes=classes,
+        varied=rules.spread is Spread.VARIED and largest > 1.5 * smallest,
+        classes=classes * (1, 1, FOCAL),
     )

@@ -8,14 +8,15 @@ from hingeleaf.fill.compiled import compiled
 Grid = NDArray[np.float32]
 Floats = NDArray[np.float64]
 
-X, Y, AX, AY, MIRROR = 0, 1, 2, 3, 4
-"""A pose: the origin in mm; the complex number a = size · e^(i·turn); -1 if mirrored, else 1.
+X, Y, AX, AY, MIRROR, POSE = 0, 1, 2, 3, 4, 5
+"""A pose: the origin in mm; the complex number a = size · e^(i·turn); -1 if mirrored, else 1. It
+has five columns.
 
 A probe q of the motif (x negated first if mirrored) is at origin + a·q. Turning and growing are one
 linear operation, so the inner loops compute no angles."""
 
-KIND, SCORE = 5, 6
-"""Columns of a found place, after those of its pose."""
+KIND, SCORE, FOUND = 5, 6, 7
+"""A found place: a pose, then its kind and score; and how many columns that makes."""
 
 AREA, REACH, EXTENT, CIRCLE_COUNT, PROBE_COUNT, INERTIA, CORE = 0, 1, 2, 3, 4, 5, 6
 SMALLEST, LARGEST, TURN_LIMIT, MIRRORS, HALF_WIDTH, FOLLOWS, LEAN = 7, 8, 9, 10, 11, 12, 13
@@ -63,6 +64,13 @@ def slope_at(grid: Grid, column: float, row: float, slope: Floats) -> float:
     slope[1] = second - first
     value: float = first + down * (second - first)
     return value
+
+
+@compiled("void(f8[:,::1], i8, f8[:,::1], i8)", inline=True)
+def copy_pose(source: Floats, here: int, target: Floats, there: int) -> None:
+    """Copy a row of poses. (Copying slices takes long to compile.)"""
+    for column in range(POSE):
+        target[there, column] = source[here, column]
 
 
 @compiled("f8(f4[:,::1], f8[::1], f8, f8)", inline=True)

@@ -16,15 +16,23 @@ import pytest
 import shapely
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
+from scipy.stats import entropy
 from shapely import Polygon
 
 from hingeleaf.fill.clearance import lines_of
 from hingeleaf.fill.distance import signed_distance
 from hingeleaf.fill.motif_tables import MotifTables, tabulate
-from hingeleaf.fill.placement_search import SearchContext, _chance, _draw_kind, best_places
+from hingeleaf.fill.objective import Objective, score
+from hingeleaf.fill.placement_search import (
+    SearchContext,
+    _drawn,
+    best_place,
+    chance,
+    search_buffers,
+)
 from hingeleaf.fill.pool import place_items
-from hingeleaf.fill.rasterize import beside, stamp
-from hingeleaf.fill.relax import Scene, relax
+from hingeleaf.fill.rasterize import stamp
+from hingeleaf.fill.relax import Scene, relax, relax_buffers
 from hingeleaf.fill.repair import pose_of
 from hingeleaf.fill.table_columns import nearest_value, slope_at, value_at
 from support.fill_shapes import item, star
@@ -35,6 +43,7 @@ SHAPE = Polygon(shapely.get_coordinates(star(7, 0.5)) * 1.6 + 20).difference(
     shapely.Point(20, 20).buffer(4)
 )
 POOL = [item("kite"), item("clover")]
+STATE = np.ones(1, np.uint64)
 
 
 def grid_points(rows: int, columns: int) -> NDArray[np.object_]:
@@ -96,8 +105,8 @@ def test_grids_are_read_as_scipy_reads_them() -> None:
 def _draws(state: Any, weights: Any, count: int) -> Any:
     numbers, kinds = np.empty(count), np.empty(count, np.int64)
     for n in range(count):
-        numbers[n] = _chance(state)
-        kinds[n] = _draw_kind(weights, state)
+        numbers[n] = chance(state)
+        kinds[n] = _drawn(np.cumsum(weights), chance(state))
     return numbers, kinds
 
 
@@ -126,21 +135,34 @@ def test_stamped_clearance_is_the_distance_to_the_nearest_motif() -> None:
     assert (grid[outside == 0] <= 0.15 - gap).all()
 
 
-def test_neighbours_of_one_kind_are_those_that_a_look_at_all_pairs_finds() -> None:
+def test_the_score_is_what_numpy_makes_of_shares_and_pairs() -> None:
     random = np.random.default_rng(2)
-    numbers = random.uniform(0, 80, (40, 5))
-    kinds, areas = random.integers(0, 3, 40), random.uniform(20, 200, 40)
-    order = np.argsort(numbers[:, 0], kind="stable")
-    radii = np.sqrt(areas / math.pi)
-    expected = sum(
-        min(areas[i], areas[j])
-        for i in range(40)
-        for j in range(i)
-        if kinds[i] == kinds[j]
-        and math.dist(numbers[i, :2], numbers[j, :2]) < 1.3 * (radii[i] + radii[j]) + 2
-    )
-    assert expected > 0
-    found = beside(np.ascontiguousarray(numbers), kinds, areas, order, 1.3, 2.0)
+    numbers, kinds = random.uniform(0, 80, (40, 5)), random.integers(0, 2, 40)
+    table, shares = tables().traits, np.array([0.5, 0.5])
+    numbers[:, 2:4] /= 8
+    objective = Objective(
+        field_area=5000.0, gap=2.0, shares=shares, fixed=np.array([3, 0]), least_kinds=1,
+        least=np.array([0, 30]), most=np.full(2, 99), few=np.full(2, 3), capped=True,
+        lifts=np.array([True, False]), lifting_share=0.5, avoid_neighbours=True, varied=True,
+        classes=np.array([7.0, 9.0, 11.0]),
+    )  # fmt: skip
+    sizes = np.hypot(numbers[:, 2], numbers[:, 3])
+    areas = table[kinds, 0] * sizes**2
+    radii, counts = np.sqrt(areas / math.pi), np.add(np.bincount(kinds), (3, 0))
+    expected = areas.sum()
+    for i in range(40):
+        for j in range(i):
+            if math.dist(numbers[i, :2], numbers[j, :2]) < 1.3 * (radii[i] + radii[j]) + 2:
+                price = 0.2 * (kinds[i] == kinds[j])
+                price += 0.25 * (max(sizes[i], sizes[j]) < 7)
+                price += 0.1 * (min(sizes[i], sizes[j]) > 11)
+                expected -= price * min(areas[i], areas[j])
+    lacking = 1 - entropy(counts) / math.log(2)
+    cost = 0.015 * lacking + 0.25 * max(0, lacking - 0.25)
+    cost += 0.3 * abs(counts[0] / 43 - 0.5) + 0.1 * max(0, 30 - counts[1])
+    classes = np.bincount(np.searchsorted([7.0, 9.0], sizes), minlength=3) / 40
+    expected -= 5000 * (cost + 0.1 * np.maximum(0, 0.15 - classes).sum())
+    found = score(objective, table, numbers, kinds, np.zeros(2, np.int64))
     assert found == pytest.approx(expected)
 
 
@@ -152,10 +174,10 @@ def searched() -> NDArray[np.float64]:
         clearance, np.zeros((1, 1), np.float32), FRAME, table.traits, table.probes,
         np.array([1.0, 0.5]), 0.35, 5.0, 0.0,
     )  # fmt: skip
-    return best_places(
-        context, window=np.array([0, 80, 0, 90]), least=0.0, tries=40, keep=3, rounds=6,
-        growth=0.08, floor=0.0, state=np.ones(1, np.uint64),
-    )  # fmt: skip
+    buffers = search_buffers(clearance.size, 2)
+    best = best_place(context, np.array([0, 80, 0, 90]), 0.0, 40, 0.0, STATE.copy(), buffers)
+    assert buffers.found[:, 6].argmax() == best
+    return buffers.found[buffers.found[:, 6] > 0]
 
 
 def test_found_places_fit_and_could_hardly_be_larger() -> None:
@@ -180,8 +202,9 @@ def relaxed() -> NDArray[np.float64]:
         container, FRAME, table.fields, table.traits, table.probes, numbers, kinds,
         np.zeros(3), np.ones(3, np.bool_), 2.0,
     )  # fmt: skip
-    relax(scene, near=3.0, rounds=6, growth=0.01)
-    relax(scene, near=3.0, rounds=60, enough=0.01)
+    buffers = relax_buffers(3)
+    relax(scene, buffers, 3.0, 6, 0.01, 0.0, 0.0, 0.0)
+    relax(scene, buffers, 3.0, 60, 0.0, 0.01, 0.0, 0.0)
     return numbers
 
 

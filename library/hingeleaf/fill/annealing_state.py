@@ -1,0 +1,239 @@
+"""Arrays that annealing works on, and compiled helpers that keep them in step."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numba import types
+from numpy.typing import NDArray
+
+from hingeleaf.fill.compiled import compiled, tuple_type
+from hingeleaf.fill.objective import OBJECTIVE, Objective, score
+from hingeleaf.fill.placement_search import (
+    CONTEXT,
+    SEARCH_BUFFERS,
+    SearchBuffers,
+    SearchContext,
+    chance,
+)
+from hingeleaf.fill.rasterize import stamp
+from hingeleaf.fill.relax import RELAX_BUFFERS, RelaxBuffers
+from hingeleaf.fill.table_columns import AX, AY, REACH, Floats, Grid, X, Y, copy_pose
+
+Ints = NDArray[np.int64]
+
+# Values found by trial; built into compiled code.
+ROOMY, EMPTY = 2.3, 10.0
+"""Clearance above which a place counts as empty, in units, and the weight of its cost."""
+MOST_OUT = 3
+"""Motifs that a change takes out at most."""
+SPARE = 16
+"""Motifs that a change may hold on top of what a filling has."""
+AREA_SCORE, WHOLE_SCORE, BEST_SCORE, COUNTS_EMPTY = 0, 1, 2, 3
+"""Entries of `scores`: without and with the cost of empty places, the best so far, and 1 where
+empty places cost anything."""
+
+
+def motifs_of(poses: Floats, kinds: Ints) -> Motifs:
+    """These motifs, with room for as many again."""
+    count = len(kinds)
+    room = np.zeros((count + SPARE, 5)), np.zeros(count + SPARE, np.int64)
+    return Motifs(np.vstack([poses, room[0]]), np.append(kinds, room[1]), np.array([count]))
+
+
+class Motifs(NamedTuple):
+    """Poses and kinds with room for more; `number` (1,) says how many are there."""
+
+    poses: Floats
+    kinds: Ints
+    number: Ints
+
+
+class Work(NamedTuple):
+    """Arrays that a change overwrites, most of them by motif."""
+
+    counts: Ints
+    weights: Floats
+    away: Floats
+    order: Ints
+    out: Ints
+    spot: Floats
+    window: Ints
+    inner: Ints
+    poses: Floats
+    kinds: Ints
+    upright: Floats
+    some: Ints
+    free: NDArray[np.bool_]
+
+
+def work_for(motifs: int, kinds: int) -> Work:
+    """Room for so many motifs and kinds."""
+    return Work(
+        counts=np.zeros(kinds, np.int64),
+        weights=np.zeros(kinds),
+        away=np.zeros(motifs),
+        order=np.zeros(motifs, np.int64),
+        out=np.zeros(MOST_OUT, np.int64),
+        spot=np.zeros(2),
+        window=np.zeros(4, np.int64),
+        inner=np.zeros(4, np.int64),
+        poses=np.zeros((motifs, 5)),
+        kinds=np.zeros(motifs, np.int64),
+        upright=np.zeros(motifs),
+        some=np.zeros(motifs, np.int64),
+        free=np.zeros(motifs, np.bool_),
+    )
+
+
+class Annealing(NamedTuple):
+    """All that changes are made with."""
+
+    search: SearchContext
+    objective: Objective
+    fields: NDArray[np.float32]
+    container: Grid
+    gap: float
+    halo: float
+    unit: float
+    now: Motifs
+    """What the clearance grid shows; `before` is what a change may have to go back to."""
+    before: Motifs
+    best: Motifs
+    saved: Grid
+    """The clearance before a change, in its window."""
+    scores: Floats
+    state: NDArray[np.uint64]
+    work: Work
+    search_buffers: SearchBuffers
+    relax_buffers: RelaxBuffers
+
+
+MOTIFS = tuple_type(Motifs, [types.f8[:, ::1], types.i8[::1], types.i8[::1]])
+WORK = tuple_type(
+    Work,
+    [
+        *(types.i8[::1], types.f8[::1], types.f8[::1], types.i8[::1], types.i8[::1]),
+        *(types.f8[::1], types.i8[::1], types.i8[::1], types.f8[:, ::1], types.i8[::1]),
+        *(types.f8[::1], types.i8[::1], types.b1[::1]),
+    ],
+)
+ANNEALING = tuple_type(
+    Annealing,
+    [
+        *(CONTEXT, OBJECTIVE, types.f4[:, :, ::1], types.f4[:, ::1], types.f8, types.f8, types.f8),
+        *(MOTIFS, MOTIFS, MOTIFS, types.f4[:, ::1], types.f8[::1], types.u8[::1], WORK),
+        *(SEARCH_BUFFERS, RELAX_BUFFERS),
+    ],
+)
+
+
+@compiled(types.void(MOTIFS, MOTIFS), inline=True)
+def copy_motifs(source: Motifs, target: Motifs) -> None:
+    """Copy all motifs that are there."""
+    target.number[0] = source.number[0]
+    for n in range(source.number[0]):
+        copy_pose(source.poses, n, target.poses, n)
+        target.kinds[n] = source.kinds[n]
+
+
+@compiled("f8(f8[:,::1], i8)", inline=True)
+def size_of(poses: Floats, motif: int) -> float:
+    """The size of a motif, mm."""
+    return math.sqrt(poses[motif, AX] ** 2 + poses[motif, AY] ** 2)
+
+
+@compiled("f8(u8[::1])", inline=True)
+def normal(state: NDArray[np.uint64]) -> float:
+    """A normally distributed random number (Box and Muller, 1958)."""
+    radius = math.sqrt(-2 * math.log(max(1e-300, chance(state))))
+    return radius * math.cos(2 * math.pi * chance(state))
+
+
+@compiled("void(f8[::1], i8[::1], i8, i8)", inline=True)
+def sort_nearest(away: Floats, order: Ints, count: int, wanted: int) -> None:
+    """Put the numbers of the `wanted` least of `count` distances first in `order`."""
+    for n in range(count):
+        order[n] = n
+    for k in range(min(wanted, count)):
+        least = k
+        for n in range(k + 1, count):
+            if away[order[n]] < away[order[least]]:
+                least = n
+        order[k], order[least] = order[least], order[k]
+
+
+@compiled(types.f8(ANNEALING, MOTIFS), inline=True)
+def score_of(a: Annealing, motifs: Motifs) -> float:
+    """The score of motifs, without what empty places cost, mm²."""
+    count = motifs.number[0]
+    result: float = score(
+        a.objective, a.search.traits, motifs.poses[:count], motifs.kinds[:count], a.work.counts
+    )
+    return result
+
+
+@compiled(types.void(ANNEALING, types.i8[::1]), inline=True)
+def clear_window(a: Annealing, window: Ints) -> None:
+    """Make a window (first row, end row, first column, end column) empty."""
+    window[0], window[1], window[2], window[3] = a.container.shape[0], 0, a.container.shape[1], 0
+
+
+@compiled(types.void(ANNEALING, types.i8[::1], types.f8, types.f8, types.f8), inline=True)
+def widen(a: Annealing, window: Ints, x: float, y: float, reach: float) -> None:
+    """Widen a window so that it has a circle about (x, y) in it, as far as the grid goes."""
+    frame = a.search.frame
+    rows, columns = a.container.shape
+    window[0] = min(window[0], max(0, int((y - reach - frame[1]) / frame[2])))
+    window[1] = max(window[1], min(rows, int((y + reach - frame[1]) / frame[2]) + 2))
+    window[2] = min(window[2], max(0, int((x - reach - frame[0]) / frame[2])))
+    window[3] = max(window[3], min(columns, int((x + reach - frame[0]) / frame[2]) + 2))
+
+
+@compiled(types.void(ANNEALING, types.i8[::1], types.f8[::1], types.i8), inline=True)
+def widen_about(a: Annealing, window: Ints, pose: Floats, kind: int) -> None:
+    """Widen a window by all that a motif has a say in."""
+    size = math.sqrt(pose[AX] ** 2 + pose[AY] ** 2)
+    widen(a, window, pose[X], pose[Y], a.search.traits[kind, REACH] * size + a.halo)
+
+
+@compiled(types.void(ANNEALING, types.i8[::1]), inline=True)
+def renew(a: Annealing, window: Ints) -> None:
+    """Compute the clearance in a window anew."""
+    if window[0] >= window[1] or window[2] >= window[3]:
+        return
+    clearance = a.search.clearance
+    for row in range(window[0], window[1]):
+        for column in range(window[2], window[3]):
+            clearance[row, column] = a.container[row, column]
+    count = a.now.number[0]
+    stamp(
+        clearance, a.search.frame, a.fields, a.search.traits, a.now.poses[:count],
+        a.now.kinds[:count], a.gap, a.halo, window,
+    )  # fmt: skip
+
+
+@compiled(types.void(types.f4[:, ::1], types.f4[:, ::1], types.i8[::1]), inline=True)
+def copy_window(source: Grid, target: Grid, window: Ints) -> None:
+    """Copy what a window shows of one grid to another."""
+    for row in range(window[0], window[1]):
+        for column in range(window[2], window[3]):
+            target[row, column] = source[row, column]
+
+
+@compiled(types.f8(ANNEALING, types.i8[::1]), inline=True)
+def emptiness(a: Annealing, window: Ints) -> float:
+    """What the empty places in a window cost, mm²."""
+    if a.scores[COUNTS_EMPTY] == 0:
+        return 0.0
+    total = 0.0
+    roomy = ROOMY * a.unit
+    for row in range(window[0], window[1]):
+        for column in range(window[2], window[3]):
+            beyond = a.search.clearance[row, column] - roomy
+            if beyond > 0:
+                total += beyond**2
+    cost: float = EMPTY * total * (a.search.frame[2] / a.unit) ** 2
+    return cost
