@@ -40,9 +40,9 @@ if TYPE_CHECKING:
 # Values found by trial; tests/benchmarks/fit_filler.py compares others.
 STEPS = {
     Budget.DRAFT: (12, 400),
-    Budget.QUICK: (64, 2000),
-    Budget.NORMAL: (250, 12_000),
-    Budget.THOROUGH: (1200, 60_000),
+    Budget.QUICK: (160, 4000),
+    Budget.NORMAL: (900, 24_000),
+    Budget.THOROUGH: (4000, 120_000),
 }
 """Changes tried per motif of the first filling, and their greatest total, by budget."""
 LEAST_STEPS = 200
