@@ -100,7 +100,7 @@ def test_what_does_not_hold_bent_is_put_back() -> None:
         return kind.name != "sun"
 
     items = bending([item("sun", 14, least=1), *pool(low=14)[1:]])
-    filling = filled(TILE, items, holds=holds)
+    filling = filled(TILE, items, replace(DRAFT, seed=2), holds=holds)
     assert "sun" in tried
     bent = {each.motif for each in filling.placements if each.pose.bend is not None}
     assert bent and "sun" not in bent
