@@ -91,7 +91,7 @@ class Objective(NamedTuple):
         missing: Ints = np.maximum(0, self.least - self.counts(kinds))
         return missing
 
-    def with_needed(self, first: int, kinds: Ints) -> Objective:
+    def with_needed(self, first: int, kinds: Ints) -> "Objective":
         """The same for a field that without caps took these kinds, with them only the `first`.
 
         Where that is far fewer, each kind may stay as frequent as it is.
