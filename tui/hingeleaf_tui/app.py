@@ -163,7 +163,7 @@ class Hingeleaf(LifecycleApp):
             return
         if key in screen.active_bindings:
             return
-        keys = actions.shown(self.keys_of(actions.find("everywhere.help")))
+        keys = self.services.key("everywhere.help")
         for action in actions.ACTIONS:
             if key in self.keys_of(action).split(","):
                 place = actions.PLACES[action.place]

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from hingeleaf_tui import actions
+
 if TYPE_CHECKING:
-    from hingeleaf_tui.actions import Action
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.jobs import Jobs
     from hingeleaf_tui.library_service import LibraryService
@@ -68,6 +70,14 @@ class Services:
         best = "quadrants" if self.terminal.shows_surfaces else self.terminal.ink
         return Ink(self.settings.ink or best)
 
-    def keys_of(self, action: Action) -> str:
+    def keys_of(self, action: actions.Action) -> str:
         """The current keys of an action."""
         return self.settings.keys.get(action.id, action.keys)
+
+    def key(self, id: str) -> str:
+        """The current key of an action, as printed on it."""
+        return actions.shown(self.keys_of(actions.find(id)))
+
+    def with_keys(self, text: str) -> str:
+        """A text with the current keys in place of `{action ids}`."""
+        return re.sub(r"\{([\w.]+)\}", lambda found: self.key(found[1]), text)

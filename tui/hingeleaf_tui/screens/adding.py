@@ -14,7 +14,6 @@ from textual.widget import Widget
 from hingeleaf.adding import ImportOutcome, ImportReport, add_files
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.text import plural
-from hingeleaf_tui import actions
 from hingeleaf_tui.forms import adding_form
 from hingeleaf_tui.forms.adding_form import ImportRequest
 from hingeleaf_tui.messages import MotifAdded, MotifsChanged
@@ -164,7 +163,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         return _drawing(artwork, self.subject, file, columns, rows, ink, self._say_way)
 
     def _say_way(self, way: str) -> None:
-        key = actions.shown(self.services.keys_of(actions.find("adding.ways")))
+        key = self.services.key("adding.ways")
         self.app.call_later(self.report, f"{way} {key} shows other ways.")
 
     # Ways to cut
@@ -241,7 +240,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         message = several if len(reports) > 1 else ""
         if not message and added:
             held = plural(added[0].bridges, "bridge") if added[0].bridges else "no bridge"
-            key = actions.shown(self.services.keys_of(actions.find("everywhere.bridges")))
+            key = self.services.key("everywhere.bridges")
             said = what_was_planned(added[0]) or f"{key} shows what holds it."
             message = f"Imported as {added[0].name}, with {held}. {said}"
         doubtful = [report for report in added if _doubt(report)]

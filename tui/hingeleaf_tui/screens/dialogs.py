@@ -15,7 +15,6 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from hingeleaf.errors import HingeleafError
-from hingeleaf_tui import actions
 from hingeleaf_tui.forms import lines
 from hingeleaf_tui.forms.lines import EntryBinding
 from hingeleaf_tui.screens.base import Messages
@@ -166,7 +165,7 @@ class ActingList(PickDialog):
 
     def key_of(self, name: str) -> str:
         """The key of an action of this list."""
-        return actions.shown(self.services.keys_of(actions.find(f"{self.PLACE}.{name}")))
+        return self.services.key(f"{self.PLACE}.{name}")
 
     def action_find(self) -> None:
         """Type to filter the list."""

@@ -169,16 +169,11 @@ class Tour(Dialog[None]):
     def compose(self) -> ComposeResult:
         """Title, text and keys."""
         step = STEPS[self._number]
-        keys_of = self.services.keys_of
-        keys = {each.id: actions.shown(keys_of(each)) for each in actions.ACTIONS}
-        text = step.text
-        for id, key in keys.items():
-            text = text.replace(f"{{{id}}}", key)
-        on = actions.shown(keys_of(actions.find("tour.next")))
+        on = self.services.key("tour.next")
         last = self._number == len(STEPS) - 1
         with Vertical(classes="sheet"):
             yield Static(step.title, classes="title", markup=False)
-            yield Static(text, markup=False)
+            yield Static(self.services.with_keys(step.text), markup=False)
             ends = "ends the tour" if last else "goes on"
             yield Static(f"{on} {ends}, Esc leaves it.", id="dialog-message", classes="quiet")
 

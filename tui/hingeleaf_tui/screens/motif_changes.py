@@ -7,7 +7,6 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from hingeleaf_tui import actions
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.widgets.motif_list import MotifList
 
@@ -32,9 +31,6 @@ class MotifChanges(WorkScreen):
     def chosen(self) -> str | None:
         """The motif under the cursor."""
         return self.motifs.chosen
-
-    def _key(self, name: str) -> str:
-        return actions.shown(self.services.keys_of(actions.find(f"motifs.{name}")))
 
     def action_mark(self) -> None:
         """Mark or unmark the chosen motif."""
@@ -101,7 +97,7 @@ class MotifChanges(WorkScreen):
         """Remove the marked motifs from the library."""
         if names := self._some():
             self.motifs.marked.clear()
-            undo = self._key("undo")
+            undo = self.services.key("motifs.undo")
             self._change(
                 lambda library: _remove(library, names),
                 f"Removed {_which(names)}. {undo} restores what was removed.",
@@ -114,9 +110,10 @@ class MotifChanges(WorkScreen):
         def bring_back(past: PastMotif | None) -> None:
             if past is not None:
                 name, number = past.motif.name, past.revision.number
+                undo = self.services.key("motifs.undo")
                 self._change(
                     lambda library: library.bring_back(name, number),
-                    f"{name} is as revision {number} was. {self._key('undo')} takes that back.",
+                    f"{name} is as revision {number} was. {undo} takes that back.",
                 )
 
         if self.chosen:

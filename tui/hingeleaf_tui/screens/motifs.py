@@ -11,7 +11,7 @@ from textual.containers import Container, Horizontal, Vertical
 from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
-from hingeleaf_tui import actions, library_service
+from hingeleaf_tui import library_service
 from hingeleaf_tui.library_service import DrawingRequest, MotifView, SearchResult
 from hingeleaf_tui.messages import FillWith, GoTo, MotifAdded
 from hingeleaf_tui.screens.base import BROAD
@@ -32,10 +32,10 @@ if TYPE_CHECKING:
 
 NOTHING_YET = (
     "Your library is empty.\n\n"
-    "{tour} takes you on a tour\n"
-    "{starters} adds the starter patterns\n"
-    "{add} imports drawings of your own\n"
-    "{help} finds anything you can do"
+    "{everywhere.tour} takes you on a tour\n"
+    "{motifs.starters} adds the starter patterns\n"
+    "{motifs.add} imports drawings of your own\n"
+    "{everywhere.help} finds anything you can do"
 )
 
 
@@ -105,17 +105,12 @@ class MotifsScreen(MotifChanges):
         self.set_focus(self.motifs)
 
     def _found(self, found: SearchResult) -> None:
-        keys = {name: self._key(name) for name in ("starters", "add", "clear")}
-        show_all = f"\n\n{keys['clear']} in the list shows all motifs."
+        show_all = self.services.with_keys("\n\n{motifs.clear} in the list shows all motifs.")
         self.motifs.show(found.names, found.nothing and found.nothing + show_all)
         self.motifs.choose(self.next_chosen)
         self.next_chosen = ""
         if found.of == 0:
-            keys |= {
-                name: actions.shown(self.services.keys_of(actions.find(f"everywhere.{name}")))
-                for name in ("help", "tour")
-            }
-            self.plate.show_text(NOTHING_YET.format(**keys))
+            self.plate.show_text(self.services.with_keys(NOTHING_YET))
             self.query_one(Facts).show("", ())
         count = len(found.names)
         self.has_none = found.of == 0
