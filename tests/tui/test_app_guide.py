@@ -81,7 +81,7 @@ async def test_a_key_is_changed_on_the_workshop_screen(library: Path) -> None:
 
 @pytest.mark.parametrize("key", ["", "ctrl+a", "ab", "f13"])
 def test_keys_that_do_not_pass_everywhere_are_refused(key: str) -> None:
-    with pytest.raises(UsageError, match="no key"):
+    with pytest.raises(UsageError, match="as a key"):
         actions.check_key("motifs.narrow", key, {})
 
 
