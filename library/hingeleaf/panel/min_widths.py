@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import GeometryType, LineString, Polygon
+from shapely import GeometryType, Polygon
 
 from hingeleaf.geometry.members import connected_groups, multiline_of, windows_of
 from hingeleaf.geometry.triangulation import Sampling
-from hingeleaf.model import Card, Cuts, Finding
+from hingeleaf.model import XY, Card, Cuts, Finding, Points
 from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.units import format_mm
@@ -84,13 +84,15 @@ class _Webs:
 
     def between(self, limit: float) -> Iterator[Neck]:
         """Webs between different cuts, and between a cut and the sheet's edge."""
-        necks: dict[int, list[Neck]] = {}
-        one, other, lines = self._pairs(limit)
-        for pair, line in self._unobstructed(*_with_further_places(one, other, lines, limit)):
-            web, others = _web(line), necks.setdefault(pair, [])
-            if all(math.dist(web.at, other.at) > limit for other in others):
-                others.append(web)
-                yield web
+        found: dict[int, list[XY]] = {}
+        pair, lines = self._places(limit)
+        ends = _ends(lines)
+        middles = ends.mean(axis=1).tolist()
+        for index in self._unobstructed(lines):
+            others = found.setdefault(int(pair[index]), [])
+            if all(math.dist(middles[index], other) > limit for other in others):
+                others.append(middles[index])
+                yield _web(ends[index])
 
     def within(self, limit: float) -> Iterator[Neck]:
         """Webs between two stretches of one cut or of touching cuts."""
@@ -110,52 +112,53 @@ class _Webs:
         while reach < self.widest:
             reach *= REACH_STEP
             _, _, lines = self._pairs(reach)
-            nearest = [_web(line) for _, line in self._unobstructed(np.arange(len(lines)), lines)][
-                :1
-            ]
+            nearest = [_web(ends) for ends in _ends(lines[self._unobstructed(lines)[:1]])]
             found = [*nearest, *self.within(nearest[0].width if nearest else reach)]
             if found:
                 return [min(found, key=lambda web: web.width)]
         return []
 
-    def _pairs(self, limit: float) -> tuple[Geometries, Geometries, Geometries]:
+    def _pairs(self, limit: float) -> tuple[Indices, Indices, Geometries]:
         """Pairs of disjoint cuts closer than `limit`, and the shortest lines between them."""
         one, other = self.tree.query(self.cuts, predicate="dwithin", distance=limit)
         one, other = one[one < other], other[one < other]
         lines = shapely.shortest_line(self.cuts[one], self.cuts[other])
         apart = shapely.length(lines) > TOUCH
-        return self.cuts[one[apart]], self.cuts[other[apart]], lines[apart]
+        return one[apart], other[apart], lines[apart]
 
-    def _unobstructed(self, pair: Indices, lines: Geometries) -> Iterator[tuple[int, LineString]]:
-        """The lines that cross no third cut, shortest first, each with the index of its pair."""
-        if not len(lines):
-            return
-        hits = np.bincount(self.tree.query(lines, predicate="intersects")[0], minlength=len(lines))
-        for index in np.argsort(shapely.length(lines), kind="stable"):
-            if hits[index] <= 2:
-                yield int(pair[index]), lines[index]
+    def _places(self, limit: float) -> tuple[Indices, Geometries]:
+        """The shortest lines of all places where two cuts are closer than `limit`.
 
+        Each with the index of its pair; first those between the pairs as a whole.
+        """
+        one, other, lines = self._pairs(limit)
+        solid = shapely.get_type_id(self.cuts) == GeometryType.POLYGON
+        edges = np.where(solid, shapely.boundary(self.cuts), self.cuts)
+        grown = shapely.buffer(self.cuts, limit, quad_segs=QUARTER_SEGMENTS * 2)
+        near = shapely.intersection(edges[other], grown[one])
+        stretches, pair = shapely.get_parts(shapely.line_merge(near), return_index=True)
+        more = shapely.shortest_line(self.cuts[one[pair]], stretches)
+        narrow = (shapely.length(more) > TOUCH) & (shapely.length(more) < limit)
+        owner: Indices = np.concatenate([np.arange(len(lines)), pair[narrow]])
+        return owner, np.concatenate([lines, more[narrow]])
 
-def _with_further_places(
-    one: Geometries, other: Geometries, lines: Geometries, limit: float
-) -> tuple[Indices, Geometries]:
-    """The shortest lines of pairs, and those of further places where a pair is close.
-
-    Each with the index of its pair.
-    """
-    solid = shapely.get_type_id(other) == GeometryType.POLYGON
-    edges = np.where(solid, shapely.boundary(other), other)
-    near = shapely.intersection(edges, shapely.buffer(one, limit))
-    stretches, pair = shapely.get_parts(shapely.line_merge(near), return_index=True)
-    more = shapely.shortest_line(one[pair], stretches)
-    narrow = (shapely.length(more) > TOUCH) & (shapely.length(more) < limit)
-    owner: Indices = np.concatenate([np.arange(len(lines)), pair[narrow]])
-    return owner, np.concatenate([lines, more[narrow]])
+    def _unobstructed(self, lines: Geometries) -> Indices:
+        """The indices of the lines that cross no third cut, shortest first."""
+        crossed = self.tree.query(lines, predicate="intersects")[0]
+        free = np.bincount(crossed, minlength=len(lines)) <= 2
+        order: Indices = np.argsort(shapely.length(lines), kind="stable")
+        return order[free[order]]
 
 
-def _web(line: LineString) -> Neck:
-    (x, y), (to_x, to_y) = line.coords
-    return Neck((x, y), (to_x, to_y), line.length, loop=True)
+def _ends(lines: Geometries) -> Points:
+    """Both ends of lines with two points: (n, 2, 2)."""
+    ends: Points = shapely.get_coordinates(lines).reshape(-1, 2, 2)
+    return ends
+
+
+def _web(ends: Points) -> Neck:
+    (x, y), (to_x, to_y) = ends.tolist()
+    return Neck((x, y), (to_x, to_y), math.dist(*ends), loop=True)
 
 
 def _touching(solid: Geometries) -> Geometries:
