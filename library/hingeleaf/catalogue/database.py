@@ -23,7 +23,7 @@ from hingeleaf.catalogue.connections import (
     plain_connection,
     read_only_connection,
 )
-from hingeleaf.catalogue.file_copies import copy_pages, copy_to, put_in_place
+from hingeleaf.catalogue.file_copies import building_for, copy_pages, copy_to, put_in_place
 from hingeleaf.catalogue.file_header import (
     SCHEMA_VERSION,
     read_header,
@@ -352,21 +352,14 @@ class Database:
 
 def _create(path: Path) -> None:
     """Build a new library under a temporary name, then rename it: it is never incomplete."""
-    building = path.with_name(f".{path.name[:LONGEST_NAME]}.{os.getpid()}.new")
-    with sqlite_errors_of(path), file_errors_of(path):
-        try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            building.unlink(missing_ok=True)
-            with closing(sqlite3.connect(building, isolation_level=None)) as connection:
-                connection.execute("PRAGMA synchronous = OFF")  # one wait for the disk, at the end
-                Database(building, connection, writable=True)._bring_up_to_date()
-            if path.exists() and path.stat().st_size == 0:
-                building.replace(path)
-                return
+    with building_for(path) as building:
+        with closing(sqlite3.connect(building, isolation_level=None)) as connection:
+            connection.execute("PRAGMA synchronous = OFF")  # one wait for the disk, at the end
+            Database(building, connection, writable=True)._bring_up_to_date()
+        if path.exists() and path.stat().st_size == 0:
+            building.replace(path)
+        else:
             put_in_place(building, path)  # or use the one that another program made meanwhile
-        finally:
-            with suppress(OSError):
-                building.unlink(missing_ok=True)
 
 
 def _shortest(file: Path, beside: Path) -> str:

@@ -2,7 +2,8 @@
 
 import os
 import sqlite3
-from contextlib import closing, suppress
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 from hingeleaf.catalogue.sqlite_errors import file_errors_of, sqlite_errors_of
@@ -18,12 +19,23 @@ def copy_to(connection: sqlite3.Connection, target: Path) -> bool:
     Others may write meanwhile. If `target` exists it is not changed, and the result is False.
     Raises LibraryWriteError if it cannot be written.
     """
+    with building_for(target) as building:
+        copy_pages(connection, building)
+        return put_in_place(building, target)
+
+
+@contextmanager
+def building_for(target: Path) -> Iterator[Path]:
+    """A path next to `target` at which its file is built; anything left there is deleted.
+
+    Raises LibraryWriteError if it cannot be written.
+    """
     building = target.with_name(f".{target.name}.{os.getpid()}.new")
     with sqlite_errors_of(target), file_errors_of(target):
-        target.parent.mkdir(parents=True, exist_ok=True)
         try:
-            copy_pages(connection, building)
-            return put_in_place(building, target)
+            target.parent.mkdir(parents=True, exist_ok=True)
+            building.unlink(missing_ok=True)
+            yield building
         finally:
             with suppress(OSError):
                 building.unlink(missing_ok=True)

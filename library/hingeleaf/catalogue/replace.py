@@ -10,10 +10,10 @@ from pathlib import Path
 
 from hingeleaf.catalogue.connections import is_sound
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.file_copies import copy_pages, free_path, sync
+from hingeleaf.catalogue.file_copies import building_for, copy_pages, free_path, sync
 from hingeleaf.catalogue.integrity import examine
 from hingeleaf.catalogue.locks import exclusive, folder_lock, is_in_use
-from hingeleaf.catalogue.sqlite_errors import file_errors_of, sqlite_errors_of
+from hingeleaf.catalogue.sqlite_errors import file_errors_of
 from hingeleaf.errors import DamagedLibraryError, UsageError
 from hingeleaf.model import Severity
 from hingeleaf.tasks import Progress, Task, map_results
@@ -49,7 +49,6 @@ def replace_by(path: Path, backup: Path, *, moment: datetime | None = None) -> T
         if path.is_file() and is_in_use(path):
             with exclusive(path):  # raises an error if not
                 pass
-    building = path.with_name(f".{path.name}.{os.getpid()}.new")
     yield Progress(0, _STEPS, f"Checking {backup.name}")
     with Database.visiting(backup) as visitor:
         found = yield from map_results(examine(visitor), lambda _: None)
@@ -59,15 +58,10 @@ def replace_by(path: Path, backup: Path, *, moment: datetime | None = None) -> T
             )
         motifs = visitor.value("SELECT count(*) FROM motif WHERE removed IS NULL")
         yield Progress(1, _STEPS, "Copying")
-        with sqlite_errors_of(path), file_errors_of(path):
-            path.parent.mkdir(parents=True, exist_ok=True)
-            try:
-                copy_pages(visitor.connection, building)
-                yield Progress(2, _STEPS, "Putting the copy in place")
-                set_aside = _swap(path, building, moment or datetime.now())
-            finally:
-                with suppress(OSError):
-                    building.unlink(missing_ok=True)
+        with building_for(path) as building:
+            copy_pages(visitor.connection, building)
+            yield Progress(2, _STEPS, "Putting the copy in place")
+            set_aside = _swap(path, building, moment or datetime.now())
     return Replaced(motifs, set_aside)
 
 
