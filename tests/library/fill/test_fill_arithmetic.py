@@ -13,13 +13,11 @@ import shapely
 from shapely import Polygon, box
 
 from hingeleaf.fill import lp_compaction
-from hingeleaf.fill.annealing import NEIGHBOURS, Annealer
 from hingeleaf.fill.bend_shape import BendShape
 from hingeleaf.fill.clearance import lines_of
 from hingeleaf.fill.distance import signed_distance
 from hingeleaf.fill.lp_compaction import Contacts, Lines, contacts_of
 from hingeleaf.fill.motif_tables import _traits, tabulate
-from hingeleaf.fill.objective import CLASS_COST, LEAST_CLASS_SHARE, Objective
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.fill.packing import Packing
 from hingeleaf.fill.partial_fill import _alike
@@ -121,33 +119,6 @@ def test_two_placements_are_alike_within_a_thousandth_of_a_millimetre() -> None:
         other = dataclasses.replace(one, pose=dataclasses.replace(one.pose, **change))
         assert _alike(one, other) is alike
     assert not _alike(one, dataclasses.replace(one, motif="leaf"))
-
-
-def test_the_kinds_about_a_spot_are_those_of_the_nearest_motifs() -> None:
-    x = np.arange(20.0) * 10
-    poses = np.column_stack([x, np.full(20, 7.0)])
-    packing = SimpleNamespace(poses=poses, sizes=np.full(20, 8.0), kinds=np.arange(20))
-    annealer: Any = SimpleNamespace(packing=packing)
-    near = Annealer._kinds_about(annealer, np.array([95.0, 0.0]))
-    assert sorted(near) == sorted(np.argsort(np.abs(x - 95), kind="stable")[:NEIGHBOURS])
-
-
-def test_a_varied_filling_pays_for_each_class_of_sizes_that_is_rare() -> None:
-    usual = {field.name: None for field in dataclasses.fields(Objective)}
-    nothing = np.zeros(1, np.int64)
-    objective = Objective(
-        **usual
-        | {"field_area": 1000.0, "gap": 2.0, "shares": np.ones(1), "counts": nothing}
-        | {"least_kinds": 1, "least": nothing, "most": nothing + 99, "small": nothing > 0}
-        | {"needed": nothing, "capped": False, "lifts": nothing > 0, "avoid_neighbours": False}
-        | {"classes": np.array([10.0, 20.0, 200.0])}
-    )
-    tables: Any = SimpleNamespace(traits=np.zeros((1, TRAITS)))
-    for sizes, missing in (([5, 15, 30] * 2, 0.0), ([15] * 6, 2.0), ([5, 15] * 3, 1.0)):
-        poses = np.zeros((6, 5))
-        poses[:, 0], poses[:, 2] = np.arange(6) * 1000, sizes
-        cost = -objective.score(tables, poses, np.zeros(6, np.int64)) / 1000
-        assert cost == pytest.approx(CLASS_COST * LEAST_CLASS_SHARE * missing)
 
 
 def test_lengths_that_steer_the_search_grow_with_the_pool_and_the_gap() -> None:
