@@ -1,4 +1,7 @@
-"""Fit `hingeleaf.fill.evenness.POINTS`: what a finer lattice would change. Run as a script."""
+"""Fit `hingeleaf.fill.evenness.POINTS`: what a finer lattice would change.
+
+Run as a script: `PYTHONPATH=tests python tests/benchmarks/fit_evenness.py`.
+"""
 
 from __future__ import annotations
 

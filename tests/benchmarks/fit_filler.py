@@ -1,6 +1,6 @@
 """What another value of a filler's constant does. Run as a script:
 
-    python tests/benchmarks/fit_filler.py annealing.TEMPERATURE 20 35 60 [--others]
+    PYTHONPATH=tests python tests/benchmarks/fit_filler.py packing.CONTACT 0.2 0.35 0.5 [--others]
 
 Values are tried on letters B and S; with --others on letter M and a border.
 Constants that compiled code uses are built in, so only those of other modules change.
