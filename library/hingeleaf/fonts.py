@@ -98,7 +98,7 @@ def find_font(
     Raises FontError if there is none.
     """
     file = Path(wanted).expanduser()
-    if file.suffix.lower() in ENDINGS or file.is_file():
+    if file.suffix.lower() in ENDINGS or _is_file(file):
         return open_font(file)
     plain = wanted.strip().casefold()
     faces = find_fonts(folders)
@@ -164,7 +164,7 @@ def harfbuzz_font(face: FontFace, weight: float | None = None) -> Any:
     """
     import uharfbuzz
 
-    if not face.file.is_file():
+    if not _is_file(face.file):
         face = find_font(face.name)
     if weight is not None and face.weights is None and weight != face.weight:
         family = [other for other in find_fonts() if other.family == face.family]
@@ -230,11 +230,19 @@ def _loaded_face(file: Path, index: int, changed: int) -> Any:
     return _face(file, index, uharfbuzz.Blob(file.read_bytes()))
 
 
+def _is_file(file: Path) -> bool:
+    """As `Path.is_file`, but False also for a name that is too long."""
+    try:
+        return file.is_file()
+    except OSError:
+        return False
+
+
 def _mapped_face(file: Path, index: int) -> Any:
     """A memory-mapped face, for reading its description only."""
     import uharfbuzz
 
-    if not file.is_file():
+    if not _is_file(file):
         raise FontError(f"There is no font file {file}.", "Check the name and the folder.")
     try:
         blob = uharfbuzz.Blob.from_file_path(file)

@@ -97,6 +97,9 @@ def test_every_face_of_a_collection(tmp_path: Path) -> None:
     assert open_font(file, 1).index == 1
     with pytest.raises(FontError, match="has 2 faces, so there is no face 2"):
         open_font(file, 2)
+    for name in ("A" * 10_000, "nought\0"):
+        with pytest.raises(FontError):
+            harfbuzz_font(replace(faces[0], file=Path(name), family="Nowhere"))
     with pytest.raises(FontError, match="no face of that number"):
         harfbuzz_font(replace(faces[0], index=10**400))
 
