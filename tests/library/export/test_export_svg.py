@@ -16,6 +16,7 @@ from shapely import MultiLineString
 from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.export.drawing import STYLE, TITLES, LineKind, LineStyle, read_style
 from hingeleaf.export.files import replacing_any
+from hingeleaf.export.options import Units
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.svg import _number
 from hingeleaf.export.tooling import LeftOut
@@ -189,3 +190,8 @@ def test_every_kind_of_line_differs_by_more_than_colour() -> None:
 def test_numbers_are_short_and_there_is_no_minus_nought() -> None:
     values = (-1e-9, 0.0, -5.0, 2.50, -0.25)
     assert [*map(_number, values)] == ["0", "0", "-5", "2.5", "-0.25"]
+
+
+def test_points_are_72_to_the_inch_and_pixels_96() -> None:
+    """CSS Values 4, section 6.2; PDF's unit."""
+    assert [round(units.per_mm * 25.4, 9) for units in Units] == [25.4, 72, 96, 72]
