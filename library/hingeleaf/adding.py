@@ -33,7 +33,7 @@ from hingeleaf.model import (
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.erosion import round_tips
 from hingeleaf.paper.footprints import find_footprint
-from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
+from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, plan_cautions
 from hingeleaf.params import (
     ANY_TURN,
     BENDING,
@@ -227,7 +227,7 @@ def _planned_motif(
         *prepared.findings,
         *small,
         *bridged.findings,
-        *doubts(bridged),
+        *plan_cautions(bridged),
     )
 
 

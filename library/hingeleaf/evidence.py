@@ -18,7 +18,7 @@ from hingeleaf.paper.mechanics.learning import (
     Detail,
     ObservedCut,
     Prior,
-    shares,
+    quantile_levels,
     smallest_from,
 )
 from hingeleaf.paper.mechanics.starting_values import material_of
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.material import MeasuredValue
 
-SURE = 0.97
+CONFIDENCE = 0.97
 """Probability of holding from which on a size is called sure."""
 HALF_HOLD = 0.8
 """Share of a card's least web or window at which half are assumed to hold before any cut, so that
@@ -43,13 +43,13 @@ STRIP_TO_MOTIF = 0.17
 test sheet's straight ones: the chance in one cut of each width (.15), and the reading."""
 SMALLEST, MOST_GROWTH = 3.0, 4.0
 """Range of sizes considered: from SMALLEST mm up to MOST_GROWTH times the drawn size."""
-RUNGS = 3
+LADDER_SIZES = 3
 """How many sizes a ladder has once there is evidence."""
 POINTS = 10
 """Sizes at which a motif's details are measured; linear interpolation is accurate between them."""
 NARROW, WIDE, HALVINGS = 0.05, 20.0, 8
 """mm: search range for the narrowest window, and number of bisections, for a precision of 1 %."""
-MEASURING = "details 1"
+CURVES_VERSION = "details 1"
 """Changed when details are measured differently, so that stored measurements are redone."""
 
 
@@ -78,7 +78,7 @@ class SafeSize:
             counts += f"; {plural(self.others, 'cut')} of others"
         if self.size is None:
             return f"sure at no size ({counts})"
-        return f"{SURE:.0%} sure from {self.size:.1f} mm ({counts})".replace("%", " %", 1)
+        return f"{CONFIDENCE:.0%} sure from {self.size:.1f} mm ({counts})".replace("%", " %", 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +156,7 @@ def detail_curves(
     library: Library, motifs: Iterable[tuple[str, int]], card: Card
 ) -> dict[tuple[str, int], DetailCurves]:
     """The curves of motifs by name and revision; measured once and stored in the library."""
-    settings = f"{MEASURING} web {card.least_web:g} window {card.least_window:g}"
+    settings = f"{CURVES_VERSION} web {card.least_web:g} window {card.least_window:g}"
     known = {key: DetailCurves.from_data(value) for key, value in library.limits(settings).items()}
     curves, measured = {}, {}
     for key in motifs:
@@ -190,12 +190,12 @@ class Evidence:
         self.model = CardModel(cuts, priors_of(card))
 
     def sure_size(self, motif: Motif) -> SafeSize:
-        """The size from which on a motif holds with probability `SURE`."""
+        """The size from which on a motif holds with probability `CONFIDENCE`."""
         name, curves = _name(motif.name, motif.revision), self._curves_of(motif)
         held, failed = self.model.counts(name)
         others = sum(self.model.counts(None)) - held - failed
         size = smallest_from(
-            lambda size: self.model.probability(curves.at(size), name), curves.sizes, SURE
+            lambda size: self.model.probability(curves.at(size), name), curves.sizes, CONFIDENCE
         )
         return SafeSize(size, held, failed, others)
 
@@ -229,7 +229,7 @@ class Evidence:
             smallest_from(
                 lambda size: self.model.exceeds_limits(curves.at(size), name), curves.sizes, share
             )
-            for share in shares(RUNGS)
+            for share in quantile_levels(LADDER_SIZES)
         ]
         whole = {float(max(1, round(size))) for size in found if size is not None}
         return as_many_as_fit(motif, sorted(whole or {motif.size}), sheet)

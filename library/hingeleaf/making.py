@@ -27,7 +27,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import area_of
 from hingeleaf.model import Bridge, Cuts, Finding, HoldStyle, Motif
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
+from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, plan_cautions
 from hingeleaf.paper.planning import plan, usual_width
 from hingeleaf.shapes.curves import Traced
 from hingeleaf.shapes.design import (
@@ -64,7 +64,7 @@ def make_motif(
     made = cut_design(design)
     motif = draw_motif(Prepared(made.windows, made.slits, made.size), Path(name), choices)
     planned = _bridged(motif, design, made, choices)
-    return planned.motif, (*planned.findings, *doubts(planned))
+    return planned.motif, (*planned.findings, *plan_cautions(planned))
 
 
 def add_made(library: Library, design: Design, name: str, choices: ImportOptions) -> ImportReport:

@@ -8,7 +8,7 @@ import pytest
 from shapely import MultiPolygon, box
 
 from hingeleaf.catalogue.store import Library
-from hingeleaf.evidence import SURE, DetailCurves, Evidence, priors_of
+from hingeleaf.evidence import CONFIDENCE, DetailCurves, Evidence, priors_of
 from hingeleaf.material import MeasuredValue, Origin
 from hingeleaf.model import NO_LINES, HoldStyle, Motif
 from hingeleaf.paper.card_stock import DEFAULT
@@ -75,7 +75,7 @@ def test_cuts_make_it_surer_and_say_how_many_they_are(library):
     assert after.words == f"97 % sure from {after.size:.1f} mm (5 cuts: 4 held, 1 failed)"
     # At that size the web is as wide as the model wants it; the windows are wide at any.
     web = model.details[Detail.WEB].probability(after.size / 20, "gate@1")
-    assert web == pytest.approx(SURE, abs=0.005)
+    assert web == pytest.approx(CONFIDENCE, abs=0.005)
 
 
 def test_cuts_of_one_motif_teach_about_another(library):

@@ -14,7 +14,7 @@ from hingeleaf.paper.mechanics.learning import (
     Detail,
     ObservedCut,
     Prior,
-    shares,
+    quantile_levels,
     smallest_from,
 )
 
@@ -52,7 +52,7 @@ def three_chosen(model: CardModel, motif: str, widths: Widths, smallest: float) 
     """The most informative ladder, as chosen by the program."""
     found = [
         smallest_from(lambda size: model.exceeds_limits(widths(size), motif), SIZES, share)
-        for share in shares(3)
+        for share in quantile_levels(3)
     ]
     return [size for size in found if size is not None]
 

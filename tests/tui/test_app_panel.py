@@ -220,7 +220,7 @@ async def test_a_recipe_that_cannot_be_filled_is_told_on_the_plate(library: Path
             assert "Not filled." in seen(pilot)
             assert message in " ".join(seen(pilot).split())
             await press(pilot, "u")
-            assert session.recipe == session.begun_with
+            assert session.recipe == session.initial_recipe
 
 
 async def test_findings_are_listed_and_shown_close_up(library: Path) -> None:

@@ -27,7 +27,7 @@ from hingeleaf.field.specs import ShapeSpec
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.fonts import built_in
 from hingeleaf.model import Card, Placement, Pose, Source
-from hingeleaf.orders.costs import KEPT_AS
+from hingeleaf.orders.costs import SETTING_NAME
 from hingeleaf.panel.recipe import Recipe, recipe_to_data
 from hingeleaf.text import to_json, visible
 from hingeleaf_tui import settings
@@ -80,7 +80,7 @@ def evil(tmp_path_factory: pytest.TempPathFactory) -> Path:
         placed = [Placement("buoy", 1, Pose(35, 30, 0, 30))]
         library.panels.save("nora", recipe_to_data(recipe), placed, field=field)
         library.done.record("nora", 2, [("nora.svg", b"<svg/>")])
-        library.db.set_settings(dict.fromkeys(("backup_folder", "backup_last", KEPT_AS), "x"))
+        library.db.set_settings(dict.fromkeys(("backup_folder", "backup_last", SETTING_NAME), "x"))
     with closing(sqlite3.connect(file)) as connection, connection:
         connection.execute(
             "INSERT INTO card (name, grammage, caliper, least_web, least_window) "

@@ -72,7 +72,7 @@ class LifecycleApp(App[None]):
     def on_unmount(self) -> None:
         """Save unsaved work and stop running jobs."""
         if self._is_thrown_away:
-            self.services.work.throw_away()
+            self.services.work.discard()
         else:
             self.services.work.save()
         self.services.work.close()
@@ -130,7 +130,7 @@ class LifecycleApp(App[None]):
         if answer == "y":
             self._resume(draft)
         elif answer == "d":
-            self.services.work.throw_away()
+            self.services.work.discard()
         else:
             self.services.work.begin()
 

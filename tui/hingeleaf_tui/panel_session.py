@@ -88,7 +88,7 @@ class PanelSession:
 
     def __init__(self, recipe: Recipe, changed: Callable[[], None] = lambda: None) -> None:
         self.history = History(PanelState(recipe))
-        self.begun_with = recipe
+        self.initial_recipe = recipe
         """The initial recipe, with nothing to lose: a new one, or that of a saved panel."""
         self._changed = changed
 
@@ -133,7 +133,7 @@ class PanelSession:
     @property
     def holds_work(self) -> bool:
         """Whether there is something to lose: an unsaved panel, or a changed recipe."""
-        return self.unsaved or self.recipe != self.begun_with
+        return self.unsaved or self.recipe != self.initial_recipe
 
     @property
     def placements(self) -> tuple[Placement, ...]:
@@ -142,7 +142,7 @@ class PanelSession:
 
     def begin_with(self, recipe: Recipe) -> None:
         """Set the initial recipe, before anything was done."""
-        self.begun_with = recipe
+        self.initial_recipe = recipe
         self._amend(replace(self.state, recipe=recipe))
 
     def change_recipe(self, recipe: Recipe, label: str) -> None:
@@ -183,7 +183,7 @@ class PanelSession:
 
     def open(self, name: str, filled: PanelFilling) -> None:
         """Continue with a saved panel."""
-        self.begun_with = filled.recipe
+        self.initial_recipe = filled.recipe
         self._step(f"opening of {name}", PanelState(filled.recipe, name, filled))
 
     def resume(self, state: PanelState) -> None:
@@ -192,7 +192,7 @@ class PanelSession:
 
     def mark_saved(self, name: str | None = None) -> None:
         """Mark it as saved in the library under a name, or in a file."""
-        self.begun_with = self.filled.recipe if self.filled else self.recipe
+        self.initial_recipe = self.filled.recipe if self.filled else self.recipe
         self._amend(replace(self.state, unsaved=False, name=self.name if name is None else name))
 
     def mark_unsaved(self) -> None:

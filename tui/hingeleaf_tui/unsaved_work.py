@@ -92,7 +92,7 @@ class UnsavedWork:
         self._note()
         return self._autosave.write()
 
-    def throw_away(self) -> None:
+    def discard(self) -> None:
         """Discard the unsaved work."""
         self._autosave.note(None, ())
         self._autosave.write()

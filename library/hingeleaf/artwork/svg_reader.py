@@ -131,7 +131,7 @@ def _roles(inks: list[PaintedPath], faintest: float, notes: Diagnostics) -> list
     boxes = np.array([reach(inks[k]) for k in thin]).reshape(-1, 4)
     able = np.zeros(len(inks), dtype=bool)
     if len(thin) <= MAX_COATS:
-        able[thin] = may_add_up(boxes, alphas[thin], faintest)
+        able[thin] = may_become_opaque(boxes, alphas[thin], faintest)
     if faint.all() and not able.any():
         notes.add("faint", "Everything is more transparent than opaque; all of it is used.")
         return [Role.SOLID] * len(inks)
@@ -161,7 +161,7 @@ def _shapes(
     inks: list[PaintedPath], roles: list[Role], areas: Areas, faintest: float, notes: Diagnostics
 ) -> Iterator[Shape]:
     """The visible painted paths as shapes; shades only if together they become opaque."""
-    coats = Coats(faintest)
+    coats = TransparentLayers(faintest)
     for ink, role in zip(inks, roles, strict=True):
         area = NO_WINDOWS if role is Role.SHADE else areas.area(ink)
         if role is Role.COAT:
@@ -201,7 +201,7 @@ MAX_REGIONS = 200
 """Greatest number of regions of different opacity; further coats are left out."""
 
 
-def may_add_up(
+def may_become_opaque(
     boxes: NDArray[np.float64], alphas: NDArray[np.float64], least: float
 ) -> NDArray[np.bool_]:
     """Mask of the coats that may become opaque together: their boxes meet enough others.
@@ -216,7 +216,7 @@ def may_add_up(
     return able
 
 
-class Coats:
+class TransparentLayers:
     """Accumulates transparent coats; an area gets the colour of the coat that makes it opaque."""
 
     def __init__(self, least: float) -> None:

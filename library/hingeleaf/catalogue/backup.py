@@ -121,7 +121,7 @@ def back_up_if_due(db: Database) -> Path | None:
 
 def note_backup(db: Database) -> None:
     """Record in the library that it was backed up by hand."""
-    with db.if_free():
+    with db.best_effort():
         db.set_settings({"backup_last": db.now()})
 
 

@@ -196,7 +196,7 @@ class Database:
             with self._change.part():
                 yield self._change
             return
-        self.about_to_change()
+        self.prepare_first_change()
         with self.transaction():
             self._change = Change(self.connection, message, self.now())
             try:
@@ -205,7 +205,7 @@ class Database:
             finally:
                 self._change = None
 
-    def about_to_change(self) -> None:
+    def prepare_first_change(self) -> None:
         """Run `before_first_change` before the first change of this connection."""
         prepare, self.before_first_change = self.before_first_change, None
         if prepare and self.writable:
@@ -239,7 +239,7 @@ class Database:
             )
 
     @contextmanager
-    def if_free(self) -> Iterator[None]:
+    def best_effort(self) -> Iterator[None]:
         """Write optional data; skipped if that would mean waiting or failing."""
         timeout, self.timeout = self.timeout, 0.0
         try:

@@ -55,7 +55,7 @@ def keep(
             index.add(motif_id, revision, found)
 
 
-def keep_unchanged(change: Change, db: Database, motif_id: int, revision: int, before: int) -> None:
+def copy_vector(change: Change, db: Database, motif_id: int, revision: int, before: int) -> None:
     """Copy an earlier revision's vector to a revision of the same shape."""
     row = db.row(
         "SELECT vector FROM likeness WHERE motif_id = ? AND revision = ?", (motif_id, before)

@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Any
 from hingeleaf.catalogue import sources, tags
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.likeness import copy_vector
 from hingeleaf.catalogue.likeness import keep as keep_likeness
-from hingeleaf.catalogue.likeness import keep_unchanged
 from hingeleaf.catalogue.slugs import free_name, id_of, identify, short_name, slug
 from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import (
@@ -113,7 +113,7 @@ class Motifs:
                 if likeness:
                     keep_likeness(change, self.db, motif_id, number, likeness)
                 else:
-                    keep_unchanged(change, self.db, motif_id, number, expected_revision)
+                    copy_vector(change, self.db, motif_id, number, expected_revision)
         return number
 
     def _write(

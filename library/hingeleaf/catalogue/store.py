@@ -93,13 +93,13 @@ class Library(Motifs, Search):
 
     def undo(self) -> str | None:
         """Undo the newest change. Returns its description, or None if there is none."""
-        self.db.about_to_change()
+        self.db.prepare_first_change()
         with self.db.transaction():
             return change.undo(self.db.connection)
 
     def redo(self) -> str | None:
         """Redo the change undone last. Returns its description, or None."""
-        self.db.about_to_change()
+        self.db.prepare_first_change()
         with self.db.transaction():
             return change.redo(self.db.connection)
 
@@ -208,7 +208,7 @@ class Library(Motifs, Search):
 
     def set_limits(self, settings: str, values: Mapping[tuple[str, int], Any]) -> None:
         """Cache computed limits, if the library is free."""
-        with self.db.if_free():
+        with self.db.best_effort():
             self.db.keep(
                 "INSERT OR REPLACE INTO limits (motif_id, revision, settings, value) "
                 "SELECT id, ?, ?, ? FROM motif WHERE name = ?",

@@ -48,7 +48,7 @@ _may_replace: ContextVar[bool] = ContextVar("may_replace", default=False)
 
 
 @contextlib.contextmanager
-def replacing_any() -> Iterator[None]:
+def allow_overwriting() -> Iterator[None]:
     """Within this block any file except a library may be replaced."""
     before = _may_replace.set(True)
     try:
@@ -58,7 +58,7 @@ def replacing_any() -> Iterator[None]:
 
 
 def may_replace() -> bool:
-    """Whether `replacing_any` is active."""
+    """Whether `allow_overwriting` is active."""
     return _may_replace.get()
 
 
@@ -66,7 +66,7 @@ def check_target(target: Path) -> None:
     """Refuse a file that must not be replaced, before any work is done for it.
 
     Raises WouldReplaceError for a file that Hingeleaf did not write or that was changed since
-    (unless `replacing_any`), ExportError for a library, a device or a pipe.
+    (unless `allow_overwriting`), ExportError for a library, a device or a pipe.
     """
     target = Path(os.path.realpath(target))
     if target.is_dir() or not target.exists():

@@ -28,15 +28,15 @@ LEAST_LAP = 3.0
 """mm: laps narrower than this, or shorter along the seam, are left out."""
 ARM = 3.0
 """mm: half the length of a mark's arms."""
-ROUGHLY = 0.01
+FOOTPRINT_TOLERANCE = 0.01
 """mm that cuts may extend beyond their motif's footprint."""
 NEAR_END = 0.2
 """Distance of marks from either end of a lap, as shares of its length."""
 LETTERS, INSET = 3.0, 2.5
 """mm: height of capitals of a sheet's name, and its distance from the edges."""
-ENOUGH = 0.99
+CLEARANCE_SHARE = 0.99
 """Share of the required clearance that suffices for a seam, since widths are shown to 0.01 mm."""
-MORE = 1
+EXTRA_ROWS = 1
 """Number of extra rows and columns tried if no seam is free."""
 
 
@@ -83,7 +83,7 @@ def obstacles_of(panel: Panel) -> Obstacles:
     """What seams must avoid: motifs, all within them, and letters; not cut outlines."""
     letters = [Polygon(each.exterior) for each in panel.lettering.geoms]
     whole = [*(piece.footprint for piece in panel.pieces), *letters]
-    known = shapely.union_all([*whole, panel.outline]).buffer(ROUGHLY)
+    known = shapely.union_all([*whole, panel.outline]).buffer(FOOTPRINT_TOLERANCE)
     loose = shapely.get_parts([panel.cuts.windows, panel.cuts.slits])
     others = loose[~shapely.covered_by(loose, known)]
     return Obstacles(np.array([*whole, *others], dtype=object), panel.outline)
@@ -101,7 +101,7 @@ def _parts(panel: Panel, area: tuple[float, float], overlap: float) -> list[_Par
             if found is None:
                 continue
             least, parts = found
-            if least >= ENOUGH * clearance:
+            if least >= CLEARANCE_SHARE * clearance:
                 return parts
             if best is None or least > best[0]:
                 best = found
@@ -120,7 +120,7 @@ def _arrangements(
     choices = []
     for cell in dict.fromkeys([area, area[::-1]]):
         rows, columns = rows_and_columns(size, cell, overlap)
-        for more_rows, more_columns in product(range(MORE + 1), repeat=2):
+        for more_rows, more_columns in product(range(EXTRA_ROWS + 1), repeat=2):
             choices.append(((rows + more_rows, columns + more_columns), cell))
     fewest = min(rows * columns for (rows, columns), _ in choices)
     choices = [each for each in choices if each[0][0] * each[0][1] <= max(2 * fewest, fewest + 2)]
@@ -187,13 +187,13 @@ def _strips(
     equal = [end - overlap / 2 for _, end in stretches(left, right - left, count, overlap)]
     found: tuple[float, list[_Strip]] = 0.0, []
     # Of equal width if possible, else each as wide as possible.
-    for wishes in (equal, [right] * count)[: 2 if count > 2 else 1]:
+    for preferred in (equal, [right] * count)[: 2 if count > 2 else 1]:
         found = max(
             found,
-            _seamed(whole, sides, wishes, most, overlap, obstacles, clearance),
+            _seamed(whole, sides, preferred, most, overlap, obstacles, clearance),
             key=lambda each: each[0],
         )
-        if found[0] >= ENOUGH * clearance:
+        if found[0] >= CLEARANCE_SHARE * clearance:
             break
     return found
 
@@ -201,7 +201,7 @@ def _strips(
 def _seamed(
     whole: _Strip,
     sides: tuple[BaseGeometry, BaseGeometry],
-    wishes: list[float],
+    preferred: list[float],
     most: float,
     overlap: float,
     obstacles: Obstacles,
@@ -211,10 +211,10 @@ def _seamed(
     left, _, right, _ = whole.paper.bounds
     rest, begin, before = whole.paper, left, sides[0]
     strips, least = [], np.inf
-    for index, wish in enumerate(wishes[:-1], start=1):
-        after = len(wishes) - index
+    for index, wanted_at in enumerate(preferred[:-1], start=1):
+        after = len(preferred) - index
         room = (max(right - after * (most - overlap), left), begin + most)
-        seam = find_seam(Site(rest, whole.start, whole.end, room, wish), obstacles, clearance)
+        seam = find_seam(Site(rest, whole.start, whole.end, room, wanted_at), obstacles, clearance)
         halves = seam and parted(rest, seam.line)
         if not seam or not halves:
             return 0.0, []
@@ -244,7 +244,9 @@ def _lap(
         LEAST_LAP / 2, join_style="mitre"
     )
     found = polygons_of(opened.intersection(whole).difference(paper))
-    along = shapely.length(shapely.intersection(shapely.boundary(found), paper.buffer(ROUGHLY)))
+    along = shapely.length(
+        shapely.intersection(shapely.boundary(found), paper.buffer(FOOTPRINT_TOLERANCE))
+    )
     return MultiPolygon(list(found[along >= LEAST_LAP]))
 
 
@@ -253,7 +255,7 @@ def _crosses(papers: list[Polygon], laps: list[MultiPolygon], cuts: Cuts) -> lis
     marks: list[LineString] = []
     for later, lap in enumerate(laps):
         for paper in papers[:later]:
-            seam = papers[later].boundary.intersection(paper.buffer(ROUGHLY))
+            seam = papers[later].boundary.intersection(paper.buffer(FOOTPRINT_TOLERANCE))
             if seam.length > LEAST_LAP:
                 in_lap = list(_in_lap(lap.intersection(paper)))
                 marks += in_lap or _across_seam(seam, cuts)
@@ -271,10 +273,10 @@ def _in_lap(shared: BaseGeometry) -> Iterator[LineString]:
     left, top, right, bottom = shared.bounds
     for share in (NEAR_END, 1 - NEAR_END):
         if bottom - top > right - left:
-            wish = Point((left + right) / 2, top + share * (bottom - top))
+            wanted = Point((left + right) / 2, top + share * (bottom - top))
         else:
-            wish = Point(left + share * (right - left), (top + bottom) / 2)
-        x, y = shapely.shortest_line(room, wish).coords[0]
+            wanted = Point(left + share * (right - left), (top + bottom) / 2)
+        x, y = shapely.shortest_line(room, wanted).coords[0]
         yield LineString([(x - arm, y), (x + arm, y)])
         yield LineString([(x, y - arm), (x, y + arm)])
 
@@ -285,8 +287,8 @@ def _across_seam(seam: BaseGeometry, cuts: Cuts) -> list[LineString]:
     if not isinstance(seam, LineString) or seam.length < 2 * ARM:
         return []
     strokes = []
-    for wish in (NEAR_END, 1 - NEAR_END):
-        for share in sorted(np.linspace(0.02, 0.98, 97), key=lambda share: abs(share - wish)):
+    for wanted in (NEAR_END, 1 - NEAR_END):
+        for share in sorted(np.linspace(0.02, 0.98, 97), key=lambda share: abs(share - wanted)):
             stroke = _stroke(seam, share * seam.length)
             if not shapely.dwithin(stroke, [cuts.windows, cuts.slits], ARM / 4).any():
                 strokes.append(stroke)
@@ -356,7 +358,9 @@ def _name(name: str, sheet: Polygon, cuts: Cuts, marks: MultiLineString) -> list
             return []
         x, y = shapely.shortest_line(room, corner).coords[0]
         half = height / 2
-        if square.buffer(ROUGHLY).covers(shapely.box(x - half, y - half, x + half, y + half)):
+        if square.buffer(FOOTPRINT_TOLERANCE).covers(
+            shapely.box(x - half, y - half, x + half, y + half)
+        ):
             break
     move = np.array([x / squeeze - (left + right) / 2, y - (top + bottom) / 2])
     return [shapely.transform(each, lambda points: points + move) for each in words]

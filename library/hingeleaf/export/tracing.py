@@ -16,9 +16,9 @@ from hingeleaf.export.curve_fitting import fit_strokes
 from hingeleaf.export.drawing import Points, Stroke, flatten
 from hingeleaf.geometry.members import lines_through
 
-EXACT = 1e-4
+EPS_MEET = 1e-4
 """mm: lines nearer than this meet, and points nearer than this are one."""
-SILENT = 1e-3
+EPS_REDUNDANT = 1e-3
 """mm: points nearer than this to the line without them are redundant."""
 KEEP_APART = 3.0
 """A line's tolerance is at most its distance from the next line divided by this."""
@@ -33,7 +33,7 @@ def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
         return []
     if tolerance <= 0:
         return [exact_stroke(line) for line in lines]
-    geometries, simple = _thinned(lines_through(lines), min(SILENT, 0.1 * tolerance))
+    geometries, simple = _thinned(lines_through(lines), min(EPS_REDUNDANT, 0.1 * tolerance))
     allowed = np.full(len(lines), float(tolerance))
     meetings = _meetings(geometries, allowed)
     thin = [shapely.get_coordinates(geometry) for geometry in geometries]
@@ -75,7 +75,7 @@ def _meetings(geometries: NDArray[np.object_], allowed: Points) -> dict[int, Poi
     one, other = shapely.STRtree(geometries).query(geometries, predicate="dwithin", distance=reach)
     one, other = one[one < other], other[one < other]
     clearance = shapely.distance(geometries[one], geometries[other])
-    apart = clearance > EXACT
+    apart = clearance > EPS_MEET
     for side in (one, other):
         np.minimum.at(allowed, side[apart], clearance[apart] / KEEP_APART)
     return _shared_points(geometries, one[~apart], other[~apart])
@@ -103,8 +103,8 @@ def _with_points(
     along = np.concatenate([[0.0], np.cumsum(steps)])
     wanted = np.unique(shapely.line_locate_point(geometry, shapely.points(places)))
     nearest = np.abs(along[:, None] - wanted[None, :])
-    there = nearest.min(axis=1) < EXACT
-    new = wanted[nearest.min(axis=0) >= EXACT]
+    there = nearest.min(axis=1) < EPS_MEET
+    new = wanted[nearest.min(axis=0) >= EPS_MEET]
     points = np.vstack([line, shapely.get_coordinates(geometry.interpolate(new))])
     order = np.argsort(np.concatenate([along, new]), kind="stable")
     pinned = np.concatenate([there, np.ones(len(new), bool)])

@@ -56,7 +56,7 @@ from hingeleaf.fill.table_columns import (
 Ints = NDArray[np.int64]
 
 # Values found by trial, speed against coverage; built into compiled code.
-OUT = (0.1, 0.5, 0.85)
+REMOVAL_PROBABILITIES = (0.1, 0.5, 0.85)
 """From what chance on one, two and three motifs are taken out, and not none."""
 AT_RANDOM = 0.3
 """How often they are drawn from twice as many of the nearest."""
@@ -83,7 +83,7 @@ AROUND, ALONG = 40.0, 16
 """Distance within which neighbours relax along, in units, and their greatest number."""
 NEAR = 3.0
 """Distance up to which contacts are watched, in units."""
-JIGGLE, SHAKEN = 1.5, 0.7
+SHAKE_DEVIATION, SHAKE_PROBABILITY = 1.5, 0.7
 """Random displacement before relaxation, in units, and its probability if no motif is out."""
 GROWTH, ROUNDS = 0.012, 12
 """Growth per round, and number of rounds of a relaxation."""
@@ -91,7 +91,7 @@ ENOUGH, TOO_MUCH = 0.015, 0.06
 """Violation at which relaxing ends, and above which it has failed, in units."""
 VARIETY = 0.2
 """Standard deviation of the random factor in choosing a kind."""
-NEIGHBOURS, SHY = 5, 0.5
+NEIGHBOURS, NEIGHBOUR_FACTOR = 5, 0.5
 """Number of motifs around a spot whose kinds are disfavoured, and the factor on their weight."""
 NEARER = 0.3
 """How much of a motif's size counts as being nearer."""
@@ -136,7 +136,7 @@ def _choose_out(a: Annealing) -> int:
     """Which motifs go out: those nearest to the spot, or some of the nearest; how many."""
     drawn = chance(a.state)
     wanted = 0
-    for bound in OUT:
+    for bound in REMOVAL_PROBABILITIES:
         wanted += drawn >= bound
     wanted = min(wanted, int(a.now.number[0]))
     among = wanted
@@ -210,7 +210,7 @@ def _weigh_kinds(a: Annealing) -> None:
             for j in range(k):
                 known = known or now.kinds[work.order[j]] == kind
             if not known:
-                work.weights[kind] *= SHY
+                work.weights[kind] *= NEIGHBOUR_FACTOR
 
 
 @compiled(types.void(ANNEALING, types.i8, types.f8), inline=True)
@@ -295,9 +295,9 @@ def _choose_relaxing(a: Annealing, out_count: int) -> int:
 
 @compiled(types.void(ANNEALING, types.f8[::1]), inline=True)
 def _shake(a: Annealing, pose: Floats) -> None:
-    pose[X] += JIGGLE * a.unit * normal(a.state)
-    pose[Y] += JIGGLE * a.unit * normal(a.state)
-    turn = 0.1 * JIGGLE * normal(a.state)
+    pose[X] += SHAKE_DEVIATION * a.unit * normal(a.state)
+    pose[Y] += SHAKE_DEVIATION * a.unit * normal(a.state)
+    turn = 0.1 * SHAKE_DEVIATION * normal(a.state)
     cos, sin, ax = math.cos(turn), math.sin(turn), pose[AX]
     pose[AX] = cos * ax - sin * pose[AY]
     pose[AY] = sin * ax + cos * pose[AY]
@@ -311,7 +311,7 @@ def _relax_about(a: Annealing, out_count: int, needed: float) -> int:
     """
     work, now = a.work, a.now
     some = _choose_relaxing(a, out_count)
-    shake = out_count == 0 and chance(a.state) < SHAKEN
+    shake = out_count == 0 and chance(a.state) < SHAKE_PROBABILITY
     for k in range(some):
         n = work.some[k]
         copy_pose(now.poses, n, work.poses, k)

@@ -42,7 +42,7 @@ NEWTON = 6
 """Number of Newton iterations."""
 STRAIGHT = 1e-9
 """Coefficients below this count as no bend, at size 1."""
-LASTING = ("base", "powers", "_inside", "_checked", "_fit", "_rounds")
+MAP_INDEPENDENT = ("base", "powers", "_inside", "_checked", "_fit", "_rounds")
 """Cached properties that stay valid while the map changes."""
 ON_FOLD, ON_CIRCLE = 5, 12
 """Number of points at which folds and round parts are checked."""
@@ -157,7 +157,7 @@ class BendShape:
     def _with(self, mapping: Floats) -> BendShape:
         made = replace(self, mapping=mapping)
         made.__dict__.update(
-            (name, value) for name, value in self.__dict__.items() if name in LASTING
+            (name, value) for name, value in self.__dict__.items() if name in MAP_INDEPENDENT
         )
         return made
 

@@ -39,7 +39,7 @@ FINE_STEPS = 3
 """Number of final steps made with fine outlines."""
 GROUP = 8
 """Greatest number of motifs in one program."""
-STRAIGHTER, HALVINGS = 0.9, 4
+LEAST_BEND_SHARE, HALVINGS = 0.9, 4
 """Least share of the bend that remains where a motif is bent too far, and number of bisections to
 find that share."""
 WATCHED = 24
@@ -48,7 +48,7 @@ SWEEPS = 60
 """Greatest number of rounds of shrinking to exact distances."""
 OUTSIDE = 0.005
 """mm: assumed excess of a motif that is not wholly within the field."""
-TESTED = (2, 4, 6)
+TEST_ROUNDS = (2, 4, 6)
 """Rounds after which all motifs are tested for strength. Those that do not hold go back to their
 last tested shape: that is less than the gap away, so that no outlines cross."""
 ATTEMPTS = 4
@@ -127,7 +127,7 @@ def _bent(
             changes = _best_change([shapes[index] for index in group], contacts, step)
             for index, change in zip(group, changes, strict=True):
                 shapes[index] = _sound(shapes[index], change)
-        if number in TESTED:
+        if number in TEST_ROUNDS:
             held = shapes = [
                 before.fixed() if shape.bends and _fails(shape, holds) else shape
                 for shape, before in zip(shapes, held, strict=True)
@@ -146,7 +146,7 @@ def _sound(shape: BendShape, change: Floats) -> BendShape:
     changed = shape.changed(change)
     if changed.is_sound:
         return changed
-    low, high = STRAIGHTER, 1.0
+    low, high = LEAST_BEND_SHARE, 1.0
     if not changed.straighter(low).is_sound:
         return shape
     for _ in range(HALVINGS):

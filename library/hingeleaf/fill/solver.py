@@ -40,9 +40,9 @@ UNIT = 25.0
 """mm: the sum of a pool's median size and the gap at which its scale is one."""
 STARTS = 4
 """Number of first fillings, of which the best is improved."""
-AT_ONCE = 16
+REPORT_INTERVAL = 16
 """Changes between two reports of progress."""
-SHOWINGS, BETWEEN = 8, 5
+MAX_PUBLISHED, PUBLISH_INTERVAL = 8, 5
 """How often a better filling is published meanwhile, and the least number of changes between, per
 motif."""
 FILL_EMPTY = 0.4
@@ -130,20 +130,20 @@ class Solver:
     def improve(self, schedule: Schedule, *, long: bool) -> Iterator[Progress[Filling]]:
         """Try changes for as long as the schedule says."""
         annealer = Annealer(self.packing, self.objective, self._state())
-        best, due, soonest = annealer.best, 0.0, BETWEEN * self.placed
+        best, due, soonest = annealer.best, 0.0, PUBLISH_INTERVAL * self.placed
         fills_empty = False
         while (share := schedule.share(self.steps)) < 1:
             if share >= due and self.steps >= soonest and annealer.best > best:
                 self._publish(annealer.poses, annealer.kinds)
-                best, due = annealer.best, share + 1 / SHOWINGS
-                soonest = self.steps + BETWEEN * self.placed
+                best, due = annealer.best, share + 1 / MAX_PUBLISHED
+                soonest = self.steps + PUBLISH_INTERVAL * self.placed
             yield Progress(int(1000 * share), 1000, "improving", self.filling)
             if long and not fills_empty and share > FILL_EMPTY:
                 fills_empty = True
                 annealer.fill_empty()
                 best = annealer.best
-            annealer.change(AT_ONCE, 1 - share)
-            self.steps += AT_ONCE
+            annealer.change(REPORT_INTERVAL, 1 - share)
+            self.steps += REPORT_INTERVAL
         self.packing.poses, self.packing.kinds = annealer.poses, annealer.kinds
 
     def finish(self, *, long: bool, end: float = math.inf) -> Iterator[Progress[Filling]]:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
 
 HOUR = 3600.0
-KEPT_AS = "rates"
+SETTING_NAME = "rates"
 """The library setting under which rates are stored."""
 
 
@@ -161,7 +161,7 @@ def cost_of(work: Iterable[CutEstimate], rates: Rates) -> Cost:
 
 def rates_of(library: Library) -> Rates:
     """The rates stored in a library, or the defaults if there are no valid ones."""
-    stored = library.setting(KEPT_AS)
+    stored = library.setting(SETTING_NAME)
     if not isinstance(stored, dict):
         return Rates()
     given: dict[str, Any] = {
@@ -175,9 +175,9 @@ def rates_of(library: Library) -> Rates:
         return Rates()
 
 
-def keep_rates(library: Library, rates: Rates) -> None:
+def save_rates(library: Library, rates: Rates) -> None:
     """Store the rates in a library. Raises LibraryWriteError."""
-    library.set_setting(KEPT_AS, {name: getattr(rates, name) for name in parameters(rates)})
+    library.set_setting(SETTING_NAME, {name: getattr(rates, name) for name in parameters(rates)})
 
 
 def read_duration(text: str) -> float:

@@ -175,7 +175,7 @@ def thin_webs(webs: Iterable[Neck], card: Card) -> Iterator[Finding]:
     """Webs under the card's least web."""
     for web in webs:
         if web.width < card.least_web - WIDTH_TOLERANCE:
-            hangs = f", and it carries {web.comes_away:.0f} mm²" if web.comes_away >= 1 else ""
+            hangs = f", and it carries {web.hanging_area:.0f} mm²" if web.hanging_area >= 1 else ""
             yield found(
                 FindingKind.THIN_WEB,
                 f"The paper is only {_format_down(web.width)} wide here{hangs}; "

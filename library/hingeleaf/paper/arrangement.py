@@ -13,7 +13,7 @@ from hingeleaf.geometry.ray_casting import CutEdges, Floats, Ints
 from hingeleaf.geometry.symmetry import MirrorAxis, SymmetryGroup, find_axis, find_rotation
 from hingeleaf.model import XY, Card, Cuts, Finding
 from hingeleaf.paper.hinges import MIN_PART_SHARE
-from hingeleaf.paper.parts import Parts, as_cut, find_parts
+from hingeleaf.paper.parts import Parts, blade_cuts, find_parts
 from hingeleaf.paper.sheets import clean
 
 BESIDE = 2e-3
@@ -43,10 +43,10 @@ class CutArrangement:
     ) -> "CutArrangement":
         """Clean the cuts and find their parts; outlines are oriented with windows on the left.
 
-        The windows are widened as a blade would cut them (see `parts.as_cut`).
+        The windows are widened as a blade would cut them (see `parts.blade_cuts`).
         """
         cuts, findings = clean(Cuts(windows, slits))
-        cuts, fine = as_cut(cuts, card.least_web)
+        cuts, fine = blade_cuts(cuts, card.least_web)
         polygons = shapely.orient_polygons(shapely.get_parts(cuts.windows), exterior_cw=False)
         windows = MultiPolygon(list(polygons))
         parts = find_parts(Cuts(windows, cuts.slits))

@@ -18,7 +18,7 @@ from hingeleaf.model import XY, Bridge, Card, Cuts, Finding, HoldStyle, Motif
 from hingeleaf.paper.arrangement import CutArrangement
 from hingeleaf.paper.bridges import check_bridges, is_same
 from hingeleaf.paper.placing import bridge_at, moved, refitted
-from hingeleaf.paper.planning import Wishes, plan_for, usual_width
+from hingeleaf.paper.planning import PlanOptions, plan_for, usual_width
 from hingeleaf.paper.size_limits import Limits, find_limits
 from hingeleaf.units import format_mm
 
@@ -115,9 +115,11 @@ class Editor:
         bridges = (*self.motif.bridges, refitted(self.arrangement, image))
         return self._edited(bridges, len(bridges) - 1)
 
-    def replan(self, *, hold: HoldStyle | None = None, **wishes: Unpack[Wishes]) -> BridgeEdit:
+    def replan(
+        self, *, hold: HoldStyle | None = None, **options: Unpack[PlanOptions]
+    ) -> BridgeEdit:
         """Plan all bridges again except the pinned ones."""
-        made = plan_for(self.motif, self.card, hold=hold, **wishes)
+        made = plan_for(self.motif, self.card, hold=hold, **options)
         return self._edited(made.bridges, None, hold=made.hold, findings=made.findings)
 
     def _changed(

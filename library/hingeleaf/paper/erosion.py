@@ -74,9 +74,9 @@ def narrow_web(cuts: Cuts, least_web: float) -> XY | None:
     radius = (least_web - EPS_WIDTH) / 2
     if radius <= 0:
         return None
-    cut, eaten = _eaten(cuts, radius)
+    cut, eaten = _grown_cuts(cuts, radius)
     healed = shapely.buffer(eaten, -radius, quad_segs=_ROUND)
-    if _parts_more(cut, eaten, radius):
+    if _separates_part(cut, eaten, radius):
         lost = polygons_of(robust(shapely.difference, healed, cuts.windows))
         return _inside(max(lost, key=lambda piece: piece.area, default=healed))
     return _long_strip(healed, cuts.windows, least_web)
@@ -96,7 +96,7 @@ def narrow_window(
     cores = shapely.buffer(polygons, -radius, quad_segs=_ROUND)
     for window, core in zip(polygons, cores, strict=True):
         pieces = polygons_of(core)
-        if not len(pieces) or (len(pieces) > 1 and _counting(pieces, radius).sum() > 1):
+        if not len(pieces) or (len(pieces) > 1 and _large_enough(pieces, radius).sum() > 1):
             return _inside(window)
         if near is not None and not _any_strip_near(window, core, least_window, near):
             continue
@@ -119,7 +119,7 @@ def thin_tips(cuts: Cuts, least_web: float) -> tuple[Tip, ...]:
     radius = (least_web - EPS_WIDTH) / 2
     if radius <= 0:
         return ()
-    _, eaten = _eaten(cuts, radius)
+    _, eaten = _grown_cuts(cuts, radius)
     healed = shapely.buffer(eaten, -radius, quad_segs=_ROUND)
     lost = _Lost.between(healed, cuts.windows, least_web)
     length = lost.length + least_web / 2  # the largest circle that still fits extends into the tip
@@ -135,23 +135,23 @@ def round_tips(windows: MultiPolygon, least_web: float) -> MultiPolygon:
         return windows
     grown = shapely.buffer([tip.region for tip in tips], 2 * SLIVER_SHARE * least_web)
     radius = (least_web - EPS_WIDTH) / 2
-    _, eaten = _eaten(Cuts(windows), radius)
+    _, eaten = _grown_cuts(Cuts(windows), radius)
     healed = shapely.buffer(eaten, -radius, quad_segs=_ROUND)
     rounded = shapely.union(windows, shapely.intersection(shapely.union_all(grown), healed))
     left = _holes(polygons_of(rounded))
     return windows_of(shapely.union_all([rounded, *left[shapely.covers(healed, left)]]))
 
 
-def _eaten(cuts: Cuts, radius: float) -> tuple[BaseGeometry, BaseGeometry]:
+def _grown_cuts(cuts: Cuts, radius: float) -> tuple[BaseGeometry, BaseGeometry]:
     """The cut geometry, and the same grown by `radius`."""
     cut = shapely.geometrycollections([cuts.windows, cuts.slits])
     return cut, shapely.buffer(cut, radius, quad_segs=_ROUND)
 
 
-def _parts_more(cut: BaseGeometry, eaten: BaseGeometry, radius: float) -> bool:
+def _separates_part(cut: BaseGeometry, eaten: BaseGeometry, radius: float) -> bool:
     """Whether growing the cuts encloses a piece of paper, or joins cuts that were apart."""
     pieces = polygons_of(eaten)
-    if _counting(_holes(pieces), radius).any():
+    if _large_enough(_holes(pieces), radius).any():
         return True
     most = sum(shapely.get_num_geometries(kind) for kind in cut.geoms)
     return len(pieces) < most and len(pieces) < len(polygons_of(shapely.buffer(cut, _TOUCH)))
@@ -188,7 +188,7 @@ class _Lost:
         return cls(pieces, half - mean, tapers)
 
 
-def _counting(pieces: Geometries, radius: float) -> Bools:
+def _large_enough(pieces: Geometries, radius: float) -> Bools:
     """Mask of the pieces large enough to count."""
     counting: Bools = ~shapely.is_empty(
         shapely.buffer(pieces, -MIN_PIECE_SHARE * radius, quad_segs=_ROUND)

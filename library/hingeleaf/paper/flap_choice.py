@@ -148,7 +148,7 @@ class FlapChoice:
         own = set(zip(hinges.first[group].tolist(), hinges.last[group].tolist(), strict=True))
         return all(self.image_of(hinges, row, element) in own for row in group.tolist())
 
-    def side_worth(self, hinges: HingeCandidates) -> Floats:
+    def side_bonus(self, hinges: HingeCandidates) -> Floats:
         """(k,): bonus for the side that each flap hinges on."""
         flat, towards = hinges.flat_side, self.request.hinge_towards
         if towards is None:

@@ -23,7 +23,7 @@ from hingeleaf.geometry.members import (
 )
 from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.model import XY, Cuts
-from hingeleaf.paper.parts import KERF, apart_under
+from hingeleaf.paper.parts import KERF, split_at_thin_webs
 
 _EXTRA = 1e-4
 """mm by which a fold line is extended at both ends, so that it meets the cuts there."""
@@ -53,7 +53,7 @@ class Flood:
         faces = polygons_of(shapely.polygonize(noded))
         shapely.prepare(paper)
         faces = faces[shapely.contains(paper, shapely.point_on_surface(faces))]
-        self._faces: Geometries = apart_under(kerf, faces, cuts)
+        self._faces: Geometries = split_at_thin_webs(kerf, faces, cuts)
         self._on_sheet = shapely.dwithin(self._faces, sheet.exterior, _BESIDE)
         self._join(noded, folds)
 

@@ -11,13 +11,13 @@ from hingeleaf.geometry.members import GRID, Geometries, polygons_of
 from hingeleaf.model import Cuts
 from hingeleaf.paper.sheets import clean
 
-_HAIR = 0.05
+_SLIT_HALF_WIDTH = 0.05
 """mm: half the width assumed for a slit."""
 _STEPS = (0.01, 0.02, 0.04, 0.08)
 """Radii for closing gaps, as shares of the longest side: gaps up to twice the radius are closed."""
-_STAND_OFF = 1 / 1200
+_OUTSET = 1 / 1200
 """Outward offset that lets an outline have fewer vertices, as a share of the longest side."""
-_WORTH = 0.7
+_MAX_VERTEX_SHARE = 0.7
 """An outline is simplified only if at most this share of its vertices remains."""
 
 
@@ -36,7 +36,7 @@ def find_footprint(windows: MultiPolygon, slits: MultiLineString) -> Polygon:
         return Polygon()
     solid = _solid(cuts)
     span = max(solid.bounds[2] - solid.bounds[0], solid.bounds[3] - solid.bounds[1])
-    return _simpler(_hugging(solid, span), _STAND_OFF * span)
+    return _simpler(_hugging(solid, span), _OUTSET * span)
 
 
 def _hugging(solid: BaseGeometry, span: float) -> Polygon:
@@ -56,7 +56,9 @@ def _simpler(outline: Polygon, tolerance: float) -> Polygon:
     simple = shapely.simplify(wide, tolerance)
     inside = shapely.intersection(Polygon(simple.exterior), shapely.box(*outline.bounds))
     largest = max(shapely.get_parts(inside), key=shapely.area)
-    saves = shapely.get_num_coordinates(largest) < _WORTH * shapely.get_num_coordinates(outline)
+    saves = shapely.get_num_coordinates(largest) < _MAX_VERTEX_SHARE * shapely.get_num_coordinates(
+        outline
+    )
     return largest if saves and shapely.covers(largest, outline) else outline
 
 
@@ -68,7 +70,7 @@ def _solid(cuts: Cuts) -> BaseGeometry:
         for line in lines
         if len(line.coords) > 2
     ]
-    hairs = shapely.buffer(cuts.slits, _HAIR, cap_style="square", join_style="bevel")
+    hairs = shapely.buffer(cuts.slits, _SLIT_HALF_WIDTH, cap_style="square", join_style="bevel")
     area = _filled(shapely.union_all([cuts.windows, hairs, *mouths]))
     box = shapely.box(*shapely.total_bounds(np.array([cuts.windows, cuts.slits], dtype=object)))
     return shapely.intersection(area, box) if box.area > 0 else area

@@ -114,7 +114,7 @@ def _hang_door(choice: FlapChoice) -> None:
     if len(choice.pinned):
         fixed = np.isin(hinges.first, choice.pinned) | np.isin(hinges.last, choice.pinned)
         hinges = hinges.take(fixed)
-    worth = door_worth(choice, hinges)
+    worth = door_score(choice, hinges)
     choice.take_best(
         hinges,
         choice.ordered(hinges, worth, mirrored_only=False)[:, None],
@@ -122,7 +122,7 @@ def _hang_door(choice: FlapChoice) -> None:
     )
 
 
-def door_worth(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
+def door_score(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
     """(k,): the score of each flap as a door."""
     candidates = choice.candidates
     rows = np.stack([hinges.first, hinges.last], axis=1)
@@ -135,7 +135,7 @@ def door_worth(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
     worth -= SHALLOW_PENALTY * candidates.shallow[rows].mean(axis=1)
     other = candidates.other(choice.part)[rows]
     worth -= SPLIT_PENALTY * (other[:, 0] != other[:, 1])
-    worth += choice.side_worth(hinges)
+    worth += choice.side_bonus(hinges)
     flat = hinges.flat_side
     outward = candidates.outward(choice.part)[rows]
     worth -= LIFTED_SIDE_PENALTY * ((outward * flat[:, None, :]).sum(axis=2) < -0.3).sum(axis=1)
@@ -193,7 +193,7 @@ def _free_limbs(choice: FlapChoice) -> None:
     hinges = hinges.take(limb)
     if not len(hinges):
         raise StyleError("the part has no limb between two concave corners")
-    worth = _limb_worth(choice, hinges)
+    worth = _limb_score(choice, hinges)
     best = np.argsort(-worth, kind="stable")[:MOST_LIMBS]
     best = best[worth[best] > 0]
     hinges = hinges.take(best)
@@ -203,7 +203,7 @@ def _free_limbs(choice: FlapChoice) -> None:
     _hold_body(choice)
 
 
-def _limb_worth(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
+def _limb_score(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
     """(k,): the score of each flap as a limb."""
     rows = np.stack([hinges.first, hinges.last], axis=1)
     worth: Floats = CORNER_WEIGHT[hinges.concave] * (
@@ -305,7 +305,7 @@ def _cut_mouth(choice: FlapChoice, hinges: HingeCandidates) -> bool:
     candidates = choice.candidates
     worth = hinges.area / choice.foldable.area
     worth -= LENGTH_WEIGHT * candidates.cost[hinges.first] / candidates.width[hinges.first]
-    worth += choice.side_worth(hinges)
+    worth += choice.side_bonus(hinges)
     order = choice.ordered(hinges, worth, mirrored_only=not choice.request.lopsided)
     try:
         choice.take_best(hinges, order[:, None], "there is no clean place for a mouth")

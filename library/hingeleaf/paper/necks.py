@@ -37,7 +37,7 @@ class Neck:
     width: float
     loop: bool
     """Whether the paper on both sides is also connected elsewhere."""
-    comes_away: float = 0.0
+    hanging_area: float = 0.0
     """mm² of paper held by this neck alone; 0 for a loop."""
 
     @property

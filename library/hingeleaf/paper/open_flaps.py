@@ -45,7 +45,7 @@ def find_mouths(
     slits = [slit for slit in shapely.get_parts(slits_of(cuts.slits)) if not divides(slit)]
     found = list(_slit_mouths(slits, cuts))
     if necks:
-        found += [(neck.start, neck.end) for neck in find_necks(cuts, sheet) if neck.comes_away]
+        found += [(neck.start, neck.end) for neck in find_necks(cuts, sheet) if neck.hanging_area]
         windows = [window for window in shapely.get_parts(cuts.windows) if not divides(window)]
         found += _window_mouths(windows, cuts)
     return _new(found, known)

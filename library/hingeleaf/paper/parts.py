@@ -97,7 +97,7 @@ def find_parts(
     """
     cuts, findings = clean(cuts)
     sheet = sheet if sheet is not None else sheet_around(cuts)
-    faces = apart_under(kerf, faces_of(cuts, sheet), cuts)
+    faces = split_at_thin_webs(kerf, faces_of(cuts, sheet), cuts)
     own = _share_border(faces, sheet, kerf)
     order = np.lexsort((-shapely.area(faces), ~own))
     faces, own = faces[order], own[order]
@@ -110,7 +110,9 @@ def find_parts(
     return Parts(parts, sheet, (*findings, *_tell_loose(parts)))
 
 
-def as_cut(cuts: Cuts, least_web: float, *, kerf: float = KERF) -> tuple[Cuts, tuple[Finding, ...]]:
+def blade_cuts(
+    cuts: Cuts, least_web: float, *, kerf: float = KERF
+) -> tuple[Cuts, tuple[Finding, ...]]:
     """The cuts that a blade makes of artwork with details too fine for it, and findings about them.
 
     Windows absorb webs narrower than the kerf and specks of paper that no bridge of `least_web` mm
@@ -215,7 +217,7 @@ def faces_of(cuts: Cuts, sheet: Polygon) -> Geometries:
     return papery
 
 
-def apart_under(kerf: float, faces: Geometries, cuts: Cuts) -> Geometries:
+def split_at_thin_webs(kerf: float, faces: Geometries, cuts: Cuts) -> Geometries:
     """The faces, split where their webs are narrower than the kerf."""
     if kerf <= 0:
         return faces
@@ -225,11 +227,11 @@ def apart_under(kerf: float, faces: Geometries, cuts: Cuts) -> Geometries:
     pieces = [polygons_of(core) for core in cores]
     if all(len(of_face) == 1 for of_face in pieces):
         return faces
-    apart = [_take_apart(face, of_face, kerf) for face, of_face in zip(faces, pieces, strict=True)]
+    apart = [_split_face(face, of_face, kerf) for face, of_face in zip(faces, pieces, strict=True)]
     return np.concatenate(apart)
 
 
-def _take_apart(face: Polygon, cores: Geometries, kerf: float) -> Geometries:
+def _split_face(face: Polygon, cores: Geometries, kerf: float) -> Geometries:
     """One polygon per core: the core restored to full width, sharp corners included."""
     if len(cores) < 2:
         return np.array([face] if len(cores) else [], dtype=object)

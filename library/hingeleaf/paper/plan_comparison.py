@@ -19,7 +19,7 @@ from hingeleaf.paper.size_limits import FailureMode, Limits, failure_at, find_li
 from hingeleaf.params import MAX_LENGTH, OPENING
 from hingeleaf.units import format_mm
 
-NATURAL = {
+STYLE_FACTOR = {
     HoldStyle.SPINE: 1.6,
     HoldStyle.POINTS: 2.0,
     HoldStyle.DOOR: 1.0,
@@ -30,7 +30,7 @@ NATURAL = {
 Arms and wings show what a shape is; a door and a tongue only lift it. Of styles with equal results
 the first is kept.
 """
-MIN_RAYS, ALIKE, RAYS = 4, 0.6, 3.0
+MIN_RAYS, LEAST_ARM_RATIO, ARM_BONUS = 4, 0.6, 3.0
 """Least number of arms, least ratio of the smallest to the largest, and bonus for such arms."""
 LOPSIDED = 0.6
 """Score factor for a plan that breaks the mirror symmetry of its artwork."""
@@ -85,14 +85,14 @@ class ComparedPlan:
         """Score: share of paper that lifts, weighted by hinge firmness and by style."""
         firm = [min(1.0, hinge.length / (FIRM * hinge.reach)) for hinge in self.hinges]
         firmness = float(np.mean(firm)) if firm else 0.0
-        score = self.lifted_share * firmness * NATURAL.get(self.hold, 0.0)
+        score = self.lifted_share * firmness * STYLE_FACTOR.get(self.hold, 0.0)
         score *= LOPSIDED if self.lopsided else 1.0
-        return score * RAYS if self.hold is HoldStyle.POINTS and self._has_rays() else score
+        return score * ARM_BONUS if self.hold is HoldStyle.POINTS and self._has_rays() else score
 
     def _has_rays(self) -> bool:
         """Whether several flaps are of similar area, as on a star or a flower."""
         areas = [hinge.flap.area for hinge in self.hinges]
-        return len(areas) >= MIN_RAYS and min(areas) >= ALIKE * max(areas)
+        return len(areas) >= MIN_RAYS and min(areas) >= LEAST_ARM_RATIO * max(areas)
 
     @property
     def height(self) -> float:
@@ -132,7 +132,7 @@ def compare_plans(
     pinned = tuple(bridge for bridge in motif.bridges if bridge.pinned)
     compared: list[ComparedPlan] = []
     planner = Planner.of(motif.windows, motif.slits, card, pinned, width=width, ties=ties)
-    for hold in (*NATURAL, HoldStyle.RIGID):
+    for hold in (*STYLE_FACTOR, HoldStyle.RIGID):
         made = planner.plan(hold)
         planned = made.applied(motif)
         new = ComparedPlan(planned, card, made.findings, planner.is_lopsided(made))
@@ -172,14 +172,14 @@ def best_plan(
     return replace(best, findings=(finding, *findings))
 
 
-def doubts(compared: ComparedPlan) -> tuple[Finding, ...]:
+def plan_cautions(compared: ComparedPlan) -> tuple[Finding, ...]:
     """Findings about doubtful webs, windows, tips and bridges of a motif at its drawn size."""
     motif, card = compared.motif, compared.card
-    found = (too_fine(compared), long_bridges(motif))
+    found = (size_caution(compared), long_bridges(motif))
     return (*(each for each in found if each), *thin_tip(recut(motif, motif.size, card), card))
 
 
-def too_fine(compared: ComparedPlan) -> Finding | None:
+def size_caution(compared: ComparedPlan) -> Finding | None:
     """A finding if a motif is not safe at its drawn size, with the size from which it is."""
     if compared.failure is None or compared.failure is FailureMode.LOOSE:
         return None

@@ -79,7 +79,7 @@ def usual_width(size: float, card: Card) -> float:
     return max(least * card.least_web, min(most, WIDTH_SHARE * size))
 
 
-class Wishes(TypedDict, total=False):
+class PlanOptions(TypedDict, total=False):
     """What may be requested of a plan besides its hold style."""
 
     width: float | None
@@ -99,7 +99,7 @@ def plan(
     *,
     hold: HoldStyle,
     pinned: Sequence[Bridge] = (),
-    **wishes: Unpack[Wishes],
+    **options: Unpack[PlanOptions],
 ) -> Plan:
     """Bridges that tie every loose part in a hold style.
 
@@ -109,15 +109,15 @@ def plan(
     Raises UsageError for a width under the card's least web, fewer ties than one, or a request for
     a part at a point where there is none.
     """
-    return Planner.of(windows, slits, card, pinned, **wishes).plan(hold)
+    return Planner.of(windows, slits, card, pinned, **options).plan(hold)
 
 
 def plan_for(
-    motif: Motif, card: Card, *, hold: HoldStyle | None = None, **wishes: Unpack[Wishes]
+    motif: Motif, card: Card, *, hold: HoldStyle | None = None, **options: Unpack[PlanOptions]
 ) -> Plan:
     """A new plan for a motif, in its own hold style or another; its pinned bridges stay."""
     pinned = [bridge for bridge in motif.bridges if bridge.pinned]
-    planner = Planner.of(motif.windows, motif.slits, card, pinned, **wishes)
+    planner = Planner.of(motif.windows, motif.slits, card, pinned, **options)
     return planner.plan(hold or motif.hold)
 
 
@@ -147,11 +147,11 @@ class Planner:
         slits: MultiLineString,
         card: Card,
         pinned: Sequence[Bridge] = (),
-        **wishes: Unpack[Wishes],
+        **options: Unpack[PlanOptions],
     ) -> "Planner":
         """As for `plan`, which raises the same."""
-        width, ties = wishes.get("width"), wishes.get("ties", 2)
-        hinge, parts = wishes.get("hinge"), wishes.get("parts", ())
+        width, ties = options.get("width"), options.get("ties", 2)
+        hinge, parts = options.get("hinge"), options.get("parts", ())
         if width is not None and not (math.isfinite(width) and width >= card.least_web):
             raise UsageError(
                 f"Bridges of {format_mm(width)} are narrower than the card's least web.",

@@ -276,7 +276,7 @@ class _SizeProbe:
 
     def reason(self, failing: float, smallest: float | None = None) -> Reason:
         """Why the motif does not hold at `failing`, described at the smallest size that does."""
-        told_at = smallest or failing
+        reported_size = smallest or failing
         failure = self.failure(failing)
         describe = {
             FailureMode.LOOSE: self._loose,
@@ -286,7 +286,7 @@ class _SizeProbe:
         }
         if failure is None:
             return Reason(FailureMode.SIZE, f"Sizes below {format_mm(LEAST_SIZE)} are not tried.")
-        return describe[failure](failing, told_at)
+        return describe[failure](failing, reported_size)
 
     def curve(self, low: float, high: float, points: int) -> tuple[tuple[float, float], ...]:
         """(size, narrowest web) at `points` geometrically spaced sizes."""
@@ -331,31 +331,33 @@ class _SizeProbe:
         scale = self.motif.size / size
         return (at[0] * scale, at[1] * scale) if at else None
 
-    def _loose(self, failing: float, _told_at: float) -> Reason:
+    def _loose(self, failing: float, _reported_size: float) -> Reason:
         at = self._drawn(loose_part(self.cut(failing)), failing)
         return Reason(FailureMode.LOOSE, "A part has no tie to the sheet and falls out.", at)
 
-    def _web(self, failing: float, told_at: float) -> Reason:
+    def _web(self, failing: float, reported_size: float) -> Reason:
         least = self.card.least_web
         neck = next(iter(find_necks(self.cut(failing), widest=least)), None)
         at = self._drawn(neck.at if neck else narrow_web(self.cut(failing), least), failing)
-        message = f"Below {format_mm(told_at)} it tears: a web is narrower than {format_mm(least)}."
+        message = (
+            f"Below {format_mm(reported_size)} it tears: a web is narrower than {format_mm(least)}."
+        )
         return Reason(FailureMode.WEB, message, at, neck=neck)
 
-    def _window(self, failing: float, told_at: float) -> Reason:
+    def _window(self, failing: float, reported_size: float) -> Reason:
         least = self.card.least_window
         at = self._drawn(narrow_window(self.cut(failing).windows, least), failing)
         message = (
-            f"Below {format_mm(told_at)} it does not weed: "
+            f"Below {format_mm(reported_size)} it does not weed: "
             f"a window is narrower than {format_mm(least)}."
         )
         return Reason(FailureMode.WINDOW, message, at)
 
-    def _flap(self, _failing: float, told_at: float) -> Reason:
-        flap = min(self.main_flaps(told_at), key=lambda flap: flap.reach, default=None)
+    def _flap(self, _failing: float, reported_size: float) -> Reason:
+        flap = min(self.main_flaps(reported_size), key=lambda flap: flap.reach, default=None)
         middle = np.mean(flap.line, axis=0).tolist() if flap else None
-        at = self._drawn((middle[0], middle[1]), told_at) if middle else None
-        message = f"Below {format_mm(told_at)} a flap is too small to fold."
+        at = self._drawn((middle[0], middle[1]), reported_size) if middle else None
+        message = f"Below {format_mm(reported_size)} a flap is too small to fold."
         return Reason(FailureMode.FLAP, message, at, flap=flap)
 
 

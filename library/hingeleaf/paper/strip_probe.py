@@ -70,16 +70,16 @@ class Sweep:
         same &= (window == window[:, [MIDDLE]]) & self.same_window
         same &= (one != NO_FACE) & (two != NO_FACE)
         clean: Bools = same[:, INNER].all(axis=1)
-        clean &= np.minimum(self.hold_back, self.hold_ahead) > LEAST_HOLD
+        clean &= np.minimum(self.start_depth, self.end_depth) > LEAST_HOLD
         return clean
 
     @property
-    def hold_back(self) -> Floats:
+    def start_depth(self) -> Floats:
         """(n,): depth of the paper behind the strip's start, least across its width."""
         return _less(self.enter[:, INNER].min(axis=1), self.back[:, INNER].max(axis=1))
 
     @property
-    def hold_ahead(self) -> Floats:
+    def end_depth(self) -> Floats:
         """(n,): depth of the paper behind the strip's end, least across its width."""
         return _less(self.ahead[:, INNER].min(axis=1), self.leave[:, INNER].max(axis=1))
 

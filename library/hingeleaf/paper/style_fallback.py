@@ -19,7 +19,7 @@ class Lifting:
     """Lifts the parts of a plan one by one, recording the style reached and reasons."""
 
     state: PlanState
-    wishes: dict[int, LiftRequest]
+    options: dict[int, LiftRequest]
     reached: dict[int, HoldStyle] = field(default_factory=dict)
     reasons: dict[int, str] = field(default_factory=dict)
 
@@ -29,19 +29,19 @@ class Lifting:
             for width in self.state.widths():
                 self._all(rank, width)
         for part, reason in self.reasons.items():
-            if self.reached.get(part) is not self.wishes[part].style:
+            if self.reached.get(part) is not self.options[part].style:
                 self.state.findings.append(self._instead(part, reason))
 
     def _wish(self, part: int, rank: int, width: float) -> LiftRequest | None:
         """The request tried for a part: its own, then (by rank) the nearest, a lopsided tongue."""
-        wish, asked = self.wishes[part], self.state.width
+        wish, asked = self.options[part], self.state.width
         lopsided = replace(wish, style=HoldStyle.TONGUE, lopsided=True)
         nearest = [replace(wish, style=style) for style in NEAREST.get(wish.style, ())]
         at = 0 if wish.style is HoldStyle.TONGUE else len(nearest)
-        wishes = [wish, *nearest[:at], lopsided, *nearest[at:]]
-        if not wish.style.lifts or rank >= len(wishes):
+        options = [wish, *nearest[:at], lopsided, *nearest[at:]]
+        if not wish.style.lifts or rank >= len(options):
             return None
-        wish = wishes[rank]
+        wish = options[rank]
         style = wish.style
         if wish is lopsided:
             return wish
@@ -56,14 +56,14 @@ class Lifting:
         """Try one rank at one width, from the sheet inwards, as long as more parts get tied."""
         state = self.state
         first = state.arrangement.images.min(axis=1)
-        wishes = {
+        options = {
             part: self._wish(part, rank, width) for part in state.pending if first[part] == part
         }
         tried: dict[int, frozenset[int]] = {}
         progress = True
         while progress:
             progress = False
-            for part, wish in wishes.items():
+            for part, wish in options.items():
                 near = state.arrangement.neighbours[part] & state.tied
                 if wish and near and part not in state.settled and tried.get(part) != near:
                     tried[part] = near
@@ -89,6 +89,6 @@ class Lifting:
             "other-hold",
             Severity.CAUTION,
             f"A part of {self.state.arrangement.part(part).area:.0f} mm² cannot be held as "
-            f"{self.wishes[part].style.value}: {reason}. It was planned as {instead.value}.",
+            f"{self.options[part].style.value}: {reason}. It was planned as {instead.value}.",
             self.state.arrangement.place(part),
         )

@@ -14,7 +14,7 @@ import pytest
 
 from hingeleaf.errors import ExportError
 from hingeleaf.export.assembly import write_assembly
-from hingeleaf.export.files import replacing, replacing_any
+from hingeleaf.export.files import allow_overwriting, replacing
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.picture import write_png
 from support.call_counts import at_each_call, calls, killed_at
@@ -36,7 +36,7 @@ KILLS = 25
 @pytest.fixture(autouse=True)
 def any_file() -> Iterator[None]:
     """What is replaced here need not be ours."""
-    with replacing_any():
+    with allow_overwriting():
         yield
 
 

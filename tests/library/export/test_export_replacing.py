@@ -17,7 +17,7 @@ from PIL import Image
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import ExportError, WouldReplaceError
 from hingeleaf.export.assembly import write_assembly
-from hingeleaf.export.files import replacing_any
+from hingeleaf.export.files import allow_overwriting
 from hingeleaf.export.picture import write_png
 from support.export_writing import write_dxf, write_pdf, write_svg
 from support.panel_samples import grid_panel
@@ -44,7 +44,7 @@ def test_only_what_we_wrote_and_nobody_changed_is_replaced(tmp_path: Path, name:
         with pytest.raises(WouldReplaceError):
             write(PANEL, file)
         assert file.read_bytes() == content
-    with replacing_any():
+    with allow_overwriting():
         write(PANEL, file)
     assert b"own" not in file.read_bytes()
 
@@ -72,7 +72,7 @@ def test_a_library_is_never_replaced_by_whatever_name(
         log.touch()
         for file in (library, other, log):
             before = file.read_bytes()
-            with replacing_any(), pytest.raises(ExportError, match="is a library"):
+            with allow_overwriting(), pytest.raises(ExportError, match="is a library"):
                 write_svg(PANEL, file)
             assert file.read_bytes() == before
         assert opened.count() == 0
@@ -82,5 +82,5 @@ def test_pipes_and_devices_are_refused(tmp_path: Path) -> None:
     pipe = tmp_path / "panel.svg"
     os.mkfifo(pipe)
     for file in (pipe, Path(os.devnull)):
-        with replacing_any(), pytest.raises(ExportError, match="not an ordinary file"):
+        with allow_overwriting(), pytest.raises(ExportError, match="not an ordinary file"):
             write_svg(PANEL, file)

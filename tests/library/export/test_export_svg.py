@@ -15,7 +15,7 @@ from shapely import MultiLineString
 
 from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.export.drawing import STYLE, TITLES, LineKind, LineStyle, read_style
-from hingeleaf.export.files import replacing_any
+from hingeleaf.export.files import allow_overwriting
 from hingeleaf.export.options import Units
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.svg import _number
@@ -30,7 +30,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 @pytest.fixture(autouse=True)
 def any_file() -> Iterator[None]:
     """What is replaced here need not be ours."""
-    with replacing_any():
+    with allow_overwriting():
         yield
 
 

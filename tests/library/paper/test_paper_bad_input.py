@@ -48,7 +48,7 @@ def everything(drawn: Motif, card: Card) -> Editor:
     """Plan, re-cut, compute and edit."""
     made = plan_motif(drawn, card)
     editor = Editor(made, card)
-    assert editor.facts.parts.parts
+    assert editor.arrangement.parts.parts
     for size in (12.0, 60.0):
         assert recut(made, size, card).windows.is_valid
     try:

@@ -23,7 +23,7 @@ from hingeleaf.paper.bridge_candidates import (
 )
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.footprints import find_footprint
-from hingeleaf.paper.parts import as_cut
+from hingeleaf.paper.parts import blade_cuts
 from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.plan_tables import PlanTables
 from hingeleaf.paper.planning import plan_motif
@@ -98,13 +98,13 @@ def test_the_mouth_of_a_bay_lies_where_its_banks_come_nearest() -> None:
 
 def test_webs_specks_and_slots_are_cut_as_a_blade_does_all_at_once() -> None:
     left, right = box(0, 0, 10, 10), box(10.1, 0, 20, 10)
-    cuts, _ = as_cut(Cuts(windows(left, right)), 1.0)
+    cuts, _ = blade_cuts(Cuts(windows(left, right)), 1.0)
     assert cuts.windows.area == pytest.approx(20 * 10, abs=0.01)
     ring = box(30, 0, 70, 40) - box(40, 10, 50, 20) - box(50, 20, 60, 30)
-    both, _ = as_cut(Cuts(windows(left, right, ring)), 1.0)
+    both, _ = blade_cuts(Cuts(windows(left, right, ring)), 1.0)
     assert len(both.windows.geoms) == 2
     hair = box(30, 0, 70, 40) - box(40, 20, 60, 20.5)
-    kept, _ = as_cut(Cuts(windows(left, right, hair)), 1.0)
+    kept, _ = blade_cuts(Cuts(windows(left, right, hair)), 1.0)
     assert sum(len(window.interiors) for window in kept.windows.geoms) == 1
 
 
@@ -123,7 +123,7 @@ def test_a_strip_is_long_by_the_least_width() -> None:
 def test_a_level_lower_edge_is_where_flaps_hinge_if_nothing_is_asked() -> None:
     flat = np.array([[0.0, 1.0], [0.0, -1.0], [1.0, 0.0], [math.sqrt(0.5), math.sqrt(0.5)]])
     asks = SimpleNamespace(request=SimpleNamespace(hinge_towards=None))
-    worth = flap_choice.FlapChoice.side_worth(asks, SimpleNamespace(flat_side=flat))
+    worth = flap_choice.FlapChoice.side_bonus(asks, SimpleNamespace(flat_side=flat))
     level = flap_choice.LEVEL_BONUS
     assert worth[0] + worth[1] == pytest.approx(2 * level)
     assert worth[2] == pytest.approx(level)

@@ -15,7 +15,7 @@ from hingeleaf.paper.erosion import (
     round_tips,
     thin_tips,
 )
-from hingeleaf.paper.parts import as_cut, find_parts
+from hingeleaf.paper.parts import blade_cuts, find_parts
 from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.paper.size_limits import FailureMode, find_limits
 from support.paper_shapes import disc, ring, windows
@@ -169,7 +169,7 @@ def test_rounding_leaves_webs_and_strips_as_they_are():
 @pytest.mark.parametrize(("web", "tears"), [(0.03, False), (0.3, True)])
 def test_webs_under_the_kerf_are_cut_away_and_cannot_tear(web, tears):
     drawn = windows(shapely.box(0, 0, 30, 30), shapely.box(30 + web, 5, 60, 25))
-    cuts, _ = as_cut(Cuts(drawn), CARD.least_web)
+    cuts, _ = blade_cuts(Cuts(drawn), CARD.least_web)
     assert (narrow_web(cuts, CARD.least_web) is not None) == tears
     assert narrow_web(Cuts(drawn), CARD.least_web) is not None
 
@@ -177,7 +177,7 @@ def test_webs_under_the_kerf_are_cut_away_and_cannot_tear(web, tears):
 def test_slots_under_the_kerf_are_cut_as_wide_as_the_blade():
     ring = shapely.box(0, 0, 40, 40).difference(shapely.box(10, 10, 20, 20))
     pinched = windows(ring.difference(shapely.box(20, 20, 30, 30)))
-    (window,) = as_cut(Cuts(pinched), CARD.least_web)[0].windows.geoms
+    (window,) = blade_cuts(Cuts(pinched), CARD.least_web)[0].windows.geoms
     first, second = (shapely.Polygon(hole) for hole in window.interiors)
     assert 0.2 <= first.distance(second) < 0.5
 
@@ -185,7 +185,7 @@ def test_slots_under_the_kerf_are_cut_as_wide_as_the_blade():
 def test_a_window_pinched_to_less_than_the_kerf_is_cut_as_wide_as_the_blade():
     notched = shapely.box(0, 0, 40, 20) - shapely.Polygon([(15, 0), (20, 9.95), (25, 0)])
     notched -= shapely.Polygon([(15, 20), (20, 10.05), (25, 20)])
-    cuts, _ = as_cut(Cuts(windows(notched)), CARD.least_web)
+    cuts, _ = blade_cuts(Cuts(windows(notched)), CARD.least_web)
     (window,) = cuts.windows.geoms
     assert not shapely.buffer(window, -0.19 / 2).geom_type.startswith("Multi")
     assert shapely.difference(window, notched).area < 0.1

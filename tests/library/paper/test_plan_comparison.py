@@ -8,7 +8,7 @@ from shapely import MultiLineString
 
 from hingeleaf.model import HoldStyle
 from hingeleaf.paper.card_stock import PRESETS
-from hingeleaf.paper.plan_comparison import best_plan, compare_plans, long_bridges, too_fine
+from hingeleaf.paper.plan_comparison import best_plan, compare_plans, long_bridges, size_caution
 from hingeleaf.paper.resized import Resized
 from support.drawing_sets import motif_from
 from support.paper_shapes import disc, windows
@@ -74,10 +74,10 @@ def test_where_nothing_lifts_it_says_why_and_what_to_change(shape, why, remedy):
 
 def test_what_is_too_fine_as_drawn_never_goes_unsaid():
     bars = windows(shapely.box(-20, -5, -0.4, 5), shapely.box(0.4, -5, 20, 5))
-    finding = too_fine(best_plan(drawn(bars), CARD))
+    finding = size_caution(best_plan(drawn(bars), CARD))
     # A web of 0.8 mm at 40 mm is 1 mm, the card's least, at 50 mm.
     assert "40 mm long, but on card-220 safe only from 50 mm" in finding.message
-    assert too_fine(best_plan(drawn(band(heart())), CARD)) is None
+    assert size_caution(best_plan(drawn(band(heart())), CARD)) is None
 
 
 def test_bridges_across_a_plain_silhouette_are_told_of_and_a_band_is_offered():

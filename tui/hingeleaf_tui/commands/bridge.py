@@ -15,7 +15,7 @@ from hingeleaf.paper.erosion import round_tips
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, compare_plans, doubts
+from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, compare_plans, plan_cautions
 from hingeleaf.paper.planning import PartRequest, Plan, plan_for
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
@@ -192,7 +192,8 @@ def _answer(motif: Motif, made: Plan, card: Card, *, kept: bool) -> dict[str, An
             for bridge in made.bridges
         ],
         "findings": [
-            finding_data(each) for each in (*made.findings, *doubts(ComparedPlan(motif, card)))
+            finding_data(each)
+            for each in (*made.findings, *plan_cautions(ComparedPlan(motif, card)))
         ],
     }
 

@@ -72,9 +72,9 @@ class Out(File):
         """The typed path."""
         target = super().convert(value, param, ctx)
         if str(target) != "-":
-            from hingeleaf.export.files import check_target, replacing_any
+            from hingeleaf.export.files import allow_overwriting, check_target
 
-            with replacing_any() if ctx.params.get("replacing") else nullcontext():
+            with allow_overwriting() if ctx.params.get("replacing") else nullcontext():
                 check_target(target)
         return target
 
@@ -84,9 +84,9 @@ def replace_option(command: Command) -> Command:
 
     @functools.wraps(command)
     def run(*arguments: Any, replacing: bool, **given: Any) -> Any:
-        from hingeleaf.export.files import replacing_any
+        from hingeleaf.export.files import allow_overwriting
 
-        with replacing_any() if replacing else nullcontext():
+        with allow_overwriting() if replacing else nullcontext():
             return command(*arguments, **given)
 
     return click.option(

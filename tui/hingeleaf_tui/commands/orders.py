@@ -10,7 +10,7 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.export.cut_estimate import CutEstimate, estimate
 from hingeleaf.export.panel_drawing import draw
-from hingeleaf.orders.costs import Rates, cost_of, keep_rates, rates_of, read_duration
+from hingeleaf.orders.costs import Rates, cost_of, rates_of, read_duration, save_rates
 from hingeleaf.panel.rebuild import rebuild
 from hingeleaf.params import parameters
 from hingeleaf.text import plural
@@ -112,7 +112,7 @@ def rates(timed: str | None, library_file: Path, as_json: bool, **given: Any) ->
                 )
             changed = changed.timed(_estimate(library, panel), read_duration(time))
         if changed != found:
-            keep_rates(library, changed)
+            save_rates(library, changed)
     if as_json:
         print_json({name: getattr(changed, name) for name in parameters(changed)})
         return

@@ -173,9 +173,9 @@ def write(
     """Write the files of an order; returns cut files and further files. Raises ExportError."""
     from hingeleaf.export import writing
     from hingeleaf.export.cut_estimate import estimate
-    from hingeleaf.export.files import replacing_any
+    from hingeleaf.export.files import allow_overwriting
 
-    allowed = replacing_any if replacing else nullcontext
+    allowed = allow_overwriting if replacing else nullcontext
     yield Progress(0, 3, "drawing the lines to cut")
     sheets = writing.sheets_of(panel, order.options)
     drawings = [drawing for _, drawing in sheets]

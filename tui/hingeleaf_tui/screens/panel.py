@@ -258,7 +258,7 @@ class PanelScreen(CheckingScreen):
     def _back_to_form(self) -> None:
         self.set_focus(self.query(FormLine).first())
 
-    @on(ArrangeView.Looked)
+    @on(ArrangeView.ViewChanged)
     def _look(self) -> None:
         self._repaint()
         if self.plate.has_focus:

@@ -33,7 +33,7 @@ class SavedPanels(ActingList):
     def __init__(self, services: Services, title: str, chosen: str = "") -> None:
         empty = "No panel is saved yet. Press s on a filled one to save it."
         super().__init__(services, title, saved_panels, chosen, empty)
-        self._from_bench = ""
+        self._removed_open_panel = ""
         """A removed panel that is still open, unchanged, on the panel screen."""
 
     def hint(self) -> str:
@@ -87,15 +87,15 @@ class SavedPanels(ActingList):
     def _removed(self, name: str) -> None:
         session = self.services.panel
         if session.name == name and session.filled and not session.unsaved:
-            self._from_bench = name
+            self._removed_open_panel = name
             session.mark_unsaved()
         self._show_again(self._beside(name))
         self.report(f"Removed {name}. {self.key_of('undo')} restores it.", "good")
 
     def _undone(self, what: str | None) -> None:
         session = self.services.panel
-        if self._from_bench and what == f"Remove panel {self._from_bench}":
-            self._from_bench = ""
+        if self._removed_open_panel and what == f"Remove panel {self._removed_open_panel}":
+            self._removed_open_panel = ""
             session.mark_saved()
         self._show_again((what or "").rpartition(" ")[2])
         self.report(f"Undone: {what}." if what else "There is nothing to undo.", "good")

@@ -246,7 +246,7 @@ def _ladder(
 ) -> Task[tuple[Path, list[float]]]:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.evidence import Evidence
-    from hingeleaf.export.files import replacing_any
+    from hingeleaf.export.files import allow_overwriting
     from hingeleaf.export.writing import write_test_sheet
     from hingeleaf.panel.ladder import ladder
     from hingeleaf_tui.shared.cards import find_card
@@ -256,6 +256,6 @@ def _ladder(
         motif, stock = library.motif(record.motif), find_card(library, record.card)
         sizes = Evidence(library, stock).ladder_sizes(motif)
     panel = ladder(motif, sizes, stock)
-    with replacing_any() if replacing else nullcontext():
+    with allow_overwriting() if replacing else nullcontext():
         write_test_sheet(panel, target)
     return target, [piece.placement.pose.size for piece in panel.pieces]

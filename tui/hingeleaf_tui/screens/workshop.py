@@ -162,11 +162,11 @@ class WorkshopScreen(WorkScreen):
 
     def action_rates(self) -> None:
         """Set the speed of the machine and of folding, and the price of card."""
-        from hingeleaf.orders.costs import Rates, keep_rates, rates_of
+        from hingeleaf.orders.costs import Rates, rates_of, save_rates
         from hingeleaf_tui.forms.order_forms import RATE_LINES
 
         def ask(rates: Rates) -> None:
-            dialog = SavingDialog(self.services, "Rates of work", RATE_LINES, rates, keep_rates)
+            dialog = SavingDialog(self.services, "Rates of work", RATE_LINES, rates, save_rates)
             self.app.push_screen(dialog)
 
         self.submit(rates_of, ask)

@@ -38,7 +38,7 @@ class ArrangeView(Placed, PictureView, can_focus=True):
             self.what, self.placements = what, placements
             super().__init__()
 
-    class Looked(Message):
+    class ViewChanged(Message):
         """The chosen placement or the view changed."""
 
     @dataclass
@@ -94,12 +94,12 @@ class ArrangeView(Placed, PictureView, can_focus=True):
 
     def on_focus(self) -> None:
         """Highlight the chosen placement."""
-        self.post_message(self.Looked())
+        self.post_message(self.ViewChanged())
 
     def on_blur(self) -> None:
         """Show the whole panel again."""
         self.view = self.circle = None
-        self.post_message(self.Looked())
+        self.post_message(self.ViewChanged())
 
     def action_choose(self, across: int, down: int) -> None:
         """Choose the nearest placement in a direction, or move the circle."""
@@ -109,7 +109,7 @@ class ArrangeView(Placed, PictureView, can_focus=True):
         elif self._placements:
             self.chosen = arranging.towards(self._placements, self.chosen, across, down)
             self._follow()
-        self.post_message(self.Looked())
+        self.post_message(self.ViewChanged())
 
     def action_move(self, across: float, down: float) -> None:
         """Move the chosen placement by mm."""
@@ -126,7 +126,7 @@ class ArrangeView(Placed, PictureView, can_focus=True):
         else:
             at, radius = self.circle
             self.circle = (at, max(radius + 2 * by, LEAST_RADIUS))
-            self.post_message(self.Looked())
+            self.post_message(self.ViewChanged())
 
     def action_mirror(self) -> None:
         """Mirror the chosen placement."""
@@ -170,7 +170,7 @@ class ArrangeView(Placed, PictureView, can_focus=True):
             self.circle = ((pose.x, pose.y), max(RADIUS, pose.size))
         else:
             self.circle = None
-        self.post_message(self.Looked())
+        self.post_message(self.ViewChanged())
 
     def action_edits(self) -> None:
         """Type edits by number."""
@@ -201,7 +201,7 @@ class ArrangeView(Placed, PictureView, can_focus=True):
         view = (self.view or whole).zoomed(ZOOM**closer)
         self.view = None if view.dot >= whole.dot else view
         self._follow()
-        self.post_message(self.Looked())
+        self.post_message(self.ViewChanged())
 
     def _follow(self) -> None:
         """Keep the chosen placement centred in a close view."""

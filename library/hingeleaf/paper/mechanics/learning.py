@@ -311,7 +311,7 @@ def smallest_from(
     return high
 
 
-def shares(count: int) -> list[float]:
+def quantile_levels(count: int) -> list[float]:
     """Evenly spaced quantiles at which to place cuts.
 
     A cut is most informative where it is as likely to hold as to fail, so several cuts are placed
@@ -337,10 +337,10 @@ def _rows_to_one(weights: Floats) -> Floats:
     return scaled
 
 
-def _quantiles(values: Floats, chances: Floats, shares: Sequence[float]) -> Floats:
+def _quantiles(values: Floats, chances: Floats, quantile_levels: Sequence[float]) -> Floats:
     """Quantiles of a discrete distribution, taking each point's mass as centred on it."""
     total = np.cumsum(chances) - chances / 2
-    return np.interp(shares, total / chances.sum(), values)
+    return np.interp(quantile_levels, total / chances.sum(), values)
 
 
 def _logistic(x: Floats) -> Floats:
