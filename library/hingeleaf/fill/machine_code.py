@@ -1,6 +1,10 @@
-"""Locate the cached machine code of the filler's inner loops, and check whether it exists."""
+"""Machine code of the filler's inner loops: where it is cached, and how it is made beforehand."""
 
 import hashlib
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import platformdirs
@@ -26,3 +30,17 @@ FOLDER = _folder()
 def is_compiled() -> bool:
     """Whether a process of this user has already compiled these sources."""
     return FOLDER.is_dir()
+
+
+@contextmanager
+def compiling() -> Iterator[None]:
+    """Compile in another process while the body runs, unless that was done; leaving waits for it.
+
+    A failure there is ignored: the code is then compiled when it is first used.
+    """
+    if is_compiled():
+        yield
+        return
+    command = [sys.executable, "-c", f"import {', '.join(KERNELS)}"]
+    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL):
+        yield

@@ -9,6 +9,7 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.export.picture import write_png
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.specs import LetterSpec
+from hingeleaf.fill.machine_code import compiling
 from hingeleaf.panel.lifting import raise_flaps
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.paper.card_stock import DEFAULT
@@ -48,7 +49,7 @@ def demo(as_json: bool) -> None:
     library_file, cut_file = FOLDER / "library.db", FOLDER / "letter-H.svg"
     picture = cut_file.with_suffix(".png")
     with Library.open(library_file) as library:
-        with ProgressLine() as line:
+        with compiling(), ProgressLine() as line:
             added = run(starter.add_patterns(library, DEFAULT), line)
         if not as_json:
             total = plural(library.count(), "motif")
