@@ -7,7 +7,7 @@ from hingeleaf_tui.bridge_editor import BridgeAnalysis
 from hingeleaf_tui.library_service import whole_mm
 from hingeleaf_tui.widgets.facts import Fact
 
-FIRST_TO_GO = {
+FAILURE_WORDS = {
     FailureMode.LOOSE: "a part comes loose",
     FailureMode.WEB: "a web gets thin",
     FailureMode.WINDOW: "a window closes",
@@ -66,7 +66,7 @@ def _safe(analysis: BridgeAnalysis) -> Fact | None:
         return Fact("Safe", f"at no size. {limits.reason.message}", "fault")
     kind = "good" if limits.sizes.smallest <= analysis.at.paper.size else "fault"
     smallest = whole_mm(limits.sizes.smallest)
-    return Fact("Safe", f"from {smallest}: {FIRST_TO_GO[limits.reason.weakness]}", kind)
+    return Fact("Safe", f"from {smallest}: {FAILURE_WORDS[limits.reason.weakness]}", kind)
 
 
 def _lifts(analysis: BridgeAnalysis) -> Fact | None:

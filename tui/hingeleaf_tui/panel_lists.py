@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from hingeleaf_tui.panel_session import Reviewed
 
 
-def some_name(name: str) -> None:
+def require_name(name: str) -> None:
     """Raise UsageError for a name without a letter or digit."""
     if not any(letter.isalnum() for letter in name):
         raise UsageError("A name needs a letter or a digit.", "Type one.")

@@ -41,8 +41,8 @@ OWN = words(
 PROPERTIES = INHERITED | OWN
 _PAINTS = ("fill", "stroke", "color", "stop-color")
 _MARKERS = ("marker-start", "marker-mid", "marker-end")
-_NOT_INHERITABLE_WORDS = ("inherit", "unset")
-_SIMPLE = re.compile(r"[^\"'(){}\\/!@]*+$")
+_INHERITING_WORDS = ("inherit", "unset")
+_NEEDS_NO_PARSER = re.compile(r"[^\"'(){}\\/!@]*+$")
 _VARIABLE = re.compile(r"var\(\s*+(--[\w-]++)\s*+(?:,\s*+((?:[^()]++|\([^()]*+\))*))?\)")
 _BRACKET = re.compile(r"[][(){}]")
 _COMBINATOR = re.compile(r"[\s>+~]++")
@@ -70,7 +70,7 @@ class StyleSheet:
             self._depth = _depth(root)
         for sheet in sheets:
             text = "".join(sheet.itertext())
-            if is_tangled(text):
+            if is_nested_too_deeply(text):
                 notes.add("style", "A style sheet nests its brackets too deeply to be followed.")
                 continue
             self._add(tinycss2.parse_stylesheet(text, skip_comments=True, skip_whitespace=True))
@@ -156,7 +156,7 @@ def computed(element: etree._Element, parent: Mapping[str, str], sheet: StyleShe
     """
     style = {k: v for k, v in parent.items() if k in INHERITED or k.startswith("--")}
     for name, value in _cascade(element, sheet):
-        if value in _NOT_INHERITABLE_WORDS:
+        if value in _INHERITING_WORDS:
             if name in parent and (value == "inherit" or name in INHERITED):
                 style[name] = parent[name]
             else:
@@ -181,7 +181,7 @@ def _cascade(element: etree._Element, sheet: StyleSheet) -> list[tuple[str, str]
     return weak + normal + important
 
 
-def is_tangled(text: str) -> bool:
+def is_nested_too_deeply(text: str) -> bool:
     """Whether brackets are nested deeper than in any real style sheet."""
     depth = 0
     for bracket in _BRACKET.findall(text):
@@ -194,9 +194,9 @@ def is_tangled(text: str) -> bool:
 @lru_cache(maxsize=4096)
 def parse_declarations(text: str) -> tuple[Declaration, ...]:
     """The declarations of a style attribute."""
-    if not text or is_tangled(text):
+    if not text or is_nested_too_deeply(text):
         return ()
-    if _SIMPLE.match(text):
+    if _NEEDS_NO_PARSER.match(text):
         pairs = (part.partition(":") for part in text.split(";"))
         named = ((name.strip().lower(), value.strip()) for name, _, value in pairs)
         return _expanded([(name, value, False) for name, value in named if name and value])

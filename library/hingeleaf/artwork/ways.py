@@ -59,7 +59,7 @@ class WayKind(StrEnum):
 
 MOST_POINTS = 40_000
 """Drawings of more points are cut as a whole by default, since comparing ways takes long."""
-_UNWEIGHED = Finding(
+_NOT_COMPARED = Finding(
     "way",
     Severity.NOTE,
     "So many shapes are cut as one.",
@@ -89,7 +89,7 @@ def find_ways(
     tones = _Tones(shapes, preparation.sheet)
     edges, rim = tones.edges(), tones.dark_rim(card.least_web)
     found = []
-    for kind, windows, slits in _readings(tones, shapes, preparation, card):
+    for kind, windows, slits in _cuts_by_way(tones, shapes, preparation, card):
         if only not in (None, kind):
             continue
         if not body.is_empty:
@@ -120,7 +120,7 @@ def cut_best(artwork: Artwork, preparation: Preparation, card: Card, wanted: str
         and sum(shapely.get_num_coordinates(s.area) for s in artwork.shapes) > MOST_POINTS
     ):
         prepared = prepare(artwork, preparation)
-        return replace(prepared, findings=(*prepared.findings, _UNWEIGHED))
+        return replace(prepared, findings=(*prepared.findings, _NOT_COMPARED))
     ways = find_ways(artwork, preparation, card)
     if not ways:
         return prepare(artwork, preparation)
@@ -213,7 +213,7 @@ class _Tones:
         return float(steps[best - 1] + steps[best]) / 2
 
 
-def _readings(
+def _cuts_by_way(
     tones: _Tones, shapes: Sequence[Shape], preparation: Preparation, card: Card
 ) -> Iterator[tuple[WayKind, MultiPolygon, MultiLineString]]:
     whole, dark, web = tones.whole, tones.dark, card.least_web

@@ -154,7 +154,7 @@ def restore(
         return (yield from take(ours, theirs, now, choices, f"Restore from {path.name}"))
 
 
-def look_into(db: Database, path: Path) -> Task[list[Difference]]:
+def compare_with(db: Database, path: Path) -> Task[list[Difference]]:
     """Compare another library without changing it. Raises NotALibraryError and the like."""
     with _visiting(path) as theirs:
         return (yield from compare(Fingerprints(db), Fingerprints(theirs)))

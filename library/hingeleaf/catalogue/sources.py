@@ -1,4 +1,4 @@
-"""Store the sources of motifs; equal sources share one row."""
+"""Store where motifs come from: maker, receipt, licence; equal sources share one row."""
 
 from __future__ import annotations
 

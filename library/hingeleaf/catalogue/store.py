@@ -154,9 +154,9 @@ class Library(Motifs, Search):
 
     def compare(self, other: Path) -> Task[list[Difference]]:
         """Compare the items of a bundle, backup or other library: new, same or different."""
-        from hingeleaf.catalogue.bundle import look_into
+        from hingeleaf.catalogue.bundle import compare_with
 
-        return look_into(self.db, other)
+        return compare_with(self.db, other)
 
     def restore(
         self, other: Path, found: Sequence[Difference], choices: Resolutions

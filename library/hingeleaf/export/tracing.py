@@ -41,9 +41,9 @@ def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
     for index, places in meetings.items():
         thin[index], pinned[index] = _with_points(thin[index], geometries[index], places)
     strokes = fit_strokes(thin, allowed, pinned)
-    for index in _tangled(simple, strokes, tolerance):
+    for index in _newly_self_crossing(simple, strokes, tolerance):
         (tighter,) = fit_strokes([thin[index]], TIGHTER * allowed[[index]], [pinned[index]])
-        tangled = _tangled(simple[[index]], [tighter], tolerance)
+        tangled = _newly_self_crossing(simple[[index]], [tighter], tolerance)
         strokes[index] = exact_stroke(thin[index]) if len(tangled) else tighter
     return strokes
 
@@ -111,7 +111,9 @@ def _with_points(
     return points[order], pinned[order]
 
 
-def _tangled(simple: NDArray[np.bool_], strokes: Sequence[Stroke], tolerance: float) -> Indices:
+def _newly_self_crossing(
+    simple: NDArray[np.bool_], strokes: Sequence[Stroke], tolerance: float
+) -> Indices:
     """Indices of strokes that cross themselves although their lines do not."""
     flat = lines_through(flatten(strokes, tolerance / 4))
     return np.flatnonzero(simple & ~shapely.is_simple(flat))

@@ -359,11 +359,11 @@ def places_of(spec: FieldSpec, keep_outs: tuple[KeepOut, ...]) -> list[KeepOutPl
     for kept in keep_outs:
         shape = in_place(kept, spec).shape_in(field)
         text = " ".join(kept.text.split()) if isinstance(kept, KeepOutText) else None
-        found.append(KeepOutPlace(text, shape.bounds, _where(shape, field.area)))
+        found.append(KeepOutPlace(text, shape.bounds, _position_in(shape, field.area)))
     return found
 
 
-def _where(shape: MultiPolygon, area: MultiPolygon) -> Where:
+def _position_in(shape: MultiPolygon, area: MultiPolygon) -> Where:
     beyond = shape.difference(area).area / shape.area
     if beyond < NEGLIGIBLE_SHARE:
         return Where.INSIDE

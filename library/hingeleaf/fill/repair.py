@@ -16,7 +16,7 @@ Ints = NDArray[np.int64]
 # Values found by trial; tests/benchmarks/fit_filler.py compares others.
 SWEEPS = 80
 """Rounds of shrinking before motifs that still break a rule are dropped."""
-REPORT_INTERVAL = 0.1
+DROP_SHARE = 0.1
 """Share of the motifs that cannot shrink further that is dropped in one round."""
 
 
@@ -56,7 +56,7 @@ def shrink_to_valid(
             # Only the worst go at once, since that may make enough room for the others.
             going = np.flatnonzero(~stays)
             worst = going[np.argsort(factor[going], kind="stable")]
-            stays[worst[math.ceil(len(going) * REPORT_INTERVAL) :]] = True
+            stays[worst[math.ceil(len(going) * DROP_SHARE) :]] = True
             factor = np.maximum(factor, smallest[kinds] / sizes)
         numbers[:, 2:4] *= factor[:, None]
         numbers, kinds, shapes, suspect = (

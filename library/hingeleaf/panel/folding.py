@@ -1,4 +1,4 @@
-"""Check folding: height under the glass, unobstructed hinges, and what bent motifs must keep."""
+"""Check how flaps fold: height under the glass, spring-back, free hinges; limits when bent."""
 
 import math
 from collections.abc import Iterator, Sequence
@@ -20,7 +20,7 @@ from hingeleaf.paper.resized import Resized
 from hingeleaf.params import OPENING
 from hingeleaf.units import format_mm
 
-LIFT_STEP = 0.99
+SHRINK_STEP = 0.99
 """Extra factor by which a motif is shrunk, since its flaps shrink less than proportionally."""
 LOOKS_FLAT = 0.75
 """A flap that keeps less of its height than this may look flat (common practice, no source)."""
@@ -78,7 +78,7 @@ def sizes_under_glass(
         if lift <= room:
             return SizeRange(sizes.smallest, size)
         # Bridges keep their width, so a flap shrinks less than the motif.
-        size *= LIFT_STEP * room / lift
+        size *= SHRINK_STEP * room / lift
     return None
 
 

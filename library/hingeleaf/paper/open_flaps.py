@@ -19,7 +19,7 @@ MIN_DEPTH = 0.2
 """Least depth of a bay as a share of its mouth; shallower ones are bends, not flaps."""
 MIN_INNER_SHARE = 0.7
 """Least share of a bay's area behind its mouth; otherwise the mouth is the bay's whole opening."""
-NARROWS = 0.6
+MAX_NARROWING = 0.6
 """A mouth is placed inside its bay if that makes it shorter than this share of the opening."""
 
 _APART = 0.1
@@ -99,7 +99,9 @@ def _mouth(bay: Polygon, solid: Polygon) -> Line:
             break
         first, last = nearest
     inner = Polygon(points[first : last + 1]) if last - first > 1 else Polygon()
-    narrow = math.dist(points[first], points[last]) < NARROWS * math.dist(points[0], points[-1])
+    narrow = math.dist(points[first], points[last]) < MAX_NARROWING * math.dist(
+        points[0], points[-1]
+    )
     if not narrow or inner.area < MIN_INNER_SHARE * bay.area:
         first, last = 0, len(points) - 1
     (x1, y1), (x2, y2) = points[[first, last]].tolist()

@@ -107,7 +107,7 @@ def find_parts(
         Part(face, away >= 0, tuple(tied), away)
         for face, away, tied in zip(faces, hops, ties, strict=True)
     )
-    return Parts(parts, sheet, (*findings, *_tell_loose(parts)))
+    return Parts(parts, sheet, (*findings, *_loose_part_findings(parts)))
 
 
 def blade_cuts(
@@ -133,7 +133,7 @@ def blade_cuts(
     filled = shapely.buffer(specks, 2 * GRID)
     windows = shapely.union_all([cuts.windows, *webs, *slots, *filled], grid_size=GRID)
     kept = Cuts(windows_of(windows), slits_of(shapely.difference(cuts.slits, windows)), cuts.folds)
-    return kept, tuple(_tell_fine(webs, specks, kerf))
+    return kept, tuple(_fine_detail_findings(webs, specks, kerf))
 
 
 SPECK_AREA = 4.0
@@ -182,7 +182,7 @@ def _pinches(windows: MultiPolygon, kerf: float) -> Iterator[BaseGeometry]:
         yield from shapely.buffer(thin[ends > 1], kerf / 2)
 
 
-def _tell_fine(webs: Geometries, specks: Geometries, kerf: float) -> Iterator[Finding]:
+def _fine_detail_findings(webs: Geometries, specks: Geometries, kerf: float) -> Iterator[Finding]:
     """Findings about the webs and specks that windows absorbed."""
     if len(webs):
         place = webs[0].representative_point()
@@ -213,8 +213,8 @@ def faces_of(cuts: Cuts, sheet: Polygon) -> Geometries:
     faces = polygons_of(shapely.polygonize(noded))
     inside = shapely.point_on_surface(faces)
     shapely.prepare(paper)
-    papery: Geometries = faces[shapely.contains(paper, inside)]
-    return papery
+    paper_faces: Geometries = faces[shapely.contains(paper, inside)]
+    return paper_faces
 
 
 def split_at_thin_webs(kerf: float, faces: Geometries, cuts: Cuts) -> Geometries:
@@ -305,7 +305,7 @@ def _hops(own: NDArray[np.bool_], ties: list[list[Tie]]) -> list[int]:
     return hops
 
 
-def _tell_loose(parts: Sequence[Part]) -> list[Finding]:
+def _loose_part_findings(parts: Sequence[Part]) -> list[Finding]:
     findings = []
     for part in parts:
         if not part.held:

@@ -1,4 +1,4 @@
-"""Tables shared by the plans of one drawing: bridge candidates, axes, part outlines."""
+"""Cached tables for planning one drawing's bridges: strip places, mirror axes, part outlines."""
 
 from functools import cache
 
@@ -54,10 +54,10 @@ class PlanTables:
     def _aimed(self, spines: bool) -> tuple[Aims, Ints]:
         """The centre lines of all strips tried, and the parts that they run between."""
         spacing = max(float(np.clip(SPACING * self.width, *SPACING_RANGE)), WIDE * self.width)
-        axes = self._own_axes() if spines else []
+        axes = self._own_mirror_axes() if spines else []
         return aim_over(self.arrangement, all_seeds(self.arrangement, spacing, self.width, axes))
 
-    def _own_axes(self) -> list[tuple[int, MirrorAxis]]:
+    def _own_mirror_axes(self) -> list[tuple[int, MirrorAxis]]:
         """The mirror axes of main parts other than the artwork's."""
         axes = [(part, self.part_axis(part)) for part in self.arrangement.main_parts[:MOST_AXES]]
         shared = self.arrangement.axis

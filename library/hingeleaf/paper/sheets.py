@@ -93,7 +93,7 @@ def _paper_slits(
     slits: MultiLineString, windows: MultiPolygon, findings: list[Finding]
 ) -> MultiLineString:
     """The stretches of slits that have a length and paper to cut."""
-    slits = _with_length(slits, findings)
+    slits = _sound_slits(slits, findings)
     if slits.is_empty or windows.is_empty or not shapely.intersects(slits, windows):
         return slits
     idle = shapely.intersection(slits, windows)
@@ -111,7 +111,7 @@ def _paper_slits(
     return slits_of(shapely.difference(slits, windows))
 
 
-def _with_length(slits: MultiLineString, findings: list[Finding]) -> MultiLineString:
+def _sound_slits(slits: MultiLineString, findings: list[Finding]) -> MultiLineString:
     lines = shapely.get_parts(slits)
     sound = np.array([np.isfinite(shapely.get_coordinates(line)).all() for line in lines])
     sound &= shapely.length(lines) > SPECK

@@ -34,7 +34,7 @@ class MotifChanges(WorkScreen):
 
     def action_mark(self) -> None:
         """Mark or unmark the chosen motif."""
-        if not self._some():
+        if not self._meant_or_report():
             return
         self.motifs.toggle_mark()
         count = len(self.motifs.marked)
@@ -64,7 +64,7 @@ class MotifChanges(WorkScreen):
         """Add tags to the marked motifs, or remove tags."""
         from hingeleaf_tui.screens.dialogs import InputDialog
 
-        if names := self._some():
+        if names := self._meant_or_report():
             title = f"Tags for {_which(names)}: +tag puts one on, -tag takes one off"
             ask = InputDialog(title, hint="+hedgerow -autumn", accept=tags_of)
             self.app.push_screen(ask, lambda text: self._tag(names, text))
@@ -79,7 +79,7 @@ class MotifChanges(WorkScreen):
 
     def action_facts(self) -> None:
         """Change the facts of the marked motifs, or of the chosen one."""
-        if names := self._some():
+        if names := self._meant_or_report():
             first = self.chosen if self.chosen in names else names[0]
             others = [name for name in names if name != first]
             self.submit(
@@ -95,7 +95,7 @@ class MotifChanges(WorkScreen):
 
     def action_remove(self) -> None:
         """Remove the marked motifs from the library."""
-        if names := self._some():
+        if names := self._meant_or_report():
             self.motifs.marked.clear()
             undo = self.services.key("motifs.undo")
             self._change(
@@ -123,7 +123,7 @@ class MotifChanges(WorkScreen):
         """Write the marked motifs, or all listed ones, to a file to share."""
         from hingeleaf_tui.screens.motif_dialogs import Bundle, BundleDialog
 
-        if self._some():
+        if self._meant_or_report():
             names = tuple(sorted(self.motifs.marked) or self.motifs.keys)
             folder = Path(self.services.settings.export_folder or Path.cwd())
             begun = Bundle(names, folder / "motifs.db")
@@ -147,7 +147,7 @@ class MotifChanges(WorkScreen):
 
         self.submit(act, done)
 
-    def _some(self) -> list[str]:
+    def _meant_or_report(self) -> list[str]:
         if not self._meant:
             self.report("There is no motif for that. Import one, or show all.", "caution")
         return self._meant

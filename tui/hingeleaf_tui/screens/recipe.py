@@ -10,7 +10,7 @@ from textual import on
 
 from hingeleaf_tui import panel_session
 from hingeleaf_tui.forms import recipe_form
-from hingeleaf_tui.panel_lists import card_lines, font_lines, size_lines, some_name
+from hingeleaf_tui.panel_lists import card_lines, font_lines, require_name, size_lines
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import InputDialog, PickDialog, QuestionDialog
 from hingeleaf_tui.screens.saved_panels import SavedPanels
@@ -48,7 +48,7 @@ class RecipeScreen(WorkScreen):
         if self.session.filled is None:
             self.report("There is nothing to save yet. Press g to fill a panel.", "caution")
             return
-        ask = InputDialog("Save the panel as", self.panel_title, accept=some_name)
+        ask = InputDialog("Save the panel as", self.panel_title, accept=require_name)
         self.app.push_screen(ask, self._keep)
 
     def _keep(self, name: str | None) -> None:

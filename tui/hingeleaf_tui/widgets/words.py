@@ -1,4 +1,4 @@
-"""Fit text to columns."""
+"""Fit text to columns, and remove hidden characters from what the terminal shows."""
 
 import textwrap
 
