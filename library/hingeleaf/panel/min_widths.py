@@ -109,6 +109,7 @@ class _Webs:
 
     def narrowest(self, reach: float) -> list[Neck]:
         """The narrowest web if all are wider than `reach`; empty if there is none."""
+        reach = max(reach, TOUCH)
         while reach < self.widest:
             reach *= REACH_STEP
             _, _, lines = self._pairs(reach)

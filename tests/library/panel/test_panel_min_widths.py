@@ -12,6 +12,7 @@ from shapely import LineString, MultiLineString, MultiPolygon, Point
 from hingeleaf.model import Cuts
 from hingeleaf.panel.min_widths import narrow_webs, thin_webs
 from hingeleaf.paper.necks import Neck, find_necks
+from support.call_counts import Calls
 from support.panel_samples import CARD, one_panel, ring_motif
 
 SHEET = shapely.box(-60, -60, 60, 60)
@@ -153,3 +154,13 @@ def test_what_hangs_on_a_web_is_told_from_a_square_millimetre_on(
 ) -> None:
     (finding,) = thin_webs([Neck((0, 0), (0.5, 0), 0.5, False, hanging)], CARD)
     assert (f"it carries {hanging:.0f} mm²" in finding.message) == told
+
+
+def test_a_limit_next_to_nothing_takes_little_longer() -> None:
+    """A recipe whose card had a least web of 1e-300 mm took ten seconds for its letters."""
+    cuts = windows(c_shape(0.8))
+    with Calls() as usual:
+        (web,) = narrow_webs(cuts, SHEET, 0.1)
+    with Calls() as tiny:
+        assert narrow_webs(cuts, SHEET, 1e-300)[0].width == pytest.approx(web.width, abs=1e-3)
+    assert tiny.count < 8 * usual.count
