@@ -17,6 +17,7 @@ import pytest
 import shapely
 import spyrrow
 from shapely import Polygon, STRtree, box
+from shapely.geometry.polygon import orient
 
 from figures import Figure
 from hingeleaf.fill.filler import fill
@@ -134,10 +135,11 @@ FEWER = 0.02
 def spyrrow_density(shapes: list[Polygon], seconds: int, seed: int) -> float:
     """The share of the strip that spyrrow needs for the same pieces, as far apart, turned freely.
 
-    It keeps the gap from the strip's edges too, so it gets a strip that is wider by that.
+    It keeps the gap from the strip's edges too, so it gets a strip that is wider by that, and it
+    wants outlines anticlockwise.
     """
     pieces = [
-        spyrrow.Item(str(index), list(shape.simplify(FEWER).exterior.coords[:-1]), 1, None)
+        spyrrow.Item(str(index), list(orient(shape.simplify(FEWER)).exterior.coords[:-1]), 1, None)
         for index, shape in enumerate(shapes)
     ]
     strip = spyrrow.StripPackingInstance("strip", HEIGHT + 2 * GAP, pieces)
