@@ -47,7 +47,7 @@ def fineness(size: float) -> int:
 
 
 def on_grid(shape: Shape, exponent: int) -> Shape:
-    """The shape on the grid of 2ⁿ steps per mm; unchanged if that would make it invalid."""
+    """The shape on the grid of 2ⁿ steps per mm; unchanged if it would be invalid there."""
     steps_per_mm = 2.0**exponent
 
     def nearest(points: Any) -> Any:
