@@ -156,7 +156,11 @@ class Motifs:
         with self.db.write(f"Bring back revision {revision} of {name}") as change:
             current, old = read(self.db, name), read(self.db, name, revision)
             back = replace(current, **{part: getattr(old, part) for part in PARTS})
-            return self._write(change, identify(self.db, name), back, current)
+            motif_id = identify(self.db, name)
+            number = self._write(change, motif_id, back, current)
+            if number != current.revision:
+                copy_vector(change, self.db, motif_id, number, revision)
+            return number
 
     def original(self, name: str, revision: int | None = None) -> Original | None:
         """The file that a revision was read from, byte for byte, or None if it was not stored.

@@ -196,6 +196,16 @@ def test_the_nearest_shapes_come_first(library: Library) -> None:
     assert library.names("like:a") == ["b"]
 
 
+def test_an_old_revision_brought_back_is_found_by_its_own_shape(library: Library) -> None:
+    for name, vector in (("a", [0, 0]), ("b", [1, 1]), ("c", [9, 9])):
+        library.add(leaf(name), likeness=vector)
+    drawn = library.motif("a")
+    library.update(taller(drawn), expected_revision=1, likeness=[8, 8])
+    assert library.names("like:a") == ["c", "b"]
+    library.bring_back("a", 1)
+    assert library.names("like:a") == ["b", "c"]
+
+
 def test_what_was_computed_is_kept_by_revision_and_settings(library: Library) -> None:
     name = library.add(leaf())
     library.set_limits("card-220/1", {(name, 1): {"smallest": 12.25, "largest": 1 / 3}})
