@@ -31,6 +31,7 @@ MAX_ARCS = 25_000
 
 _CHUNK = 1 << 16
 """Bytes passed to the parser at a time."""
+_DECLARED = re.compile(rb"<\?xml[^>]{0,200}?encoding\s*=\s*[\"']([A-Za-z][\w.-]*)")
 _UTF_32 = (codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE)
 _LETTER = re.compile("[A-Za-z]")
 _ARCS = re.compile(r"[Aa]([^MmZzLlHhVvCcSsQqTtAa]*+)")
@@ -75,8 +76,8 @@ def unzip_svg(data: bytes, name: str) -> bytes:
 
 def _parse(data: bytes, name: str) -> etree._Element:
     encoding = None
-    if data.startswith(_UTF_32):  # not detected by the parser
-        data, encoding = data.decode("utf-32", "replace").encode(), "utf-8"
+    if codec := _codec_of(data):
+        data, encoding = data.decode(codec, "replace").encode(), "utf-8"
     parser = etree.XMLPullParser(
         events=("start", "end"),
         encoding=encoding,
@@ -96,6 +97,18 @@ def _parse(data: bytes, name: str) -> etree._Element:
         return parser.close()
     except etree.XMLSyntaxError as error:
         raise _refusal(error, name) from error
+
+
+def _codec_of(data: bytes) -> str | None:
+    """The codec of an encoding that the parser does not detect, or knows by another name."""
+    if data.startswith(_UTF_32):
+        return "utf-32"
+    declared = _DECLARED.match(data.lstrip()[:300])
+    try:
+        codec = codecs.lookup(declared[1].decode()) if declared else None
+    except LookupError:
+        return None
+    return codec.name if codec and codec.name.startswith(("iso8859", "mac-")) else None
 
 
 def _refusal(error: etree.XMLSyntaxError, name: str) -> ArtworkError:

@@ -104,7 +104,7 @@ def test_zipped_drawings_are_unpacked_but_never_without_end() -> None:
 
 
 @pytest.mark.parametrize(
-    "encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-32", "iso-8859-1"]
+    "encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-32", "iso-8859-1", "latin-1"]
 )
 def test_encodings_by_mark_or_declaration(encoding: str) -> None:
     declared = "UTF-16" if encoding.startswith("utf-16") else encoding.removesuffix("-sig")
