@@ -18,9 +18,10 @@ from hingeleaf.model import Card, SizeRange
 from hingeleaf.panel.compose import MARGIN, Frame
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.params import (
-    ANGLE,
     ANY_TURN,
+    MIRROR,
     SIZE,
+    TURN,
     Parameter,
     Validated,
     distance,
@@ -125,25 +126,18 @@ class Choice:
         label="Sizes",
         words=("computed", "proven"),
     )
-    turn_limit: float = parameter(
-        ANY_TURN,
-        "How far motifs may be turned either way; 0 is upright.",
-        ANGLE,
-        low=0,
-        high=ANY_TURN,
-        title="turn",
-        label="Rotation",
-        option="--turn",
-        step=15,
-    )
+    turn_limit: Annotated[
+        float, replace(TURN, help="How far motifs may be turned either way; 0 is upright.")
+    ] = ANY_TURN
     """Applies where a motif's own limit is not stricter."""
-    may_mirror: bool = parameter(
-        True,
-        "Motifs are never mirrored, even where they allow it.",
-        label="Mirrored",
-        option="--no-mirror",
-        words=("never", "may be"),
-    )
+    may_mirror: Annotated[
+        bool,
+        replace(
+            MIRROR,
+            help="Motifs are never mirrored, even where they allow it.",
+            words=("never", "may be"),
+        ),
+    ] = True
     bend: Bending = parameter(
         Bending.NEVER,
         "Which motifs are bent to fit: never any, those that are allowed to, or all.",

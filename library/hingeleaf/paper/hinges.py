@@ -115,12 +115,10 @@ def find_hinges(
     """The hinges of artwork with bridges that are not yet subtracted from its cuts.
 
     A part has one flap for every stretch of its outline between two neighbouring bridges; the hinge
-    is
-    the straight line between their facing edges. In the style *door* only the largest flap lifts. A
-    part with one bridge hinges across it. An open slit hinges across its mouth, and in the style
-    *tongue*, where bridges make no hinge, so does paper that hangs on one neck or lies inside an
-    open
-    window. Nothing lifts in the styles *rigid* and *flat*.
+    is the straight line between their facing edges. In the style *door* only the largest flap
+    lifts. A part with one bridge hinges across it. An open slit hinges across its mouth, and in the
+    style *tongue*, where bridges make no hinge, so does paper that hangs on one neck or lies inside
+    an open window. Nothing lifts in the styles *rigid* and *flat*.
 
     Flaps with less reach than `least_reach` mm are left out. A hinge that would leave its part,
     cross a window, or carry a flap joined to the sheet elsewhere is reported as a finding instead.
