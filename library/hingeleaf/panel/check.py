@@ -27,6 +27,7 @@ from hingeleaf.panel.piece_checks import (
 )
 from hingeleaf.panel.weak_places import named, weak_place_note, weak_places, webs_to_rate
 from hingeleaf.panel.weeding import slender_strips, small_scraps
+from hingeleaf.paper.hinges import LOCKED_FLAP
 from hingeleaf.paper.mechanics.strength import WeakPlace
 from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.parts import Parts, find_parts
@@ -191,6 +192,7 @@ FIXABLE = frozenset(
             FindingKind.FLAPS_COLLIDE,
             FindingKind.BLOCKED_HINGE,
         ),
+        LOCKED_FLAP,
     }
 )
 """Kinds of fault that another motif in the same place may not have."""

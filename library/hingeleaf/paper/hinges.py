@@ -41,6 +41,8 @@ MIN_FLAP_SHARE = 0.1
 """A stretch of outline with a flap below this share of the part's largest stays flat."""
 MIN_PART_SHARE = 0.1
 """Parts below this share of the largest loose part's area are details: they stay flat."""
+LOCKED_FLAP = "locked-flap"
+"""Kind of finding: a flap that is joined to paper which does not fold with it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,7 +313,7 @@ def _locked(line: Line, cuts: Cuts, bridges: Sequence[Bridge], sheet: Polygon) -
             locks = bridge
             break
     return Finding(
-        "locked-flap",
+        LOCKED_FLAP,
         Severity.FAULT,
         "A flap cannot fold: a bridge joins it to paper that stays flat or folds another way."
         if locks

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from hingeleaf.model import Finding, Severity
 from hingeleaf.panel.check import check, to_replace
 from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.findings import FindingKind
+from hingeleaf.paper.hinges import LOCKED_FLAP
 from support.panel_samples import one_panel, ring_motif
 
 
@@ -21,3 +23,11 @@ def test_only_what_has_a_fault_is_replaced_unless_it_is_pinned() -> None:
     assert {finding.kind for finding in going.values()} == {FindingKind.LIFT_TOO_HIGH}
     pinned = replace(second, placement=replace(second.placement, pinned=True))
     assert set(to_replace(replace(panel, pieces=(first, pinned)), report)) == {1}
+
+
+def test_a_motif_with_a_locked_flap_is_replaced() -> None:
+    """A flap that folds at the drawn size may be joined to the sheet at the size of use."""
+    panel = one_panel(ring_motif(2), ring_motif(3))
+    at = panel.pieces[1].footprint.centroid
+    locked = Finding(LOCKED_FLAP, Severity.FAULT, "A flap cannot fold.", (at.x, at.y))
+    assert to_replace(panel, replace(check(panel), findings=(locked,))) == {2: locked}
