@@ -6,13 +6,13 @@ ends in `_steps`: it yields progress with intermediate results, and stops when i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import shapely
-from shapely import MultiPolygon, Polygon
+from shapely import MultiPolygon
 
 from hingeleaf.errors import FieldError, NothingToCutError, UsageError
 from hingeleaf.field.specs import FieldSpec, build_field
@@ -41,7 +41,8 @@ from hingeleaf.panel.flap_collisions import in_the_way
 from hingeleaf.panel.folding import holds_bent
 from hingeleaf.panel.piece_checks import refuse_small_sheet
 from hingeleaf.panel.rebuild import make_panel
-from hingeleaf.panel.recipe import Count, Recipe, check_names, make_recipe
+from hingeleaf.panel.recipe import Recipe, check_names, make_recipe
+from hingeleaf.panel.refill import FILL_ALL, Refill
 from hingeleaf.panel.tiling import with_free_seams
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.tasks import Progress, Task, finish, map_results
@@ -201,10 +202,7 @@ def fill_steps(
     *,
     field: Field | None = None,
     pool: Pool | None = None,
-    pinned: Sequence[Placement] = (),
-    region: Polygon | MultiPolygon | None = None,
-    exactly: Sequence[Count] = (),
-    without: Collection[str] = (),
+    refill: Refill = FILL_ALL,
 ) -> Task[FilledField]:
     """Fill a field by a recipe, step by step.
 
@@ -213,10 +211,7 @@ def fill_steps(
         recipe: What to fill, with what and how.
         field: The recipe's field, if already built.
         pool: The recipe's motifs, if already gathered.
-        pinned: Placements that stay unchanged.
-        region: The only area in which motifs are placed.
-        exactly: Exact numbers of motifs, in addition to those of the recipe.
-        without: Motifs that are not placed anew.
+        refill: What stays of a filled panel, and where and with what it is filled again.
 
     Returns:
         A generator that yields the result so far at each step; the first has no filling yet.
@@ -232,13 +227,13 @@ def fill_steps(
         recipe = fit_recipe(recipe)
     made = make_field(recipe) if field is None else field
     if pool is None:
-        choice = replace(recipe.choice, exactly=(*recipe.choice.exactly, *exactly))
+        choice = replace(recipe.choice, exactly=(*recipe.choice.exactly, *refill.exactly))
         wanted = replace(recipe, choice=choice)
-        pool = yield from map_results(gather(library, wanted, pinned=pinned), lambda _: None)
-    if without:
-        pool = pool.without(without)
-    motifs = pool.motifs
-    held = [(each, motifs[each.motif]) for each in pinned if each.motif in motifs]
+        pool = yield from map_results(gather(library, wanted, pinned=refill.held), lambda _: None)
+    if refill.without:
+        pool = pool.without(refill.without)
+    motifs, region = pool.motifs, refill.region
+    held = [(each, motifs[each.motif]) for each in refill.held if each.motif in motifs]
     refuse_contradictions(recipe, made, pool.items, held)
     begun = FilledField(recipe, made, pool)
     yield Progress(0, 1, "getting ready", begun)
@@ -251,7 +246,7 @@ def fill_steps(
     def shown(filling: Filling) -> FilledField:
         return replace(begun, filling=filling)
 
-    task = fill(made, pool.items, rules, pinned=pinned, holds=holds)
+    task = fill(made, pool.items, rules, pinned=refill.held, holds=holds)
     filling = yield from map_results(task, shown)
     for _ in range(FLAP_ROUNDS):
         colliding = in_the_way(filling.placements, motifs, card, both=rules.symmetric)
@@ -266,9 +261,9 @@ def fill_steps(
         )
         pocket = left.pocket if region is None else shapely.intersection(left.pocket, region)
         again = replace(rules, region=pocket, budget=Budget.DRAFT, seconds=None)
-        refill = fill(made, items, again, pinned=left.placements, holds=holds)
+        task = fill(made, items, again, pinned=left.placements, holds=holds)
         begun_at = filling.seconds
-        filling = yield from map_results(refill, shown)
+        filling = yield from map_results(task, shown)
         filling = replace(filling, seconds=begun_at + filling.seconds)
     return shown(filling)
 

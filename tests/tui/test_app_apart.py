@@ -14,11 +14,11 @@ import pytest
 
 from hingeleaf.errors import HingeleafError, QueryError
 from hingeleaf.fill.options import Budget
+from hingeleaf.panel.refill import FILL_ALL
 from hingeleaf.tasks import Progress, finish
 from hingeleaf_tui import fill_worker
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.forms import recipe_form
-from hingeleaf_tui.shared.refill import FILL_ALL
 from hingeleaf_tui.worker_process import WorkerProcess
 from support import subprocess_tasks
 from support.app_pilot import make_library

@@ -19,12 +19,12 @@ from hingeleaf.errors import HingeleafError
 from hingeleaf.field.shapes import Outline
 from hingeleaf.fill.filler import STEPS
 from hingeleaf.panel.recipe import recipe_from_data, recipe_to_data
+from hingeleaf.panel.refill import FILL_ALL
 from hingeleaf.tasks import finish
 from hingeleaf_tui import fill_worker
 from hingeleaf_tui.commands.root import main
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.forms import recipe_form
-from hingeleaf_tui.shared.refill import FILL_ALL
 from support.fill_commands import FEW_STEPS, answer, make_library, poses, runner
 
 ROOT = Path(__file__).parents[2]

@@ -14,10 +14,10 @@ if TYPE_CHECKING:
     from hingeleaf.fill.filling import Filling
     from hingeleaf.model import Field, Motif
     from hingeleaf.panel.recipe import Recipe
+    from hingeleaf.panel.refill import Refill
     from hingeleaf.session import FilledField
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.drawing.ink import Ink
-    from hingeleaf_tui.shared.refill import Refill
 
 MODULES = (
     "hingeleaf.session",
@@ -90,13 +90,5 @@ def fill(
 
     with Library.open(library, create=False) as opened:
         task: Generator[Progress[PoolReady | FillFrame], None, FilledField]
-        steps = fill_steps(
-            opened,
-            recipe,
-            pinned=refill.held,
-            region=refill.region,
-            exactly=refill.exactly,
-            without=refill.without,
-        )
-        task = map_results(steps, shown, every=OFTEN)
+        task = map_results(fill_steps(opened, recipe, refill=refill), shown, every=OFTEN)
         return shown((yield from task))

@@ -8,10 +8,10 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from hingeleaf.panel.refill import FILL_ALL, PlacedPanel, Refill
 from hingeleaf.tasks import Progress, Task, map_results
 from hingeleaf_tui import fill_worker
 from hingeleaf_tui.history import History
-from hingeleaf_tui.shared.refill import FILL_ALL, PlacedPanel, Refill
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library

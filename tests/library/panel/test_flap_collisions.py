@@ -14,6 +14,7 @@ from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import ShapeSpec
 from hingeleaf.model import NO_LINES, NO_WINDOWS, HoldStyle, Motif, Placement, Pose
 from hingeleaf.panel.flap_collisions import Plate, in_the_way, meet
+from hingeleaf.panel.refill import Refill
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.hinges import Hinge
 from hingeleaf.tasks import finish
@@ -153,6 +154,6 @@ def test_a_motif_whose_flap_hits_a_pinned_ones_makes_way(tmp_path):
         cut_out = MultiPolygon([hook().footprint])
         library.add(Motif("leaf", cut_out, NO_LINES, hook().footprint, 24.0))
         recipe = session.make_recipe(ShapeSpec(Outline.OVAL, (66.0, 66.0)), budget="draft")
-        task = session.fill_steps(library, recipe, pinned=[one, other])
+        task = session.fill_steps(library, recipe, refill=Refill((one, other)))
         placements = finish(task).placements
     assert placements[0] == one and other not in placements and len(placements) > 1

@@ -16,8 +16,8 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.fit_lettering import fit_recipe, thickening
 from hingeleaf.panel.rebuild import corner_of, make_panel
 from hingeleaf.panel.recipe import Recipe, recipe_from_data
+from hingeleaf.panel.refill import FILL_ALL, PlacedPanel, Refill, circle, edited, fixed
 from hingeleaf.session import FilledField, check_panel, make_field
-from hingeleaf_tui.shared.refill import FILL_ALL, PlacedPanel, Refill, circle, edited, fixed
 
 
 @dataclass(frozen=True, slots=True)

@@ -124,10 +124,7 @@ def _fill_once(library: Library, job: Job, pool: Pool | None, line: ProgressLine
         job.recipe,
         field=job.field,
         pool=None if refill.exactly or refill.without else pool,
-        pinned=refill.held,
-        region=refill.region,
-        exactly=refill.exactly,
-        without=refill.without,
+        refill=refill,
     )
     filled = run(task, line, _coverage)
     if filled.filling is None:

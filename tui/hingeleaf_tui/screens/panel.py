@@ -13,6 +13,7 @@ from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf.panel.lifting import raise_flaps
+from hingeleaf.panel.refill import FILL_ALL, Refill
 from hingeleaf.tasks import Progress
 from hingeleaf_tui import panel_session
 from hingeleaf_tui.drawing.folded import FoldedTint
@@ -21,7 +22,6 @@ from hingeleaf_tui.fill_worker import PictureSize
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.checking import CheckingScreen
 from hingeleaf_tui.screens.panel_choices import VariantsScreen
-from hingeleaf_tui.shared.refill import FILL_ALL, Refill
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
 from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList
