@@ -1,29 +1,19 @@
-"""Write and read bundles: a chosen part of a library as a small library file."""
+"""Write bundles: a chosen part of a library as a small library file."""
 
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator, Sequence
-from contextlib import closing, contextmanager, suppress
+from collections.abc import Sequence
+from contextlib import closing, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue import motifs, panels
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.file_copies import copy_to_new, free_path
-from hingeleaf.catalogue.integrity import examine
-from hingeleaf.catalogue.library_diff import Difference, Fingerprints, compare
-from hingeleaf.catalogue.restore import Resolutions, take
 from hingeleaf.catalogue.slugs import identify, slug
 from hingeleaf.catalogue.sqlite_errors import file_errors_of, sqlite_errors_of
-from hingeleaf.errors import (
-    ChangedElsewhereError,
-    DamagedLibraryError,
-    LibraryWriteError,
-    UsageError,
-)
-from hingeleaf.model import Severity
-from hingeleaf.tasks import Task, finish, map_results
+from hingeleaf.errors import LibraryWriteError, UsageError
 
 if TYPE_CHECKING:
     from hingeleaf.model import Field, Motif, Placement
@@ -134,44 +124,3 @@ def _copy(db: Database, part: Database, chosen: Sequence[tuple[str, int]]) -> No
         finally:
             home.execute("RELEASE bundle")
             home.execute("DROP TABLE chosen")
-
-
-def restore(
-    db: Database, path: Path, found: Sequence[Difference], choices: Resolutions
-) -> Task[dict[str, str]]:
-    """Copy the chosen items from another library, as found in `found`; see `restore.take`.
-
-    Raises ChangedElsewhereError if either library changed since.
-    """
-    with _visiting(path) as visitor:
-        ours, theirs = Fingerprints(db), Fingerprints(visitor)
-        now = yield from map_results(compare(ours, theirs), lambda _: None)
-        if now != list(found):
-            raise ChangedElsewhereError(
-                f"{path} or the library changed since they were compared.",
-                "Compare them again.",
-            )
-        return (yield from take(ours, theirs, now, choices, f"Restore from {path.name}"))
-
-
-def compare_with(db: Database, path: Path) -> Task[list[Difference]]:
-    """Compare another library without changing it. Raises NotALibraryError and the like."""
-    with _visiting(path) as theirs:
-        return (yield from compare(Fingerprints(db), Fingerprints(theirs)))
-
-
-@contextmanager
-def _visiting(path: Path) -> Iterator[Database]:
-    """Open a copy of another library; errors about damage then refer to that library, not ours."""
-    with Database.visiting(path) as visitor:
-        try:
-            yield visitor
-        except DamagedLibraryError as error:
-            found = finish(examine(visitor))
-            fault = next((each for each in found if each.severity is Severity.FAULT), None)
-            if fault is None:
-                raise
-            message = fault.message.replace(str(visitor.path), path.name)
-            raise DamagedLibraryError(
-                f"{path} is damaged: {message}", "Ask for another copy of it."
-            ) from error

@@ -54,6 +54,8 @@ LONGEST_NAME = 220
 """Bytes; most file systems allow 255, and names derived from it are longer."""
 NOTICE_DELAY = 1.0
 """Seconds of waiting after which a notice is given."""
+ANOTHER = "Ask for another copy, or choose an older backup."
+"""The remedy for a damaged file that is not the user's own library."""
 _Files = tuple[FileId | None, ...]
 Clock = Callable[[], datetime]
 
@@ -118,10 +120,9 @@ class Database:
         path = Path(path).expanduser().absolute()
         if read_header(path) is None:
             raise NotALibraryError(f"{path} is empty.", "Name a library or a bundle.")
-        other = "Ask for another copy, or choose an older backup."
         with (
             tempfile.TemporaryDirectory(prefix="hingeleaf-") as folder,
-            sqlite_errors_of(path, other),
+            sqlite_errors_of(path, ANOTHER),
         ):
             copy = Path(folder) / "visitor.db"
             try:
@@ -130,7 +131,7 @@ class Database:
                     copy_pages(connection, copy)
                 visitor = cls.open(copy, create=False)
             except DamagedLibraryError as error:
-                raise DamagedLibraryError(f"{path} is damaged.", other) from error
+                raise DamagedLibraryError(f"{path} is damaged.", ANOTHER) from error
             try:
                 yield visitor
             finally:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from hingeleaf.catalogue.column_types import read_json
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.motifs import keep_original, unpack_original
+from hingeleaf.catalogue.motifs import store_original, unpack_original
 from hingeleaf.catalogue.panels import panel_id_of
 from hingeleaf.errors import UsageError
 
@@ -52,7 +52,9 @@ class DoneLog:
             done_id = change.insert("done", row)
             for place, (name, content) in enumerate(files):
                 file = {"done_id": done_id, "place": place, "name": name}
-                change.add_only("done_file", file | {"original_id": keep_original(change, content)})
+                change.add_only(
+                    "done_file", file | {"original_id": store_original(change, content)}
+                )
 
     def take_back(self, panel: str) -> int:
         """Delete all records of cut copies of a panel. Returns their number."""

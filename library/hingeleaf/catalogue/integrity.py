@@ -8,8 +8,10 @@ import hashlib
 import re
 import sqlite3
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable, Iterator
 from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
 
 from hingeleaf.catalogue import backup
 from hingeleaf.catalogue.cards import Cards
@@ -17,14 +19,14 @@ from hingeleaf.catalogue.change import unpack
 from hingeleaf.catalogue.codec import inflate
 from hingeleaf.catalogue.column_types import BYTES, COLUMN_TYPES, ColumnType
 from hingeleaf.catalogue.connections import is_network_share
-from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.database import ANOTHER, Database
 from hingeleaf.catalogue.geometry import bridges_from_text, from_blob
 from hingeleaf.catalogue.migrations import WORDS
 from hingeleaf.catalogue.panels import Panels
 from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import DamagedLibraryError
 from hingeleaf.model import Severity
-from hingeleaf.tasks import Progress, Task
+from hingeleaf.tasks import Progress, Task, map_results
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +65,15 @@ def examine(db: Database, *, repair: bool = False) -> Task[list[IntegrityProblem
     return found
 
 
+def refuse_damaged(other: Database, file: Path) -> Generator[Progress[Any], None, None]:
+    """Raise DamagedLibraryError for the first fault of another library, `file`, open as a copy."""
+    found = yield from map_results(examine(other), lambda _: None)
+    for problem in found:
+        if problem.severity is Severity.FAULT:
+            message = problem.message.replace(str(other.path), file.name)
+            raise DamagedLibraryError(f"{file} is damaged: {message}", ANOTHER)
+
+
 def _fault(kind: str, message: str, first: str = "") -> IntegrityProblem:
     """A problem that only a backup can fix, or the action to try `first`."""
     return IntegrityProblem(kind, Severity.FAULT, message, backup_remedy(first))
@@ -95,7 +106,7 @@ def _integrity(db: Database) -> Iterator[IntegrityProblem]:
             yield _broken(f"SQLite finds the file damaged: {message}.")
 
 
-def references(db: Database) -> Iterator[IntegrityProblem]:
+def _references(db: Database) -> Iterator[IntegrityProblem]:
     """Rows that refer to a row that does not exist."""
     found = Counter((table, other) for table, _, other, _ in db.rows("PRAGMA foreign_key_check"))
     for (table, other), count in found.items():
@@ -124,7 +135,7 @@ def _words(db: Database) -> Iterator[IntegrityProblem]:
             )
 
 
-def values(db: Database) -> Iterator[IntegrityProblem]:
+def _values(db: Database) -> Iterator[IntegrityProblem]:
     """Values that are invalid in their columns: text instead of numbers, numbers out of range."""
     tables = "SELECT name FROM sqlite_schema WHERE type = 'table' AND sql LIKE 'CREATE TABLE%'"
     for table in db.column(tables):
@@ -155,7 +166,7 @@ _ANY_TYPE = {("history", "images")}
 """Columns that hold text or bytes, whichever is shorter."""
 
 
-def missing(db: Database) -> Iterator[IntegrityProblem]:
+def _missing(db: Database) -> Iterator[IntegrityProblem]:
     """Revisions that are referred to but do not exist."""
     without = "NOT EXISTS (SELECT 1 FROM revision r WHERE r.motif_id = {0} AND r.number = {1})"
     for name, number in db.rows(
@@ -357,10 +368,10 @@ _LEFT_OVER = re.compile(r"\..+\.\d+\.new")
 """Pattern of names of files that are being written."""
 CHECKS: tuple[tuple[str, Check], ...] = (
     ("file's integrity", _integrity),
-    ("references", references),
+    ("references", _references),
     ("word indexes", _words),
-    ("values", values),
-    ("revisions", missing),
+    ("values", _values),
+    ("revisions", _missing),
     ("sizes and hold styles", _numbers),
     ("geometry", _geometry),
     ("panels and cards", _recipes),

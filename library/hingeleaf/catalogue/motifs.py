@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -337,22 +337,20 @@ def _add_revision(
         "motif_id": motif_id,
         "number": number,
         "made": change.at,
-        "original_id": None if original is None else keep_original(change, original),
+        "original_id": None if original is None else store_original(change, original),
         "original_name": original_name,
     }
     change.add_only("revision", row)
 
 
-def keep_original(change: Change, content: bytes) -> int:
-    """Store a file, once if it is already stored. Returns its id."""
+def store_original(change: Change, content: bytes) -> int:
+    """Store a file, unless it is stored already. Returns its id."""
     from hingeleaf.catalogue.codec import pack_drawing
 
-    return keep_packed(
-        change, {"sha256": hashlib.sha256(content).digest(), "content": pack_drawing(content)}
-    )
+    return add_original(change, hashlib.sha256(content).digest(), pack_drawing(content))
 
 
-def keep_packed(change: Change, row: Mapping[str, bytes]) -> int:
-    """As `keep_original` for a file that is already packed: its row without the id."""
-    found: int | None = change.value("SELECT id FROM original WHERE sha256 = ?", (row["sha256"],))
-    return found or change.add_only("original", dict(row))
+def add_original(change: Change, sha256: bytes, packed: bytes) -> int:
+    """As `store_original` for a file that is already packed."""
+    found: int | None = change.value("SELECT id FROM original WHERE sha256 = ?", (sha256,))
+    return found or change.add_only("original", {"sha256": sha256, "content": packed})

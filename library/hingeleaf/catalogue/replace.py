@@ -11,12 +11,11 @@ from pathlib import Path
 from hingeleaf.catalogue.connections import is_sound
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.file_copies import building_for, copy_pages, free_path, sync
-from hingeleaf.catalogue.integrity import examine
+from hingeleaf.catalogue.integrity import refuse_damaged
 from hingeleaf.catalogue.locks import exclusive, folder_lock, is_in_use
 from hingeleaf.catalogue.sqlite_errors import file_errors_of
 from hingeleaf.errors import DamagedLibraryError, UsageError
-from hingeleaf.model import Severity
-from hingeleaf.tasks import Progress, Task, map_results
+from hingeleaf.tasks import Progress, Task
 
 LOGS = ("-wal", "-shm", "-journal")
 """Suffixes of files that SQLite may have left; none of them belongs to the new file."""
@@ -51,11 +50,7 @@ def replace_by(path: Path, backup: Path, *, moment: datetime | None = None) -> T
                 pass
     yield Progress(0, _STEPS, f"Checking {backup.name}")
     with Database.visiting(backup) as visitor:
-        found = yield from map_results(examine(visitor), lambda _: None)
-        for fault in (each for each in found if each.severity is Severity.FAULT):
-            raise DamagedLibraryError(
-                f"{backup} is damaged itself: {fault.message}", "Choose an older backup."
-            )
+        yield from refuse_damaged(visitor, backup)
         motifs = visitor.value("SELECT count(*) FROM motif WHERE removed IS NULL")
         yield Progress(1, _STEPS, "Copying")
         with building_for(path) as building:

@@ -5,23 +5,26 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from enum import StrEnum
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue import library_diff, motifs, sources, tags
-from hingeleaf.catalogue.cards import CARD_COLUMNS, Cards
+from hingeleaf.catalogue.cards import CARD_COLUMNS
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.integrity import refuse_damaged
 from hingeleaf.catalogue.library_diff import (
     TRIAL_COLUMNS,
     Difference,
     Fingerprints,
     ItemKind,
     ItemStatus,
+    compare,
 )
 from hingeleaf.catalogue.panels import Panels
 from hingeleaf.catalogue.slugs import free_name, id_of, identify, slug
-from hingeleaf.errors import UsageError
-from hingeleaf.tasks import Progress, Task
+from hingeleaf.errors import ChangedElsewhereError, UsageError
+from hingeleaf.tasks import Progress, Task, map_results
 
 if TYPE_CHECKING:
     from hingeleaf.model import Placement
@@ -46,77 +49,46 @@ def default_resolution(difference: Difference) -> Resolution:
     return Resolution.TAKE if difference.news is ItemStatus.NEW else Resolution.KEEP
 
 
-def take(
-    ours: Fingerprints,
-    theirs: Fingerprints,
-    found: Sequence[Difference],
-    choices: Resolutions,
-    message: str,
-) -> Task[dict[str, str]]:
-    """Copy items as chosen, all as one change that can be undone.
+def compare_with(db: Database, path: Path) -> Task[list[Difference]]:
+    """Compare another library without changing it. Raises NotALibraryError, DamagedLibraryError."""
+    with Database.visiting(path) as theirs:
+        yield from refuse_damaged(theirs, path)
+        return (yield from compare(Fingerprints(db), Fingerprints(theirs)))
 
-    Returns the names that motifs got here, by their names there. Stopping the task leaves the
-    library unchanged. Raises LibraryWriteError, DamagedLibraryError, and UsageError if a panel is
+
+def restore(
+    db: Database, path: Path, found: Sequence[Difference], choices: Resolutions
+) -> Task[dict[str, str]]:
+    """Copy items of another library as chosen, all as one change that can be undone.
+
+    `found` is the result of `compare_with`. Returns the names that motifs got here, by their names
+    there. Stopping the task leaves the library unchanged. Raises ChangedElsewhereError if either
+    library changed since, LibraryWriteError, DamagedLibraryError, and UsageError if a panel is
     taken without one of its motifs.
     """
-    originals = _Originals(theirs.db)
-    chosen = [
-        (each, choices.get((each.kind, each.name), default_resolution(each))) for each in found
-    ]
-    for done, (difference, choice) in enumerate(chosen):
-        if done % 16 == 0:
-            yield Progress(done, len(found), f"Reading {difference.name}")
-        _prepare(theirs, originals, difference, choice)
-    yield Progress(len(found), len(found), "Writing")
-    with ours.db.write(message) as change:
-        ours.refresh()
-        copier = _Copier(ours, theirs, originals, change)
-        for difference, choice in chosen:
-            copier.copy(difference, choice)
-    return copier.names
-
-
-class _Originals:
-    """The other library's original files, each verified once and kept packed."""
-
-    def __init__(self, db: Database) -> None:
-        self.db = db
-        self._known: dict[int, dict[str, bytes]] = {}
-
-    def of(self, original_id: int) -> dict[str, bytes]:
-        """The row of a file. Raises DamagedLibraryError."""
-        if original_id not in self._known:
-            row = self.db.row("SELECT sha256, content FROM original WHERE id = ?", (original_id,))
-            sha256, content = row or (b"", b"")
-            motifs.unpack_original("", sha256, content)
-            self._known[original_id] = {"sha256": sha256, "content": content}
-        return self._known[original_id]
-
-
-def _prepare(
-    theirs: Fingerprints, originals: _Originals, difference: Difference, choice: Resolution
-) -> None:
-    """Do slow reads and checks before the library is locked. Raises DamagedLibraryError."""
-    is_kept = choice is Resolution.KEEP and difference.news is not ItemStatus.DIFFERENT
-    if difference.kind is not ItemKind.MOTIF or is_kept:
-        return
-    there = identify(theirs.db, difference.name)
-    for revision in theirs.of(there):
-        motifs.read(theirs.db, difference.name, revision)  # raises if it could not be read back
-    for original_id in theirs.db.column(
-        "SELECT original_id FROM revision WHERE motif_id = ? AND original_id IS NOT NULL", (there,)
-    ):
-        originals.of(original_id)
+    with Database.visiting(path) as visitor:
+        yield from refuse_damaged(visitor, path)
+        ours, theirs = Fingerprints(db), Fingerprints(visitor)
+        now = yield from map_results(compare(ours, theirs), lambda _: None)
+        if now != list(found):
+            raise ChangedElsewhereError(
+                f"{path} or the library changed since they were compared.", "Compare them again."
+            )
+        yield Progress(len(found), len(found), "Writing")
+        with db.write(f"Restore from {path.name}") as change:
+            ours.refresh()
+            copier = _Copier(ours, theirs, change)
+            for each in found:
+                copier.copy(each, choices.get((each.kind, each.name), default_resolution(each)))
+        return copier.names
 
 
 class _Copier:
     """Copies items into our library, and records the name and revisions that each motif got."""
 
-    def __init__(
-        self, ours: Fingerprints, theirs: Fingerprints, originals: _Originals, change: Change
-    ) -> None:
+    def __init__(self, ours: Fingerprints, theirs: Fingerprints, change: Change) -> None:
         self.ours, self.theirs, self.change = ours.db, theirs.db, change
-        self._ours, self._theirs, self._originals = ours, theirs, originals
+        self._ours, self._theirs = ours, theirs
         self.names: dict[str, str] = {}
         self._revisions: dict[str, dict[int, int]] = {}
 
@@ -136,7 +108,6 @@ class _Copier:
             f"SELECT {', '.join(CARD_COLUMNS)} FROM card WHERE name = ?", (difference.name,)
         )
         values = dict(zip(CARD_COLUMNS, row, strict=True))
-        Cards(self.theirs).get(difference.name)  # raises if it is invalid
         card_id = id_of(self.ours, "card", difference.name)
         if card_id is None:
             self.change.insert("card", {"name": difference.name} | values)
@@ -185,8 +156,8 @@ class _Copier:
     def _copy_revision(self, here: int, there: int, revision: int, number: int) -> None:
         row = _as_dict(self.theirs, "revision", "motif_id = ? AND number = ?", (there, revision))
         if row["original_id"] is not None:
-            packed = self._originals.of(row["original_id"])
-            row["original_id"] = motifs.keep_packed(self.change, packed)
+            file = _as_dict(self.theirs, "original", "id = ?", (row["original_id"],))
+            row["original_id"] = motifs.add_original(self.change, file["sha256"], file["content"])
         self.change.add_only("revision", row | {"motif_id": here, "number": number})
         vector = self.theirs.value(
             "SELECT vector FROM likeness WHERE motif_id = ? AND revision = ?", (there, revision)

@@ -154,7 +154,7 @@ class Library(Motifs, Search):
 
     def compare(self, other: Path) -> Task[list[Difference]]:
         """Compare the items of a bundle, backup or other library: new, same or different."""
-        from hingeleaf.catalogue.bundle import compare_with
+        from hingeleaf.catalogue.restore import compare_with
 
         return compare_with(self.db, other)
 
@@ -166,7 +166,7 @@ class Library(Motifs, Search):
         By default, new items are copied and differing ones stay as they are here. Returns the names
         that motifs got here. Raises ChangedElsewhereError, UsageError.
         """
-        from hingeleaf.catalogue.bundle import restore
+        from hingeleaf.catalogue.restore import restore
 
         return restore(self.db, other, found, choices)
 

@@ -143,7 +143,7 @@ def test_a_backup_that_is_no_good_is_refused(tmp_path: Path) -> None:
     with sqlite3.connect(copy) as connection:
         connection.execute("UPDATE revision SET windows = x'0304'")
     connection.close()
-    with pytest.raises(DamagedLibraryError, match="is damaged itself"):
+    with pytest.raises(DamagedLibraryError, match="is damaged"):
         finish(replace_by(path, copy))
     copy.write_text("a letter")
     with pytest.raises(NotALibraryError):

@@ -329,19 +329,21 @@ BROKEN = {
     "an original": "UPDATE original SET content = x'00'",
     "no revision": "DELETE FROM revision",
     "bridges": "UPDATE revision SET bridges = '[[1]]'",
+    "a card": "INSERT INTO card (name, grammage, caliper, least_web, least_window, material) "
+    "VALUES ('linen', 200, 0.3, 1, 1, '{}')",
 }
 
 
 @pytest.mark.parametrize("what", BROKEN)
-def test_a_broken_bundle_changes_nothing(
+def test_a_broken_bundle_is_refused_before_it_is_listed(
     desk: Library, shed: Library, tmp_path: Path, what: str
 ) -> None:
     desk.bundle(tmp_path / "gift.db", ["wren"])
     with sqlite3.connect(tmp_path / "gift.db") as connection:
         connection.execute(BROKEN[what])
     before = dump(shed)
-    with pytest.raises(DamagedLibraryError) as caught:
-        restore(shed, tmp_path / "gift.db")
+    with pytest.raises(DamagedLibraryError, match=r"gift\.db is damaged") as caught:
+        compare(shed, tmp_path / "gift.db")
     assert caught.value.remedy
     assert dump(shed) == before
 
