@@ -165,15 +165,15 @@ def _from_the_side(page: Page, x: float, y: float) -> None:
     page.text(x, y, "from the side", size=8, colour=QUIET)
     hinge, reach, turn = x + 34.0, 11.0, math.radians(60)
     tip = (hinge + reach * math.cos(turn), y - reach * math.sin(turn))
-    page.line([(x + 22, y), (hinge, y)], width=0.5)
-    page.line([(hinge + reach + 1, y), (hinge + reach + 10, y)], width=0.5)
-    page.line([(hinge, y), tip], colour=ACCENT, width=0.5)
-    arc = [turn * share / 12 for share in range(13)]
-    page.line(
-        [(hinge + 4 * math.cos(at), y - 4 * math.sin(at)) for at in arc], colour=QUIET, width=0.15
+    page.lines(
+        [[(x + 22, y), (hinge, y)], [(hinge + reach + 1, y), (hinge + reach + 10, y)]], width=0.5
     )
-    page.line([tip, (hinge + reach + 5, tip[1])], colour=QUIET, width=0.15, dash=(0.6, 0.6))
-    page.line([(hinge + reach + 4, tip[1]), (hinge + reach + 4, y)], colour=QUIET, width=0.15)
+    page.lines([[(hinge, y), tip]], colour=ACCENT, width=0.5)
+    arc = [turn * share / 12 for share in range(13)]
+    swung = [(hinge + 4 * math.cos(at), y - 4 * math.sin(at)) for at in arc]
+    lift = [(hinge + reach + 4, tip[1]), (hinge + reach + 4, y)]
+    page.lines([swung, lift], colour=QUIET, width=0.15)
+    page.lines([[tip, (hinge + reach + 5, tip[1])]], colour=QUIET, width=0.15, dash=(0.6, 0.6))
     page.text(hinge + 4.6, y - 1.2, "angle", size=7, colour=QUIET)
     page.text(hinge + reach + 5, y - 4, "height", size=7, colour=QUIET)
 

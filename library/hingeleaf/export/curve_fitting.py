@@ -277,8 +277,7 @@ def _strokes(marked: Chains, pieces: _Pieces, closed: Flags) -> list[Stroke]:
     bounds = np.searchsorted(owner, np.arange(len(closed) + 1))
     chord = (pieces.last - pieces.first) == 1
     controls = np.stack([pieces.controls.real, pieces.controls.imag], axis=2)
-    strokes = []
-    for ring, start, stop in zip(closed, bounds[:-1], bounds[1:], strict=True):
-        segments = tuple(controls[i, 3 if chord[i] else 1 :] for i in range(start, stop))
-        strokes.append(Stroke(controls[start, 0], segments, bool(ring)))
-    return strokes
+    return [
+        Stroke(controls[start:stop], chord[start:stop], bool(ring))
+        for ring, start, stop in zip(closed, bounds[:-1], bounds[1:], strict=True)
+    ]

@@ -3,18 +3,14 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from hingeleaf.export.cut_order import travel
-from hingeleaf.export.drawing import Drawing, LineKind, flatten
+from hingeleaf.export.drawing import Drawing, LineKind, length_of
 from hingeleaf.model import Motif
 from hingeleaf.panel.compose import Panel
 from hingeleaf.text import plural
 from hingeleaf.units import format_size
 
 CUT = (LineKind.SLITS, LineKind.WINDOWS, LineKind.EDGE)
-EXACT = 0.01
-"""mm: flattening tolerance for lengths."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,10 +49,7 @@ class CutEstimate:
 
 def estimate(drawing: Drawing, panels: Sequence[Panel]) -> CutEstimate:
     """The figures of a drawing of some panels; guides and marks are not counted."""
-    worked = [
-        layer for layer in drawing.layers if layer.kind not in (LineKind.GUIDES, LineKind.MARKS)
-    ]
-    strokes = [stroke for layer in worked for stroke in layer.strokes]
+    strokes = drawing.of_kind(LineKind.FOLDS, *CUT)
     return CutEstimate(
         name=drawing.name,
         width=drawing.width,
@@ -64,8 +57,8 @@ def estimate(drawing: Drawing, panels: Sequence[Panel]) -> CutEstimate:
         card=", ".join(dict.fromkeys(panel.card.name for panel in panels)),
         motifs=sum(len(panel.pieces) for panel in panels),
         nodes=drawing.nodes,
-        cut_length=sum(_length(drawing, kind) for kind in CUT),
-        fold_length=_length(drawing, LineKind.FOLDS),
+        cut_length=length_of(drawing.of_kind(*CUT)),
+        fold_length=length_of(drawing.of_kind(LineKind.FOLDS)),
         travel=travel(strokes),
         lifts=len(strokes),
         folds=sum(len(panel.cuts.folds.geoms) for panel in panels),
@@ -76,14 +69,6 @@ def motif_cut(motif: Motif) -> tuple[float, int]:
     """Total length of a motif's cuts as drawn, in mm, and their number."""
     rings = sum(1 + len(window.interiors) for window in motif.windows.geoms)
     return motif.windows.length + motif.slits.length, rings + len(motif.slits.geoms)
-
-
-def _length(drawing: Drawing, kind: LineKind) -> float:
-    strokes = [each for layer in drawing.layers if layer.kind is kind for each in layer.strokes]
-    if not strokes:
-        return 0.0
-    steps = (np.hypot(*np.diff(points, axis=0).T) for points in flatten(strokes, EXACT))
-    return float(sum(step.sum() for step in steps))
 
 
 def _metres(length: float) -> str:

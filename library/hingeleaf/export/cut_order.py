@@ -17,11 +17,11 @@ import shapely
 from numpy.typing import NDArray
 
 from hingeleaf.export.cubics import Complex, Indices
-from hingeleaf.export.drawing import Stroke, StrokeGroup
+from hingeleaf.export.drawing import Shape, Stroke
 from hingeleaf.geometry.members import lines_through
 
 
-def in_order(shapes: Sequence[StrokeGroup], start: complex = 0j) -> list[StrokeGroup]:
+def in_order(shapes: Sequence[Shape], start: complex = 0j) -> list[Shape]:
     """The shapes in cutting order, starting from `start`."""
     if len(shapes) < 2:
         return list(shapes)
@@ -55,7 +55,7 @@ def begun(strokes: Sequence[Stroke], starts: Sequence[Indices], at: complex = 0j
     return chosen[::-1]
 
 
-def enclosed(inner: Sequence[StrokeGroup], outer: Sequence[StrokeGroup]) -> int:
+def enclosed(inner: Sequence[Shape], outer: Sequence[Shape]) -> int:
     """Number of inner shapes within the hull of an outer one."""
     if not inner or not outer:
         return 0
@@ -73,9 +73,9 @@ def travel(strokes: Sequence[Stroke], at: tuple[float, float] = (0.0, 0.0)) -> f
     return float(np.hypot(*(begins - ends).T).sum())
 
 
-def _outlines(shapes: Sequence[StrokeGroup]) -> NDArray[np.object_]:
+def _outlines(shapes: Sequence[Shape]) -> NDArray[np.object_]:
     """Lines through all points of the shapes, control points included: their hulls contain them."""
-    return lines_through([np.vstack([each.points for each in shape.strokes]) for shape in shapes])
+    return lines_through([np.vstack([each.points for each in shape]) for shape in shapes])
 
 
 def _within(hulls: NDArray[np.object_]) -> Indices:
@@ -106,7 +106,7 @@ def _choices(stroke: Stroke, nodes: Indices) -> tuple[Complex, Complex]:
     if not stroke.closed:
         ends = np.array([stroke.start, stroke.end]) @ [1, 1j]
         return ends, ends[::-1]
-    places = np.array([stroke.segments[node - 1][-1] for node in nodes]) @ [1, 1j]
+    places: Complex = stroke.nodes[nodes] @ np.array([1, 1j])
     return places, places
 
 

@@ -8,19 +8,24 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 from types import MappingProxyType
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from hingeleaf.errors import UsageError, reason_of
+from hingeleaf.geometry.members import lines_through
 from hingeleaf.structured import from_data, strict_converter, to_data
 
 Points = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+EXACT = 0.01
+"""mm: flattening tolerance for lengths, half of a curve's usual tolerance (our own choice)."""
 
 
 class LineKind(StrEnum):
@@ -48,26 +53,47 @@ TITLES = {
 
 @dataclass(frozen=True, slots=True)
 class Stroke:
-    """One path of the tool: from `start` along segments, each given by its further points.
+    """One path of the tool: consecutive cubic Bézier curves (n, 4, 2).
 
-    A segment of shape (1, 2) is a straight line to that point, one of shape (3, 2) a cubic Bézier
-    curve with two control points and its end. A closed stroke ends where it starts.
+    Those that are `straight` (n,) are lines, with control points at their thirds. A closed stroke
+    ends where it starts.
     """
 
-    start: Points
-    segments: tuple[Points, ...]
+    curves: Points
+    straight: Flags
     closed: bool
+
+    @classmethod
+    def through(cls, points: Points) -> Stroke:
+        """Straight lines from point to point (n, 2); closed if the last point is the first."""
+        start, end = points[:-1], points[1:]
+        third = (end - start) / 3
+        curves = np.stack([start, start + third, end - third, end], axis=1)
+        closed = bool(np.array_equal(points[0], points[-1]))
+        return cls(curves, np.ones(len(curves), bool), closed)
+
+    @property
+    def start(self) -> Points:
+        """The point where the tool is lowered."""
+        start: Points = self.curves[0, 0]
+        return start
 
     @property
     def end(self) -> Points:
         """The point where the tool lifts."""
-        end: Points = self.segments[-1][-1]
+        end: Points = self.curves[-1, 3]
         return end
 
     @property
-    def nodes(self) -> int:
-        """Number of on-curve points that a machine passes."""
-        return len(self.segments) + (not self.closed)
+    def nodes(self) -> Points:
+        """The points on the path that a machine passes, from start to end (n + 1, 2)."""
+        return np.vstack([self.curves[:, 0], self.end])
+
+    @property
+    def segments(self) -> list[Points]:
+        """The further points of each curve: one of a line, three of another."""
+        pairs = zip(self.curves, self.straight, strict=True)
+        return [curve[3:] if straight else curve[1:] for curve, straight in pairs]
 
     @property
     def points(self) -> Points:
@@ -78,62 +104,39 @@ class Stroke:
         """Points (n, 2) along the stroke, within `tolerance` of it."""
         return flatten([self], tolerance)[0]
 
-    @property
-    def curves(self) -> Points:
-        """Every segment as the four points of a cubic, (n, 4, 2), straight lines included."""
-        nodes = [self.start, *(segment[-1] for segment in self.segments)]
-        return np.array(
-            [
-                [here, here + (to[0] - here) / 3, to[0] - (to[0] - here) / 3, to[0]]
-                if len(to) == 1
-                else [here, *to]
-                for here, to in zip(nodes, self.segments, strict=False)
-            ]
-        )
-
-    @property
-    def straight(self) -> bool:
-        """Whether it has no curves."""
-        return all(len(segment) == 1 for segment in self.segments)
-
     def reversed(self) -> Stroke:
         """The path in the opposite direction."""
-        here, back = self.start, []
-        for segment in self.segments:
-            back.append(np.vstack([segment[-2::-1], here]) if len(segment) > 1 else here[None, :])
-            here = segment[-1]
-        return Stroke(here, tuple(back[::-1]), self.closed)
+        return Stroke(self.curves[::-1, ::-1], self.straight[::-1], self.closed)
 
-    def scaled(self, by: float) -> Stroke:
-        """The path with all lengths multiplied."""
-        return Stroke(self.start * by, tuple(each * by for each in self.segments), self.closed)
+    def transformed(self, by: Callable[[Points], Points]) -> Stroke:
+        """The path with its points (…, 2) transformed by an affine map."""
+        return Stroke(by(self.curves), self.straight, self.closed)
 
     def starting_at(self, index: int) -> Stroke:
-        """A closed stroke starting at the end of its segment `index - 1`."""
-        if index == 0:
-            return self
-        turned = self.segments[index:] + self.segments[:index]
-        return Stroke(self.segments[index - 1][-1], turned, self.closed)
+        """A closed stroke that begins at one of its nodes."""
+        curves = np.roll(self.curves, -index, axis=0)
+        return Stroke(curves, np.roll(self.straight, -index), self.closed)
 
 
-@dataclass(frozen=True, slots=True)
-class StrokeGroup:
-    """Strokes that belong together: an outer ring with its holes, or a single line."""
-
-    strokes: tuple[Stroke, ...]
+Shape = tuple[Stroke, ...]
+"""Strokes that belong together: an outer ring with its holes, or a single line."""
 
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """All groups of one kind, in cutting order."""
+    """All shapes of one kind, in cutting order."""
 
     kind: LineKind
-    shapes: tuple[StrokeGroup, ...]
+    shapes: tuple[Shape, ...]
 
     @property
     def strokes(self) -> tuple[Stroke, ...]:
         """Every stroke, in order."""
-        return tuple(stroke for shape in self.shapes for stroke in shape.strokes)
+        return tuple(stroke for shape in self.shapes for stroke in shape)
+
+    def changed(self, by: Callable[[Stroke], Stroke]) -> Layer:
+        """The layer with every stroke changed."""
+        return Layer(self.kind, tuple(tuple(map(by, shape)) for shape in self.shapes))
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,16 +154,11 @@ class Drawing:
 
     def scaled(self, by: float) -> Drawing:
         """The drawing in another unit, `by` of which are 1 mm."""
-        layers = tuple(
-            Layer(
-                layer.kind,
-                tuple(
-                    StrokeGroup(tuple(stroke.scaled(by) for stroke in shape.strokes))
-                    for shape in layer.shapes
-                ),
-            )
-            for layer in self.layers
-        )
+
+        def enlarged(stroke: Stroke) -> Stroke:
+            return stroke.transformed(lambda points: points * by)
+
+        layers = tuple(layer.changed(enlarged) for layer in self.layers)
         return replace(self, width=self.width * by, height=self.height * by, layers=layers)
 
     @property
@@ -170,8 +168,12 @@ class Drawing:
 
     @property
     def nodes(self) -> int:
-        """Number of on-curve points in the drawing."""
-        return sum(stroke.nodes for stroke in self.strokes)
+        """Number of points on curves that a machine passes."""
+        return sum(len(stroke.curves) + (not stroke.closed) for stroke in self.strokes)
+
+    def of_kind(self, *kinds: LineKind) -> list[Stroke]:
+        """The strokes of some kinds, in working order."""
+        return [each for layer in self.layers if layer.kind in kinds for each in layer.strokes]
 
 
 def flatten(strokes: Sequence[Stroke], tolerance: float) -> list[Points]:
@@ -179,6 +181,8 @@ def flatten(strokes: Sequence[Stroke], tolerance: float) -> list[Points]:
 
     The steps on a curve follow from its second differences (Wang's bound).
     """
+    if not strokes:
+        return []
     controls = np.concatenate([stroke.curves for stroke in strokes])
     bend = np.linalg.norm(np.diff(controls, 2, axis=1), axis=2).max(axis=1)
     steps = np.maximum(1, np.ceil(np.sqrt(0.75 * bend / tolerance))).astype(np.intp)
@@ -188,9 +192,14 @@ def flatten(strokes: Sequence[Stroke], tolerance: float) -> list[Points]:
     a, b, c, d = (controls[owner, i] for i in range(4))
     s = 1.0 - t
     points = s**3 * a + 3 * s * s * t * b + 3 * s * t * t * c + t**3 * d
-    ends = np.cumsum(steps)[np.cumsum([len(stroke.segments) for stroke in strokes]) - 1]
+    ends = np.cumsum(steps)[np.cumsum([len(stroke.curves) for stroke in strokes]) - 1]
     runs = np.split(points, ends[:-1])
     return [np.vstack([each.start, run]) for each, run in zip(strokes, runs, strict=True)]
+
+
+def length_of(strokes: Sequence[Stroke]) -> float:
+    """Total length in mm, flattened to 0.01 mm."""
+    return float(shapely.length(lines_through(flatten(strokes, EXACT))).sum())
 
 
 _COLOUR = re.compile(r"#[0-9a-f]{6}", re.IGNORECASE)

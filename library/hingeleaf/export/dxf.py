@@ -54,13 +54,16 @@ def _document(drawing: Drawing, style: Style, flattening: float) -> Document:
     from ezdxf import units
     from ezdxf.filemanagement import new
 
+    def upwards(points: Points) -> Points:
+        return np.array([0.0, drawing.height]) + points * (1, -1)
+
     document = new("R2010", units=units.MM)
     space = document.modelspace()
     for layer in drawing.layers:
         name = layer.kind.upper()
         _add_layer(document, layer.kind, name, style[layer.kind])
         for stroke in layer.strokes:
-            _add_stroke(space, _upwards(stroke, drawing.height), name, flattening)
+            _add_stroke(space, stroke.transformed(upwards), name, flattening)
     for kind in sorted(document.entitydb.dxf_types_in_use()):
         document.classes.add_class(kind)  # explicit order; otherwise that of a set
     document.header["$MEASUREMENT"] = 1
@@ -94,18 +97,11 @@ def _add_layer(document: Document, kind: LineKind, name: str, style: LineStyle) 
         layer.dxf.linetype = name
 
 
-def _upwards(stroke: Stroke, height: float) -> Stroke:
-    def flip(points: Points) -> Points:
-        return np.array([0.0, height]) + points * (1, -1)
-
-    return Stroke(flip(stroke.start), tuple(map(flip, stroke.segments)), stroke.closed)
-
-
 def _add_stroke(space: Modelspace, stroke: Stroke, layer: str, flattening: float) -> None:
     from ezdxf.math import Bezier4P, Vec3, bezier_to_bspline
 
     attributes = {"layer": layer}
-    if stroke.straight or flattening:
+    if stroke.straight.all() or flattening:
         points = stroke.flattened(flattening) if flattening else stroke.points
         points = points[:-1] if stroke.closed else points
         space.add_lwpolyline(points.tolist(), close=stroke.closed, dxfattribs=attributes)

@@ -112,7 +112,7 @@ class ExportOptions(Validated):
         "Instead of a gap: the share of a fold left uncut.",
         SHARE,
         low=0,
-        high=1,
+        high=0.99,
         above=True,
         none="by the gap",
         when=_perforates,
@@ -154,6 +154,13 @@ class ExportOptions(Validated):
     tolerance: float = parameter(
         TOLERANCE, "How far curves may deviate.", LENGTH, low=1e-4, high=10, label="-"
     )
+
+    @property
+    def perforation(self) -> tuple[float, float]:
+        """Cut and uncut length of a perforation, mm."""
+        if self.strength is None:
+            return self.dash, self.gap
+        return self.dash, self.dash * self.strength / (1 - self.strength)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """Overview pages (PDF): motifs with their names, tags and sizes."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
@@ -9,10 +9,9 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.export.drawing import Stroke
+from hingeleaf.export.drawing import Points
 from hingeleaf.export.files import written
 from hingeleaf.export.page import PLAIN, STRONG, Page
-from hingeleaf.export.tracing import exact_stroke
 from hingeleaf.model import Cuts
 from hingeleaf.units import A4
 
@@ -92,12 +91,11 @@ def _picture(page: Page, cuts: Cuts, box: tuple[float, float, float, float]) -> 
     scale = min(width / max(x1 - x0, 1e-9), height / max(y1 - y0, 1e-9))
     middle = np.array([left + width / 2, top + height / 2])
     origin = middle - scale * np.array([(x0 + x1) / 2, (y0 + y1) / 2])
-    for window in cuts.windows.geoms:
-        page.strokes(_strokes([window.boundary]), scale, origin, width=0, fill=INK)
-    page.strokes(_strokes([cuts.slits]), scale, origin, colour=INK, width=0.25)
-    page.strokes(_strokes([cuts.folds]), scale, origin, colour=QUIET, width=0.15, dash=(0.8, 0.6))
+    place = {"scale": scale, "origin": origin}
+    page.lines(_lines(shapely.boundary(cuts.windows)), **place, width=0, fill=INK)
+    page.lines(_lines(cuts.slits), **place, colour=INK, width=0.25)
+    page.lines(_lines(cuts.folds), **place, colour=QUIET, width=0.15, dash=(0.8, 0.6))
 
 
-def _strokes(lines: Iterable[BaseGeometry]) -> list[Stroke]:
-    parts = [part for line in lines for part in shapely.get_parts(line)]
-    return [exact_stroke(shapely.get_coordinates(part)) for part in parts]
+def _lines(geometry: BaseGeometry) -> list[Points]:
+    return [shapely.get_coordinates(line) for line in shapely.get_parts(geometry)]

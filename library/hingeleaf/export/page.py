@@ -8,15 +8,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from hingeleaf.export.drawing import Points, Stroke
 from hingeleaf.text import visible
 from hingeleaf.units import MM_PER_INCH
 
 if TYPE_CHECKING:
     from PIL import Image
     from reportlab.pdfgen.canvas import Canvas
-    from reportlab.pdfgen.pathobject import PDFPathObject
 
 POINT = MM_PER_INCH / 72
 """mm: the point of PostScript and PDF."""
@@ -88,48 +87,42 @@ class Page:
         width: float = self._canvas.stringWidth(words, face, size) * POINT
         return width
 
-    def line(
+    def lines(
         self,
-        points: Iterable[tuple[float, float]],
+        lines: Iterable[ArrayLike],
         *,
+        scale: float = 1.0,
+        origin: ArrayLike = (0.0, 0.0),
         colour: str = INK,
         width: float = 0.2,
         dash: tuple[float, ...] = (),
         fill: str = "",
-        close: bool = False,
     ) -> None:
-        """A polyline, optionally closed and filled."""
-        path = self._canvas.beginPath()
-        for index, (x, y) in enumerate(points):
-            place = (x / POINT, (self.height - y) / POINT)
-            (path.lineTo if index else path.moveTo)(*place)
-        if close:
-            path.close()
-        self._paint(path, colour, width, dash, fill)
+        """Lines through points (n, 2) at `scale`, their zero at `origin`; rings end as they begin.
 
-    def strokes(
-        self,
-        strokes: Iterable[Stroke],
-        scale: float,
-        origin: Points,
-        *,
-        colour: str = INK,
-        width: float = 0.1,
-        dash: tuple[float, ...] = (),
-        fill: str = "",
-    ) -> None:
-        """Strokes of a drawing at `scale`, its top left corner at `origin`."""
+        `width` and `dash` are in mm on the page, 0 draws no line. Rings are filled as one area.
+        """
+        lines = list(lines)
+        if not lines:
+            return
         path = self._canvas.beginPath()
         turned = scale / POINT * np.array([1.0, -1.0])
-        begin = np.array([origin[0], self.height - origin[1]]) / POINT
-        for stroke in strokes:
-            path.moveTo(*(stroke.start * turned + begin).tolist())
-            for segment in stroke.segments:
-                points = (np.asarray(segment) * turned + begin).ravel().tolist()
-                (path.lineTo if len(points) == 2 else path.curveTo)(*points)
-            if stroke.closed:
+        begin = (np.array([0.0, self.height]) + np.array([1.0, -1.0]) * origin) / POINT
+        for line in lines:
+            first, *others = (np.asarray(line) * turned + begin).tolist()
+            ring = others[-1] == first
+            path.moveTo(*first)
+            for place in others[:-1] if ring else others:
+                path.lineTo(*place)
+            if ring:
                 path.close()
-        self._paint(path, colour, width, dash, fill)
+        canvas = self._canvas
+        canvas.setStrokeColor(colour)
+        canvas.setLineWidth(width / POINT)
+        canvas.setDash([length / POINT for length in dash])
+        if fill:
+            canvas.setFillColor(fill)
+        canvas.drawPath(path, stroke=int(width > 0), fill=int(bool(fill)), fillMode=0)
 
     def picture(
         self, picture: Image.Image, x: float, y: float, width: float, height: float
@@ -159,17 +152,6 @@ class Page:
         self._canvas.showPage()
         self._canvas.save()
         return self._file.getvalue()
-
-    def _paint(
-        self, path: PDFPathObject, colour: str, width: float, dash: tuple[float, ...], fill: str
-    ) -> None:
-        canvas = self._canvas
-        canvas.setStrokeColor(colour)
-        canvas.setLineWidth(width / POINT)
-        canvas.setDash([length / POINT for length in dash])
-        if fill:
-            canvas.setFillColor(fill)
-        canvas.drawPath(path, stroke=int(width > 0), fill=int(bool(fill)), fillMode=0)
 
 
 def face_file() -> str:

@@ -1,8 +1,8 @@
 """Convert a panel to the drawing that all file writers use."""
 
 from collections.abc import Iterable, Sequence
+from functools import partial
 from itertools import islice
-from typing import TypedDict
 
 import numpy as np
 import shapely
@@ -10,14 +10,13 @@ from numpy.typing import NDArray
 
 from hingeleaf.export.cubics import Indices
 from hingeleaf.export.cut_order import begun, enclosed, in_order
-from hingeleaf.export.drawing import Drawing, Layer, LineKind, Points, Stroke, StrokeGroup
-from hingeleaf.export.tooling import SCORE, Folding, Perforation, fold_lines, overcut
-from hingeleaf.export.tracing import exact_stroke, trace
+from hingeleaf.export.drawing import Drawing, Layer, LineKind, Points, Shape, Stroke
+from hingeleaf.export.options import ExportOptions, Folds
+from hingeleaf.export.tooling import fold_lines, overcut
+from hingeleaf.export.tracing import trace
 from hingeleaf.panel.compose import Panel
-from hingeleaf.params import TOLERANCE
 
-SKETCHED = 0.03
-"""mm by which lines may deviate in pictures."""
+USUAL = ExportOptions()
 CLEAR = 2.0
 """mm: preferred distance of a cut's start, its weakest place, from a bridge."""
 
@@ -26,56 +25,24 @@ NOT_CUT = (LineKind.GUIDES, LineKind.MARKS, LineKind.FOLDS)
 """Kinds of line whose intersections with cuts need not be preserved."""
 
 
-class How(TypedDict, total=False):
-    """Line options of every writer; see `draw`."""
-
-    tolerance: float
-    folding: Folding
-    overcut_by: float
-
-
-def draw(
-    panel: Panel,
-    *,
-    tolerance: float = TOLERANCE,
-    folding: Folding = SCORE,
-    overcut_by: float = 0.0,
-) -> Drawing:
-    """The panel's lines by kind, in mm from the sheet's top left corner, in cutting order.
-
-    Curves deviate by at most `tolerance`. Closed cuts continue past their start by `overcut_by` mm,
-    for drag knives, whose tip trails the axis.
-    """
-    width, height = panel.size
-    found = _found(panel)
-    found[LineKind.FOLDS] = [[line] for line in fold_lines(_flat(found[LineKind.FOLDS]), folding)]
+def draw(panel: Panel, options: ExportOptions = USUAL) -> Drawing:
+    """The panel's lines by kind, in mm from the sheet's top left corner, in cutting order."""
     origin = np.array(panel.origin)
+    found = lines_by_kind(panel)
+    found[LineKind.FOLDS] = [[line] for line in fold_lines(_flat(found[LineKind.FOLDS]), options)]
     cut = [kind for kind in found if kind not in NOT_CUT]
-    shapes_of = _traced({kind: found[kind] for kind in cut}, origin, tolerance)
-    shapes_of |= _traced({kind: found[kind] for kind in NOT_CUT}, origin, tolerance)
+    shapes_of = _traced({kind: found[kind] for kind in cut}, origin, options.tolerance)
+    shapes_of |= _traced({kind: found[kind] for kind in NOT_CUT}, origin, options.tolerance)
     layers = _worked(shapes_of, _ties(panel, origin))
-    if overcut_by > 0:
-        layers = [_run_on(layer, overcut_by) for layer in layers]
-    return Drawing(
-        panel.name, width, height, tuple(layers), isinstance(folding, Perforation), panel.purpose
-    )
+    if options.overcut > 0:
+        further = partial(overcut, length=options.overcut)
+        layers = [layer if layer.kind in NOT_CUT else layer.changed(further) for layer in layers]
+    perforated = options.folds is Folds.PERFORATE
+    return Drawing(panel.name, *panel.size, tuple(layers), perforated, panel.purpose)
 
 
-def sketch(panel: Panel, tolerance: float = SKETCHED) -> Drawing:
-    """The panel's lines for display, unordered and without curves."""
-    width, height = panel.size
-    origin = np.array(panel.origin)
-    layers = []
-    for kind, shapes in _found(panel).items():
-        lines = [shapely.LineString(line - origin) for line in _flat(shapes)]
-        simple = iter(shapely.simplify(lines, tolerance, preserve_topology=False))
-        strokes = (exact_stroke(shapely.get_coordinates(line)) for line in simple)
-        made = tuple(StrokeGroup(tuple(islice(strokes, len(shape)))) for shape in shapes)
-        layers.append(Layer(kind, made))
-    return Drawing(panel.name, width, height, tuple(layers))
-
-
-def _found(panel: Panel) -> dict[LineKind, list[list[Points]]]:
+def lines_by_kind(panel: Panel) -> dict[LineKind, list[list[Points]]]:
+    """The lines (n, 2) of each shape of each kind, in the panel's coordinates."""
     return {
         LineKind.GUIDES: _lines(panel.guides),
         LineKind.MARKS: _lines(panel.marks),
@@ -86,18 +53,14 @@ def _found(panel: Panel) -> dict[LineKind, list[list[Points]]]:
     }
 
 
-def _run_on(layer: Layer, by: float) -> Layer:
-    return layer if layer.kind in NOT_CUT else overcut(layer, by)
-
-
 def _traced(
     found: dict[LineKind, list[list[Points]]], origin: Points, tolerance: float
-) -> dict[LineKind, list[StrokeGroup]]:
+) -> dict[LineKind, list[Shape]]:
     """Shapes of all kinds, traced together so that lines that meet still meet."""
     lines = [line - origin for shapes in found.values() for line in _flat(shapes)]
     strokes = iter(trace(lines, tolerance))
     return {
-        kind: [StrokeGroup(tuple(islice(strokes, len(shape)))) for shape in shapes]
+        kind: [tuple(islice(strokes, len(shape))) for shape in shapes]
         for kind, shapes in found.items()
     }
 
@@ -125,21 +88,21 @@ def _ties(panel: Panel, origin: Points) -> NDArray[np.object_]:
     return ties
 
 
-def _worked(shapes: dict[LineKind, list[StrokeGroup]], ties: NDArray[np.object_]) -> list[Layer]:
+def _worked(shapes: dict[LineKind, list[Shape]], ties: NDArray[np.object_]) -> list[Layer]:
     """Layers in working order, with each layer's shapes in cutting order."""
     layers, at = [], 0j
     for kind in _kinds_in_order(shapes):
         ordered = in_order(shapes[kind], at)
-        strokes = [stroke for shape in ordered for stroke in shape.strokes]
+        strokes = [stroke for shape in ordered for stroke in shape]
         turned = iter(begun(strokes, _starts(strokes, ties), at))
-        ordered = [StrokeGroup(tuple(islice(turned, len(shape.strokes)))) for shape in ordered]
+        ordered = [tuple(islice(turned, len(shape))) for shape in ordered]
         if ordered:
             layers.append(Layer(kind, tuple(ordered)))
             at = complex(*layers[-1].strokes[-1].end)
     return layers
 
 
-def _kinds_in_order(shapes: dict[LineKind, list[StrokeGroup]]) -> Sequence[LineKind]:
+def _kinds_in_order(shapes: dict[LineKind, list[Shape]]) -> Sequence[LineKind]:
     """Slits before windows, unless more windows lie within slits than slits within windows."""
     slits, windows = shapes[LineKind.SLITS], shapes[LineKind.WINDOWS]
     if enclosed(windows, slits) > enclosed(slits, windows):
@@ -149,7 +112,7 @@ def _kinds_in_order(shapes: dict[LineKind, list[StrokeGroup]]) -> Sequence[LineK
 
 def _starts(strokes: Sequence[Stroke], ties: NDArray[np.object_]) -> list[Indices]:
     """The nodes of every closed stroke that are clear of bridges, else the farthest one."""
-    nodes = [np.vstack([stroke.start, *(seg[-1] for seg in stroke.segments)]) for stroke in strokes]
+    nodes = [stroke.nodes for stroke in strokes]
     if not len(ties) or not strokes:
         return [np.arange(len(points) - 1) for points in nodes]
     points = shapely.points(np.concatenate(nodes))

@@ -8,7 +8,7 @@ since its text was not available.
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
@@ -124,11 +124,11 @@ def _add_page(pdf: Pdf, drawing: Drawing, groups: dict[LineKind, Object], style:
 
 
 def _layer(layer: Layer, style: LineStyle) -> str:
-    shapes = (f"{operators(shape.strokes)} {painted(style)}" for shape in layer.shapes)
-    return "\n".join([look(style), *shapes])
+    shapes = (f"{' '.join(map(_path, shape))} {_painting(style)}" for shape in layer.shapes)
+    return "\n".join([_look(style), *shapes])
 
 
-def look(style: LineStyle) -> str:
+def _look(style: LineStyle) -> str:
     """The operators that set colours, width and dashes."""
     words = []
     if style.fill:
@@ -139,19 +139,15 @@ def look(style: LineStyle) -> str:
     return " ".join(words)
 
 
-def painted(style: LineStyle) -> str:
+def _painting(style: LineStyle) -> str:
     """The operator that paints a path: filled by the even-odd rule, stroked, or both."""
     if style.fill:
         return "B*" if style.colour else "f*"
     return "S" if style.colour else "n"
 
 
-def operators(strokes: Iterable[Stroke]) -> str:
-    """The operators that build the paths of strokes, in mm."""
-    return " ".join(_path(stroke) for stroke in strokes)
-
-
 def _path(stroke: Stroke) -> str:
+    """The operators that build the path of a stroke, in mm."""
     words = [f"{_numbers(stroke.start[None, :])} m"]
     for segment in stroke.segments:
         words.append(f"{_numbers(segment)} {'l' if len(segment) == 1 else 'c'}")

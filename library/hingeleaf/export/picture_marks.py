@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from shapely import LineString, Point
 
+from hingeleaf.export.cut_estimate import CUT
 from hingeleaf.export.drawing import Drawing, LineKind, Points, flatten, mixed
 from hingeleaf.export.picture import Mark
 from hingeleaf.export.tooling import compensated, tip_path
@@ -89,7 +90,6 @@ THIN, WIDE = 0.08, 0.16
 """mm: half the line widths of the axis and of the tip."""
 TRAVELLED = 0.05
 """mm: half the line width of moves between cuts."""
-NOT_CUT = (LineKind.GUIDES, LineKind.MARKS)
 
 
 def path_marks(drawing: Drawing, origin: tuple[float, float], tip_offset: float) -> list[Mark]:
@@ -98,9 +98,7 @@ def path_marks(drawing: Drawing, origin: tuple[float, float], tip_offset: float)
     `origin` is the sheet's top left corner; `tip_offset` is the distance in mm by which the tip
     trails the axis, 0 for tools that do not trail.
     """
-    strokes = [
-        stroke for layer in drawing.layers if layer.kind not in NOT_CUT for stroke in layer.strokes
-    ]
+    strokes = drawing.of_kind(LineKind.FOLDS, *CUT)
     if not strokes:
         return []
     lines = flatten(strokes, TOLERANCE)

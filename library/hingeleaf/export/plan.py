@@ -13,14 +13,16 @@ from typing import Any
 import numpy as np
 import shapely
 
-from hingeleaf.export.drawing import Drawing, LineKind, Points
+from hingeleaf.export.drawing import LineKind, Points
 from hingeleaf.export.page import STRONG, Page
-from hingeleaf.export.panel_drawing import SKETCHED, sketch
-from hingeleaf.export.tracing import exact_stroke
+from hingeleaf.export.panel_drawing import lines_by_kind
+from hingeleaf.geometry.members import lines_through
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import Raised
 from hingeleaf.panel.weeding import WeedingStep, rows_of
 
+SKETCHED = 0.03
+"""mm by which lines may deviate from the cuts, which are ten times as wide (our own choice)."""
 LEVEL = 4.0
 """mm: flaps of one motif within this height count as level."""
 SIDES = (
@@ -121,58 +123,52 @@ def draw_plan(
 
     It is no larger than true size or than `room` (width and height in mm).
     """
-    drawing, rebate = sketch(panel), panel.frame.rebate
-    scale, corner = _placed(page, drawing, room)
+    scale, corner = _placed(page, panel, room)
     _tint(page, todo, scale, corner)
     # Folds are drawn with their arrows, where there are any.
-    _outline(page, panel, drawing, scale, corner, without_folds=bool(todo))
+    _outline(page, panel, scale, corner, without_folds=bool(todo))
     _numbers(page, todo, scale, corner)
-    _captions(page, drawing, scale, corner, _legend(scale, rebate, bool(todo)))
+    _captions(page, panel, scale, corner, _legend(scale, panel.frame.rebate, bool(todo)))
 
 
 def draw_weeding_plan(
     page: Page, panel: Panel, order: Sequence[WeedingStep], room: tuple[float, float]
 ) -> None:
     """The panel in outline, its motifs numbered in weeding order."""
-    drawing = sketch(panel)
-    scale, corner = _placed(page, drawing, room)
-    _outline(page, panel, drawing, scale, corner, without_folds=True)
+    scale, corner = _placed(page, panel, room)
+    _outline(page, panel, scale, corner, without_folds=True)
     for step in order:
         x, y = ((np.array(step.at) - panel.origin) * scale + corner).tolist()
         page.disc(x, y, 1.9, fill="#ffffff", colour=QUIET)
         page.text(x, y + 0.85, str(step.number), size=6.5, face=STRONG, align="middle")
-    _captions(page, drawing, scale, corner, [WEEDING])
+    _captions(page, panel, scale, corner, [WEEDING])
 
 
-def _placed(page: Page, drawing: Drawing, room: tuple[float, float]) -> tuple[float, Points]:
+def _placed(page: Page, panel: Panel, room: tuple[float, float]) -> tuple[float, Points]:
     """The scale of a plan, and the position of its top left corner on the page."""
-    scale = min(1.0, room[0] / drawing.width, room[1] / drawing.height)
-    return scale, np.array([(page.width - scale * drawing.width) / 2, page.y])
+    width, height = panel.size
+    scale = min(1.0, room[0] / width, room[1] / height)
+    return scale, np.array([(page.width - scale * width) / 2, page.y])
 
 
 def _outline(
-    page: Page,
-    panel: Panel,
-    drawing: Drawing,
-    scale: float,
-    corner: Points,
-    *,
-    without_folds: bool,
+    page: Page, panel: Panel, scale: float, corner: Points, *, without_folds: bool
 ) -> None:
     """Cuts, and the inner edge of the frame."""
-    for layer in drawing.layers:
-        if layer.shapes and not (without_folds and layer.kind is LineKind.FOLDS):
-            page.strokes(layer.strokes, scale, corner, **LOOKS[layer.kind])
+    lines = {kind: list(chain(*shapes)) for kind, shapes in lines_by_kind(panel).items()}
     if panel.frame.rebate:
-        opening = shapely.get_coordinates(panel.opening.exterior) - panel.origin
-        page.strokes([exact_stroke(opening)], scale, corner, **LOOKS[LineKind.GUIDES])
+        lines[LineKind.GUIDES].append(shapely.get_coordinates(panel.opening.exterior))
+    if without_folds:
+        del lines[LineKind.FOLDS]
+    origin = corner - scale * np.array(panel.origin)
+    for kind, some in lines.items():
+        simple = shapely.simplify(lines_through(some), SKETCHED, preserve_topology=False)
+        page.lines(map(shapely.get_coordinates, simple), scale=scale, origin=origin, **LOOKS[kind])
 
 
-def _captions(
-    page: Page, drawing: Drawing, scale: float, corner: Points, lines: Iterable[str]
-) -> None:
+def _captions(page: Page, panel: Panel, scale: float, corner: Points, lines: Iterable[str]) -> None:
     """Lines of text below a plan."""
-    page.y = float(corner[1]) + scale * drawing.height + 5
+    page.y = float(corner[1]) + scale * panel.size[1] + 5
     for line in lines:
         page.text(page.width / 2, page.y, line, size=8, colour=QUIET, align="middle")
         page.y += 4
@@ -194,8 +190,9 @@ def _tint(page: Page, todo: Sequence[FoldStep], scale: float, corner: Points) ->
     """Tint the flaps."""
     for step in todo:
         region = shapely.simplify(step.raised.hinge.flap, SKETCHED)
-        rings = [shapely.get_coordinates(ring) - step.origin for ring in shapely.get_rings(region)]
-        page.strokes(map(exact_stroke, rings), scale, corner, width=0, fill=TINT)
+        rings = map(shapely.get_coordinates, shapely.get_rings(region))
+        origin = corner - scale * step.origin
+        page.lines(rings, scale=scale, origin=origin, width=0, fill=TINT)
 
 
 def _numbers(page: Page, todo: Sequence[FoldStep], scale: float, corner: Points) -> None:
@@ -247,9 +244,8 @@ class _Arrow:
         side = np.array([-self.across[1], self.across[0]])
         neck = self.tip - 1.6 * self.across
         barbs = [neck + 0.9 * side, self.tip, neck - 0.9 * side]
-        page.line(_pairs([self.start, self.end]), colour=ACCENT, width=0.35, dash=(1.2, 0.8))
-        page.line(_pairs([self.foot, self.tip]), colour=ACCENT, width=0.25)
-        page.line(_pairs(barbs), colour=ACCENT, width=0.25)
+        page.lines([[self.start, self.end]], colour=ACCENT, width=0.35, dash=(1.2, 0.8))
+        page.lines([[self.foot, self.tip], barbs], colour=ACCENT, width=0.25)
 
     @property
     def lines(self) -> shapely.MultiLineString:
@@ -277,7 +273,3 @@ def _arrow(step: FoldStep, scale: float, corner: Points) -> _Arrow:
     hinge, across = step.raised.hinge, step.across
     start, end = ((np.array(place) - step.origin) * scale + corner for place in hinge.line)
     return _Arrow(start, end, across, (start + end) / 2 + 0.85 * hinge.reach * scale * across)
-
-
-def _pairs(points: Sequence[Points]) -> list[tuple[float, float]]:
-    return [(float(x), float(y)) for x, y in points]

@@ -13,7 +13,6 @@ from hingeleaf.export.drawing import (
     LineStyle,
     Points,
     Stroke,
-    StrokeGroup,
     Style,
 )
 from hingeleaf.export.files import written
@@ -61,7 +60,7 @@ def _group(layer: Layer, style: LineStyle) -> Iterator[str]:
     yield f'<g id="{layer.kind}" {_attributes(style)}>'
     yield f"<title>{escape(TITLES[layer.kind])}</title>"
     for shape in layer.shapes:
-        yield f'<path d="{_data(shape)}"/>'
+        yield f'<path d="{"".join(map(_path, shape))}"/>'
     yield "</g>"
 
 
@@ -74,10 +73,6 @@ def _attributes(style: LineStyle) -> str:
             "stroke-dasharray": " ".join(map(_number, style.dash)),
         }
     return " ".join(f"{name}={quoteattr(value)}" for name, value in painted.items() if value)
-
-
-def _data(shape: StrokeGroup) -> str:
-    return "".join(_path(stroke) for stroke in shape.strokes)
 
 
 def _path(stroke: Stroke) -> str:

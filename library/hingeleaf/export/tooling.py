@@ -7,7 +7,6 @@ until the tip points along the next side.
 
 import itertools
 import math
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -15,72 +14,26 @@ from fontTools.misc.bezierTools import splitCubicAtT
 from shapely import LineString
 from shapely.ops import substring
 
-from hingeleaf.errors import UsageError
-from hingeleaf.export.drawing import Layer, Points, Stroke, StrokeGroup
+from hingeleaf.export.drawing import Points, Stroke, length_of
+from hingeleaf.export.options import ExportOptions, Folds
 
 
-@dataclass(frozen=True, slots=True)
-class Score:
-    """One line, pressed or cut half through."""
-
-
-@dataclass(frozen=True, slots=True)
-class Perforation:
-    """Dashes cut through, with gaps of paper between them, both in mm."""
-
-    dash: float = 2.0
-    gap: float = 1.0
-
-    def __post_init__(self) -> None:
-        if not (self.dash > 0 and self.gap > 0):
-            raise UsageError(
-                "A perforation needs a dash and a gap above 0 mm.", "Give for example 2mm and 1mm."
-            )
-
-    @classmethod
-    def of_strength(cls, strength: float, dash: float = 2.0) -> "Perforation":
-        """The perforation that leaves this share of the paper uncut, between 0 and 1.
-
-        Raises UsageError for any other value.
-        """
-        if not 0 < strength < 1:
-            raise UsageError(
-                f"A fold cannot keep {strength:g} of its strength.", "Give a share like 0.35."
-            )
-        return cls(dash, dash * strength / (1 - strength))
-
-    @property
-    def strength(self) -> float:
-        """Least share of the fold's paper that stays uncut."""
-        return self.gap / (self.dash + self.gap)
-
-
-@dataclass(frozen=True, slots=True)
-class LeftOut:
-    """No line in the file: the hinge is found between the bridges by hand."""
-
-
-Folding = Score | Perforation | LeftOut
-SCORE = Score()
-
-
-def fold_lines(lines: list[Points], folding: Folding) -> list[Points]:
+def fold_lines(lines: list[Points], options: ExportOptions) -> list[Points]:
     """The tool lines of every fold line (n, 2)."""
-    if isinstance(folding, Score):
+    if options.folds is Folds.SCORE:
         return lines
-    if isinstance(folding, LeftOut):
+    if options.folds is Folds.NONE:
         return []
-    return [dash for line in lines for dash in _dashes(line, folding)]
+    return [dash for line in lines for dash in _dashes(line, *options.perforation)]
 
 
-def _dashes(line: Points, perforation: Perforation) -> list[Points]:
+def _dashes(line: Points, dash: float, gap: float) -> list[Points]:
     """Dashes with a gap before, between and after them, so that no end of a fold tears open.
 
     Dash and gap are scaled together until a whole number fits: their ratio stays, and with one more
     gap than dashes the fold is never weaker than requested.
     """
     path = LineString(line)
-    dash, gap = perforation.dash, perforation.gap
     count = max(1, round((path.length - gap) / (dash + gap)))
     scale = path.length / (count * dash + (count + 1) * gap)
     starts = scale * (gap + np.arange(count) * (dash + gap))
@@ -90,44 +43,20 @@ def _dashes(line: Points, perforation: Perforation) -> list[Points]:
     ]
 
 
-def overcut(layer: Layer, length: float) -> Layer:
-    """The layer with every closed stroke extended by `length` mm, at most once around."""
-    return Layer(
-        layer.kind,
-        tuple(
-            StrokeGroup(tuple(_run_on(each, length) for each in shape.strokes))
-            for shape in layer.shapes
-        ),
-    )
-
-
-def _run_on(stroke: Stroke, length: float) -> Stroke:
+def overcut(stroke: Stroke, length: float) -> Stroke:
+    """A closed stroke extended by `length` mm, at most once around; an open one unchanged."""
     if not stroke.closed:
         return stroke
-    more: list[Points] = []
-    here, left = stroke.start, length
-    for segment in stroke.segments:
-        reach = _length_of(here, segment)
-        if reach >= left:
-            more.append(_first_part(here, segment, left / reach))
-            break
-        more.append(segment)
-        left -= reach
-        here = segment[-1]
-    return Stroke(stroke.start, (*stroke.segments, *more), closed=False)
-
-
-def _length_of(here: Points, segment: Points) -> float:
-    points = Stroke(here, (segment,), closed=False).flattened(0.01)
-    return float(np.hypot(*np.diff(points, axis=0).T).sum())
-
-
-def _first_part(here: Points, segment: Points, share: float) -> Points:
-    """The start of a segment, up to a share of the curve's parameter."""
-    if len(segment) == 1:
-        return here + share * (segment - here)
-    first, _ = splitCubicAtT(here, *segment, share)
-    return np.array(first[1:])
+    single = [Stroke(curve[None], np.array([False]), False) for curve in stroke.curves]
+    ends = np.cumsum([length_of([each]) for each in single])
+    whole = int(np.searchsorted(ends, length))
+    curves = [stroke.curves, stroke.curves[:whole]]
+    if whole < len(ends):
+        share = 1 - (ends[whole] - length) / np.diff(ends, prepend=0.0)[whole]
+        first, _ = splitCubicAtT(*stroke.curves[whole], share)
+        curves.append(np.array([first]))
+    straight = np.append(stroke.straight, stroke.straight[: whole + 1])
+    return Stroke(np.concatenate(curves), straight, closed=False)
 
 
 SWING = math.radians(5)

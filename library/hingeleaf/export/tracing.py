@@ -32,7 +32,7 @@ def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
     if not len(lines):
         return []
     if tolerance <= 0:
-        return [exact_stroke(line) for line in lines]
+        return [Stroke.through(line) for line in lines]
     geometries, simple = _thinned(lines_through(lines), min(EPS_REDUNDANT, 0.1 * tolerance))
     allowed = np.full(len(lines), float(tolerance))
     meetings = _meetings(geometries, allowed)
@@ -44,13 +44,8 @@ def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
     for index in _newly_self_crossing(simple, strokes, tolerance):
         (tighter,) = fit_strokes([thin[index]], TIGHTER * allowed[[index]], [pinned[index]])
         tangled = _newly_self_crossing(simple[[index]], [tighter], tolerance)
-        strokes[index] = exact_stroke(thin[index]) if len(tangled) else tighter
+        strokes[index] = Stroke.through(thin[index]) if len(tangled) else tighter
     return strokes
-
-
-def exact_stroke(line: Points) -> Stroke:
-    """The stroke that follows a line from point to point."""
-    return Stroke(line[0], tuple(line[1:, None, :]), bool(np.array_equal(line[0], line[-1])))
 
 
 def _thinned(

@@ -10,12 +10,10 @@ from typing import TYPE_CHECKING, TextIO
 
 from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.export.drawing import STYLE, LineKind, Style
-from hingeleaf.export.options import ExportOptions, Folds, Format, LookOptions, Shown
+from hingeleaf.export.options import ExportOptions, Format, LookOptions, Shown
 
 if TYPE_CHECKING:
     from hingeleaf.export.drawing import Drawing
-    from hingeleaf.export.panel_drawing import How
-    from hingeleaf.export.tooling import Folding
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
     from hingeleaf.panel.lifting import Raised
@@ -24,23 +22,13 @@ TEXT_COLOUR = "#5c646b"
 """Colour of guides that are text, darker than that of other guides."""
 
 
-def draw_arguments(options: ExportOptions) -> How:
-    """The arguments of `draw` for the options."""
-    return {
-        "tolerance": options.tolerance,
-        "folding": _folding(options),
-        "overcut_by": options.overcut,
-    }
-
-
 def sheets_of(panel: Panel, options: ExportOptions) -> list[tuple[Panel, Drawing]]:
     """The sheets from which a panel is cut, each with its drawing."""
     from hingeleaf.export.panel_drawing import draw
     from hingeleaf.export.tiles import tiles
 
     sheets = tiles(panel, options.tile, overlap=options.overlap) if options.tile else [panel]
-    how = draw_arguments(options)
-    return [(sheet, draw(sheet, **how)) for sheet in sheets]
+    return [(sheet, draw(sheet, options)) for sheet in sheets]
 
 
 def write_drawings(
@@ -127,7 +115,7 @@ def write_picture(
         from hingeleaf.export.panel_drawing import draw
         from hingeleaf.export.picture_marks import path_marks
 
-        drawing = draw(panel, **draw_arguments(options))
+        drawing = draw(panel, options)
         marks = path_marks(drawing, panel.origin, options.tip_offset)
         write_png(panel, target, dpi=looks.dpi, marks=marks)
 
@@ -167,18 +155,6 @@ def write_proof_of(
         dpi=looks.dpi,
         facts=facts,
     )
-
-
-def _folding(options: ExportOptions) -> Folding:
-    from hingeleaf.export.tooling import SCORE, LeftOut, Perforation
-
-    if options.folds is Folds.NONE:
-        return LeftOut()
-    if options.folds is Folds.SCORE:
-        return SCORE
-    if options.strength is None:
-        return Perforation(options.dash, options.gap)
-    return Perforation.of_strength(options.strength, options.dash)
 
 
 def _writer(options: ExportOptions, style: Style) -> Callable[[Drawing, Path | TextIO], None]:

@@ -131,7 +131,9 @@ def line_points(shape: BaseGeometry) -> Polylines:
 
 
 def lines_through(runs: Sequence[Points]) -> NDArray[np.object_]:
-    """A LineString through each run of points, (n, 2) and n > 1 each; at least one run."""
+    """A LineString through each run of points, (n, 2) and n > 1 each."""
+    if not len(runs):
+        return np.empty(0, dtype=object)
     lines: NDArray[np.object_] = shapely.linestrings(np.concatenate(runs), indices=owners(runs))
     return lines
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from hingeleaf.errors import UsageError
 from hingeleaf.export.cut_estimate import estimate
-from hingeleaf.export.drawing import LineKind
+from hingeleaf.export.drawing import EXACT, LineKind, flatten
 from hingeleaf.export.files import written
 from hingeleaf.export.page import STRONG, Page
 from hingeleaf.orders.costs import Rates, cost_of
@@ -79,12 +79,12 @@ def _plan(page: Page, sheet: Sheet) -> None:
     scale = min(1.0, PLAN[0] / drawing.width, PLAN[1] / drawing.height)
     corner = np.array([(page.width - scale * drawing.width) / 2, page.y])
     for kind, colour in ((LineKind.WINDOWS, PALE), (LineKind.SLITS, PALE), (LineKind.EDGE, QUIET)):
-        strokes = [each for layer in drawing.layers if layer.kind is kind for each in layer.strokes]
+        lines = flatten(drawing.of_kind(kind), EXACT)
         fill = colour if kind is LineKind.WINDOWS else ""
-        page.strokes(strokes, scale, corner, colour=colour, width=0.1, fill=fill)
+        page.lines(lines, scale=scale, origin=corner, colour=colour, width=0.1, fill=fill)
     x, y = corner
     right, bottom = x + scale * drawing.width, y + scale * drawing.height
-    page.line([(x, y), (right, y), (right, bottom), (x, bottom)], width=0.3, close=True)
+    page.lines([[(x, y), (right, y), (right, bottom), (x, bottom), (x, y)]], width=0.3)
     for number, (spot, panel) in enumerate(zip(sheet.spots, sheet.panels, strict=True), start=1):
         width, height = panel.size[::-1] if spot.turned else panel.size
         # In a corner, where no name or picture is.
@@ -106,8 +106,8 @@ def _list(page: Page, sheet: Sheet) -> None:
             begin = page.y = TOP
             column = 0
         x, y = MARGIN + column * wide, page.y
-        corners = [(x, y - BOX), (x + BOX, y - BOX), (x + BOX, y), (x, y)]
-        page.line(corners, colour=QUIET, width=0.2, close=True)
+        corners = [(x, y - BOX), (x + BOX, y - BOX), (x + BOX, y), (x, y), (x, y - BOX)]
+        page.lines([corners], colour=QUIET, width=0.2)
         page.text(x + 9, y, str(number), face=STRONG, align="right")
         size = format_size(panel.size)
         turned = ", turned" if spot.turned else ""

@@ -2,13 +2,12 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Unpack
 
 import numpy as np
 
-from hingeleaf.export.drawing import Drawing, Layer, LineKind, Points, Stroke, StrokeGroup
-from hingeleaf.export.panel_drawing import How, draw
-from hingeleaf.export.tracing import exact_stroke
+from hingeleaf.export.drawing import Drawing, Layer, LineKind, Points, Shape, Stroke
+from hingeleaf.export.options import ExportOptions
+from hingeleaf.export.panel_drawing import USUAL, draw
 from hingeleaf.field.letters import text_outlines
 from hingeleaf.orders.nesting import SheetOptions, Spot, nest
 from hingeleaf.panel.compose import Panel
@@ -59,12 +58,12 @@ def lay_on_sheets(
     size: tuple[float, float],
     options: SheetOptions,
     copies: Sequence[int | None] = (),
-    **how: Unpack[How],
+    how: ExportOptions = USUAL,
 ) -> list[Sheet]:
     """The panels in the given copies on as few sheets as possible, grouped by card.
 
-    If `copies` is None for a panel, the options' number is used; `how` is passed to `draw`. Raises
-    UsageError for a panel larger than a sheet.
+    If `copies` is None for a panel, the options' number is used; `how` says how each is drawn.
+    Raises UsageError for a panel larger than a sheet.
     """
     counts = [options.copies if each is None else each for each in copies or [None] * len(panels)]
     sheets: list[Sheet] = []
@@ -81,12 +80,12 @@ def _of_one_card(
     options: SheetOptions,
     counts: Sequence[int],
     name: str,
-    how: How,
+    how: ExportOptions,
 ) -> list[Sheet]:
     every = [number for number, count in enumerate(counts) for _ in range(count)]
     sizes = [panels[number].size for number in every]
     spots = nest(sizes, size, options, [panels[number].name for number in every])
-    drawings = {number: draw(panels[number], **how) for number in dict.fromkeys(every)}
+    drawings = {number: draw(panels[number], how) for number in dict.fromkeys(every)}
     return [
         _sheet(number, len(spots), row, every, panels, drawings, size, name)
         for number, row in enumerate(spots, start=1)
@@ -115,7 +114,7 @@ def _sheet(
         *_names(there, spots),
         *(shape for each in placed for shape in each.shapes(LineKind.MARKS)),
     ]
-    edges = [StrokeGroup((stroke,)) for stroke in shared_edges(each.box for each in placed)]
+    edges = [(stroke,) for stroke in shared_edges(each.box for each in placed)]
     layers.insert(1, Layer(LineKind.MARKS, tuple(marks)))
     layers.append(Layer(LineKind.EDGE, tuple(edges)))
     title = f"{name} {number}" if count > 1 else name
@@ -138,15 +137,11 @@ class _Placed:
             width, height = height, width
         return self.spot.x, self.spot.y, self.spot.x + width, self.spot.y + height
 
-    def shapes(self, kind: LineKind) -> Iterator[StrokeGroup]:
+    def shapes(self, kind: LineKind) -> Iterator[Shape]:
         """Its shapes of one kind."""
         for layer in self.drawing.layers:
             if layer.kind is kind:
-                for shape in layer.shapes:
-                    yield StrokeGroup(tuple(map(self._moved, shape.strokes)))
-
-    def _moved(self, stroke: Stroke) -> Stroke:
-        return Stroke(self._at(stroke.start), tuple(map(self._at, stroke.segments)), stroke.closed)
+                yield from layer.changed(lambda stroke: stroke.transformed(self._at)).shapes
 
     def _at(self, points: Points) -> Points:
         if self.spot.turned:  # a quarter turn clockwise
@@ -154,12 +149,12 @@ class _Placed:
         return np.add(points, (self.spot.x, self.spot.y))
 
 
-def _names(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[StrokeGroup]:
+def _names(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[Shape]:
     """The name of each panel, inside its top left corner."""
     for panel, spot in zip(panels, spots, strict=True):
         width = panel.size[1 if spot.turned else 0] - 2 * INSET
         for line in text_outlines(panel.name, spot.x + INSET, spot.y + INSET, LETTERS, width):
-            yield StrokeGroup((exact_stroke(np.array(line.coords)),))
+            yield (Stroke.through(np.array(line.coords)),)
 
 
 def shared_edges(boxes: Iterable[tuple[float, float, float, float]]) -> list[Stroke]:
@@ -181,7 +176,7 @@ def shared_edges(boxes: Iterable[tuple[float, float, float, float]]) -> list[Str
         for key in sorted(down)
         for begin, end in _joined(down[key])
     ]
-    return [Stroke(line[0], (line[1:],), False) for line in lines]
+    return [Stroke.through(line) for line in lines]
 
 
 def _joined(stretches: Sequence[tuple[float, float]]) -> Iterator[tuple[float, float]]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely import LineString, Point, Polygon
 
 from hingeleaf.export.drawing import Stroke, flatten
-from hingeleaf.export.tracing import _thinned, exact_stroke, trace
+from hingeleaf.export.tracing import _thinned, trace
 from hingeleaf.starter import patterns, prepared
 
 TOLERANCE = 0.02
@@ -55,7 +55,7 @@ def test_a_smooth_ring_takes_a_tenth_of_its_points(points: int) -> None:
     line = wavy(points)
     (stroke,) = trace([line], TOLERANCE)
     assert stroke.closed
-    assert stroke.nodes <= min(points // 10, 60)
+    assert len(stroke.curves) <= min(points // 10, 60)
     assert apart(stroke, line) <= TOLERANCE + 0.005
 
 
@@ -93,7 +93,7 @@ def test_starter_patterns_take_a_tenth_of_their_points_and_stay_near(real_rings:
         strokes = trace(rings, TOLERANCE)
         for stroke, ring in zip(strokes, rings, strict=True):
             assert apart(stroke, ring) <= TOLERANCE + 0.004, name
-        own = sum(stroke.nodes for stroke in strokes)
+        own = sum(len(stroke.curves) for stroke in strokes)
         most = sum(max(8.0, 0.1 * (len(ring) - 1)) + corners(ring) for ring in rings)
         assert own <= most, name
         nodes, points = nodes + own, points + sum(len(ring) - 1 for ring in rings)
@@ -105,7 +105,7 @@ def test_starter_patterns_take_a_tenth_of_their_points_and_stay_near(real_rings:
 def test_circles_come_back_as_a_few_arcs(radius: float, flattening: float) -> None:
     line = circle(radius, flattening)
     (stroke,) = trace([line], TOLERANCE)
-    assert stroke.nodes <= max(8, len(line) // 10)
+    assert len(stroke.curves) <= max(8, len(line) // 10)
     assert apart(stroke, line) <= TOLERANCE + 0.005
 
 
@@ -124,13 +124,13 @@ def test_any_ring_stays_near_and_simple(
     assert apart(stroke, line) <= tolerance + 0.005
     if Polygon(line).is_valid:
         assert Polygon(stroke.flattened(1e-3)).is_valid
-    assert stroke.nodes <= points
+    assert len(stroke.curves) <= points
 
 
 def test_straight_edges_stay_straight_and_corners_sharp() -> None:
     square = np.array([[0, 0], [30, 0], [30, 30], [0, 30], [0, 0]], dtype=float)
     (stroke,) = trace([square], TOLERANCE)
-    assert stroke.straight and stroke.nodes == 4
+    assert stroke.straight.all() and len(stroke.curves) == 4
     assert {tuple(point) for point in stroke.points.tolist()} == {
         (0, 0),
         (30, 0),
@@ -154,14 +154,14 @@ def test_corners_between_curves_stay_where_they_are() -> None:
     nodes = np.vstack([stroke.start, *(segment[-1] for segment in stroke.segments)])
     for tip in tips:
         assert np.hypot(*(nodes - tip).T).min() < 1e-9
-    assert stroke.nodes <= 8
+    assert len(stroke.curves) <= 8
 
 
 def test_an_open_line_keeps_its_ends() -> None:
     t = np.linspace(0, 3, 200)
     line = np.column_stack([20 * t, 8 * np.sin(2 * t)])
     (stroke,) = trace([line], TOLERANCE)
-    assert not stroke.closed and stroke.nodes <= 12
+    assert not stroke.closed and len(stroke.curves) <= 12
     np.testing.assert_allclose([stroke.start, stroke.end], line[[0, -1]])
 
 
@@ -212,7 +212,7 @@ def test_reversing_and_turning_a_stroke_keeps_its_path() -> None:
     path = Polygon(stroke.flattened(1e-3))
     for same in (stroke.reversed(), stroke.starting_at(4), stroke.reversed().starting_at(2)):
         assert Polygon(same.flattened(1e-3)).symmetric_difference(path).area < 0.05
-        assert same.nodes == stroke.nodes
+        assert len(same.curves) == len(stroke.curves)
 
 
 def test_flattening_is_within_what_was_asked() -> None:
@@ -225,8 +225,8 @@ def test_flattening_is_within_what_was_asked() -> None:
 
 def test_exact_strokes_are_the_line() -> None:
     line = np.array([[0, 0], [5, 1], [9, 4]], dtype=float)
-    stroke = exact_stroke(line)
-    assert stroke.straight and not stroke.closed and stroke.nodes == 3
+    stroke = Stroke.through(line)
+    assert stroke.straight.all() and not stroke.closed and len(stroke.curves) == 2
 
 
 def test_equal_lines_give_equal_strokes() -> None:

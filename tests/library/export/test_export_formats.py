@@ -20,14 +20,14 @@ from shapely import MultiLineString, Polygon
 
 from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.export.cut_estimate import estimate
-from hingeleaf.export.drawing import Drawing, Layer, LineKind, StrokeGroup
+from hingeleaf.export.drawing import Drawing, LineKind, Stroke
 from hingeleaf.export.dxf import COLOUR_NUMBERS
+from hingeleaf.export.options import ExportOptions, Folds
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.pdf import LARGEST
-from hingeleaf.export.tooling import LeftOut, Perforation, Score, fold_lines, overcut
-from hingeleaf.export.tracing import exact_stroke
+from hingeleaf.export.tooling import fold_lines, overcut
 from hingeleaf.model import Cuts
-from hingeleaf.panel.compose import compose
+from hingeleaf.panel.compose import Panel, compose
 from hingeleaf.paper.parts import find_parts
 from support.export_writing import write_dxf, write_pdf
 from support.panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif
@@ -36,72 +36,62 @@ LINE = np.array([[0.0, 0.0], [30.0, 0.0]])
 
 
 def test_a_score_is_the_line_and_left_out_is_nothing() -> None:
-    assert fold_lines([LINE], Score()) == [LINE]
-    assert fold_lines([LINE], LeftOut()) == []
+    assert fold_lines([LINE], ExportOptions()) == [LINE]
+    assert fold_lines([LINE], ExportOptions(folds=Folds.NONE)) == []
 
 
-@given(
-    length=st.floats(2, 300),
-    dash=st.floats(0.3, 6),
-    gap=st.floats(0.3, 6),
-)
+@given(length=st.floats(2, 300), dash=st.floats(0.3, 6), strength=st.floats(0.05, 0.95))
 def test_a_perforation_keeps_its_strength_and_its_ends(
-    length: float, dash: float, gap: float
+    length: float, dash: float, strength: float
 ) -> None:
     """Strength as computed: the share of the fold that is not cut."""
     line = np.array([[0.0, 0.0], [length, 0.0]])
-    perforation = Perforation(dash, gap)
-    dashes = fold_lines([line], perforation)
+    options = ExportOptions(folds=Folds.PERFORATE, dash=dash, strength=strength)
+    dashes = fold_lines([line], options)
     cut = sum(float(np.hypot(*(each[-1] - each[0]))) for each in dashes)
-    assert 1 - cut / length >= perforation.strength - 1e-9
+    assert 1 - cut / length >= strength - 1e-9
     first, last = dashes[0][0, 0], length - dashes[-1][-1, 0]
     assert first == pytest.approx(last, abs=1e-6) and first > 0
-    assert first / (cut / len(dashes)) == pytest.approx(gap / dash, rel=1e-6)
+    assert first / (cut / len(dashes)) == pytest.approx(strength / (1 - strength), rel=1e-6)
 
 
-def test_a_perforation_of_a_stated_strength() -> None:
-    assert Perforation.of_strength(0.35).strength == pytest.approx(0.35)
-    assert Perforation.of_strength(0.5, dash=3).gap == pytest.approx(3)
+def test_a_perforation_is_by_its_gap_or_by_its_strength() -> None:
+    assert ExportOptions(dash=3, gap=2, strength=None).perforation == (3, 2)
+    assert ExportOptions(dash=3, gap=2, strength=0.5).perforation == pytest.approx((3, 3))
 
 
-@pytest.mark.parametrize("strength", [0, 1, -1, 2])
-def test_a_strength_that_cannot_be_is_refused(strength: float) -> None:
+@pytest.mark.parametrize("wrong", [{"strength": 0}, {"strength": 1}, {"dash": 0}, {"gap": -1}])
+def test_a_perforation_that_cannot_be_is_refused(wrong: dict[str, float]) -> None:
     with pytest.raises(UsageError):
-        Perforation.of_strength(strength)
+        ExportOptions(folds=Folds.PERFORATE, **wrong)  # type: ignore[arg-type]
 
 
-def test_a_perforation_without_dash_is_refused() -> None:
-    with pytest.raises(UsageError):
-        Perforation(0, 1)
-
-
-def folded_panel() -> object:
+def folded_panel() -> Panel:
     panel = one_panel(ring_motif(0))
     folds = MultiLineString([[(20, 30), (40, 30)]])
     return replace(panel, cuts=replace(panel.cuts, folds=folds))
 
 
 def test_perforations_are_strokes_of_the_fold_layer() -> None:
-    drawing = draw(folded_panel(), folding=Perforation(2, 1))  # type: ignore[arg-type]
+    drawing = draw(folded_panel(), ExportOptions(folds=Folds.PERFORATE))
     (folds,) = (layer for layer in drawing.layers if layer.kind is LineKind.FOLDS)
     assert len(folds.shapes) == 6 and drawing.perforated
 
 
 def test_overcut_runs_on_past_the_start() -> None:
-    square = exact_stroke(shapely.get_coordinates(shapely.box(0, 0, 10, 10).exterior))
-    layer = Layer(LineKind.WINDOWS, (StrokeGroup((square,)),))
-    (longer,) = overcut(layer, 1.5).strokes
+    square = Stroke.through(shapely.get_coordinates(shapely.box(0, 0, 10, 10).exterior))
+    longer = overcut(square, 1.5)
     points = longer.points
     assert not longer.closed
     np.testing.assert_allclose(points[:5], square.points)
     assert np.hypot(*(points[-1] - points[-2])) == pytest.approx(1.5)
-    (round_the_corner,) = overcut(layer, 12).strokes
+    round_the_corner = overcut(square, 12)
     np.testing.assert_allclose(round_the_corner.points[5], square.points[1])
 
 
 def test_overcut_of_a_curve_stays_on_it() -> None:
     panel = one_panel(ring_motif(2))
-    plain, longer = draw(panel), draw(panel, overcut_by=0.8)
+    plain, longer = draw(panel), draw(panel, ExportOptions(overcut=0.8))
     closed = [each.closed for each in plain.strokes]
     assert sum(closed) >= 3
     for one, other in compress(zip(plain.strokes, longer.strokes, strict=True), closed):
@@ -217,7 +207,7 @@ def test_drawing_never_changes_how_many_parts_there_are() -> None:
     for layer in drawing.layers:
         if layer.kind is LineKind.WINDOWS:
             for shape in layer.shapes:
-                *holes, outer = (stroke.flattened(1e-3) for stroke in shape.strokes)
+                *holes, outer = (stroke.flattened(1e-3) for stroke in shape)
                 areas.append(Polygon(outer, holes))
     sheet = shapely.box(0, 0, drawing.width, drawing.height)
     drawn = find_parts(Cuts(windows=shapely.MultiPolygon(areas)), sheet)

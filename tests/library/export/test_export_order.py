@@ -12,20 +12,19 @@ from hypothesis import strategies as st
 from shapely import Point, Polygon
 
 from hingeleaf.export.cut_order import begun, enclosed, in_order, route, travel
-from hingeleaf.export.drawing import LineKind, StrokeGroup
+from hingeleaf.export.drawing import LineKind, Shape, Stroke
 from hingeleaf.export.panel_drawing import CLEAR, draw
-from hingeleaf.export.tracing import exact_stroke
 from support.panel_samples import grid_panel, one_panel, ring_motif
 
 
-def square(x: float, y: float, side: float) -> StrokeGroup:
+def square(x: float, y: float, side: float) -> Shape:
     half = side / 2
     box = shapely.box(x - half, y - half, x + half, y + half)
-    return StrokeGroup((exact_stroke(shapely.get_coordinates(box.exterior)),))
+    return (Stroke.through(shapely.get_coordinates(box.exterior)),)
 
 
-def centre(shape: StrokeGroup) -> tuple[float, float]:
-    middle = Polygon(shape.strokes[0].points).centroid
+def centre(shape: Shape) -> tuple[float, float]:
+    middle = Polygon(shape[0].points).centroid
     return round(middle.x, 6), round(middle.y, 6)
 
 
@@ -45,7 +44,7 @@ def test_what_lies_in_the_bay_of_a_cut_comes_before_it() -> None:
     """A C-shaped window loosens what it reaches around, although it does not enclose it."""
     ring = Point(0, 0).buffer(30).difference(Point(0, 0).buffer(20))
     c_shape = ring.difference(shapely.box(0, -8, 40, 8))
-    outline = StrokeGroup((exact_stroke(shapely.get_coordinates(c_shape.exterior)),))
+    outline = (Stroke.through(shapely.get_coordinates(c_shape.exterior)),)
     inner = square(0, 0, 6)
     assert in_order([outline, inner]) == [inner, outline]
     assert enclosed([inner], [outline]) == 1 and enclosed([outline], [inner]) == 0
@@ -70,24 +69,24 @@ def test_places_on_top_of_each_other_are_visited_too() -> None:
 
 def test_strokes_begin_where_the_way_is_shortest() -> None:
     """Along a row of squares the tool enters each at the corner that shortens the whole."""
-    strokes = [square(x, 10, 10).strokes[0] for x in (20, 40, 60)]
+    strokes = [square(x, 10, 10)[0] for x in (20, 40, 60)]
     starts = [np.arange(4)] * 3
     chosen = begun(strokes, starts, 0j)
-    assert all(stroke.nodes == 4 for stroke in chosen)
+    assert all(len(stroke.curves) == 4 for stroke in chosen)
     assert travel(chosen) <= travel(strokes)
     # From (0, 0) to the far corner (25, 5) of the first, to (35, 5), to (55, 5).
     assert travel(chosen) == pytest.approx(np.hypot(25, 5) + 10 + 20)
 
 
 def test_open_strokes_may_be_run_backwards() -> None:
-    there = exact_stroke(np.array([[0, 0], [50, 0]], float))
-    back = exact_stroke(np.array([[0, 5], [50, 5]], float))
+    there = Stroke.through(np.array([[0, 0], [50, 0]], float))
+    back = Stroke.through(np.array([[0, 5], [50, 5]], float))
     chosen = begun([there, back], [np.arange(1)] * 2, 0j)
     assert travel(chosen) == pytest.approx(5)
 
 
 def test_only_allowed_nodes_are_starts() -> None:
-    stroke = square(20, 20, 10).strokes[0]
+    stroke = square(20, 20, 10)[0]
     for node in range(4):
         (chosen,) = begun([stroke], [np.array([node])], 0j)
         np.testing.assert_array_equal(chosen.start, stroke.points[node])
@@ -112,7 +111,7 @@ def test_the_edge_is_cut_last() -> None:
 
 def test_travel_of_nothing_is_nothing() -> None:
     assert travel([]) == 0.0
-    assert travel([square(30, 40, 0.1).strokes[0]]) == pytest.approx(50, abs=0.1)
+    assert travel([square(30, 40, 0.1)[0]]) == pytest.approx(50, abs=0.1)
     assert in_order([]) == [] and begun([], []) == []
 
 

@@ -16,10 +16,9 @@ from shapely import MultiLineString
 from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.export.drawing import STYLE, TITLES, LineKind, LineStyle, read_style
 from hingeleaf.export.files import allow_overwriting
-from hingeleaf.export.options import Units
+from hingeleaf.export.options import ExportOptions, Folds, Units
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.svg import _number
-from hingeleaf.export.tooling import LeftOut
 from hingeleaf.panel.compose import compose
 from support.export_writing import write_svg
 from support.panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif
@@ -88,12 +87,12 @@ def test_equal_panels_give_equal_files() -> None:
 
 def test_fold_lines_may_be_left_out() -> None:
     panel = one_panel(ring_motif(0))
-    assert "folds" not in written(panel, folding=LeftOut())
+    assert "folds" not in written(panel, folds=Folds.NONE)
 
 
 def test_a_tighter_tolerance_takes_more_nodes() -> None:
     panel = grid_panel(2, 2)
-    assert draw(panel, tolerance=0.002).nodes > draw(panel, tolerance=0.02).nodes
+    assert draw(panel, ExportOptions(tolerance=0.002)).nodes > draw(panel).nodes
 
 
 def test_a_file_is_replaced_and_nothing_is_left_beside_it(tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ from hingeleaf.export.cut_estimate import CutEstimate, estimate
 from hingeleaf.export.drawing import STYLE, Drawing, read_style
 from hingeleaf.export.files import replacing
 from hingeleaf.export.options import ExportOptions, Format, LookOptions
-from hingeleaf.export.writing import draw_arguments, sheets_of, write_drawings
+from hingeleaf.export.writing import sheets_of, write_drawings
 from hingeleaf.orders.costs import Rates, cost_of, rates_of
 from hingeleaf.orders.nesting import SheetOptions
 from hingeleaf.orders.sheet_drawing import lay_on_sheets
@@ -275,7 +275,7 @@ def _on_sheets(
         given["on"],
         with_options(SheetOptions(), given),
         [copies for _, copies in panels],
-        **draw_arguments(job.options),
+        job.options,
     )
     return write_sheets(sheets, rates, given, job.write)
 
