@@ -11,7 +11,7 @@ import numpy as np
 
 from hingeleaf.catalogue.trial_status import State, TrialOutcome, trial_status
 from hingeleaf.model import Card, Motif
-from hingeleaf.panel.ladder import as_many_as_fit, usual_sizes
+from hingeleaf.panel.ladder import as_many_as_fit, default_sizes
 from hingeleaf.paper.erosion import narrow_window
 from hingeleaf.paper.mechanics.learning import (
     CardModel,
@@ -223,7 +223,7 @@ class Evidence:
         name = _name(motif.name, motif.revision)
         if not self._trials:
             sizes = find_limits(motif, self._card, largest=max(sheet), points=0).sizes
-            return usual_sizes(motif, motif.size if sizes is None else sizes.smallest, sheet)
+            return default_sizes(motif, motif.size if sizes is None else sizes.smallest, sheet)
         curves = self._curves_of(motif)
         found = [
             smallest_from(

@@ -28,7 +28,7 @@ from hingeleaf.geometry.members import area_of
 from hingeleaf.model import Bridge, Cuts, Finding, HoldStyle, Motif
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, plan_cautions
-from hingeleaf.paper.planning import plan, usual_width
+from hingeleaf.paper.planning import default_width, plan
 from hingeleaf.shapes.curves import Traced
 from hingeleaf.shapes.design import (
     HOLDS,
@@ -192,7 +192,7 @@ def _bridges(
     made: DesignCuts, motif: Motif, design: Design, choices: ImportOptions
 ) -> list[Bridge]:
     """The bridges required by a kind of shape: at its joins, and along a strip-like body."""
-    usual = choices.bridge_width or usual_width(motif.size, choices.card)
+    usual = choices.bridge_width or default_width(motif.size, choices.card)
     narrow = max(2 * choices.card.least_web, JOIN_WIDTH * usual)
     edges = shapely.union_all([made.windows.boundary, made.slits])
     bridges = [

@@ -12,7 +12,7 @@ from hingeleaf.catalogue import column_types
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import FieldSpec
 from hingeleaf.model import HoldStyle, MaySell
-from hingeleaf.paper.hold_styles import CHOOSE, NEAREST
+from hingeleaf.paper.hold_styles import CHOOSERS, FALLBACKS
 from hingeleaf_tui.commands.fill import SHAPES, fill
 from hingeleaf_tui.commands.root import main
 from hingeleaf_tui.forms.recipe_form import KINDS
@@ -26,7 +26,7 @@ def test_hold_styles_are_everywhere_the_same() -> None:
 
 def test_every_style_that_lifts_can_be_planned_and_has_others_in_its_stead() -> None:
     lifting = {style for style in HoldStyle if style.lifts}
-    assert NEAREST.keys() == {*CHOOSE, HoldStyle.TONGUE} == lifting
+    assert FALLBACKS.keys() == {*CHOOSERS, HoldStyle.TONGUE} == lifting
 
 
 def test_every_kind_of_field_is_a_command_and_a_choice_in_the_form() -> None:

@@ -16,7 +16,7 @@ from hingeleaf.export.tooling import compensated, tip_path
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.weak_places import named
-from hingeleaf.paper.mechanics.formulas import PULL_STEPS
+from hingeleaf.paper.mechanics.formulas import PULL_LIMITS
 from hingeleaf.paper.mechanics.strength import PlaceKind, WeakPlace
 from hingeleaf.params import TOLERANCE
 
@@ -33,12 +33,12 @@ RING_COLOUR = "#1d1d1d"
 def pull_marks(places: Sequence[WeakPlace]) -> list[Mark]:
     """Every place in its colour, the weakest on top, with a ring around those listed in a report.
 
-    Colours follow `PULL_STEPS`, from red (weakest) over sand to blue (strongest), so that they mean
-    the same in every picture.
+    Colours follow `PULL_LIMITS`, from red (weakest) over sand to blue (strongest), so that they
+    mean the same in every picture.
     """
-    last = len(PULL_STEPS)
+    last = len(PULL_LIMITS)
     marks = [
-        Mark(_area(place), colour_between(bisect_right(PULL_STEPS, place.newtons) / last))
+        Mark(_area(place), colour_between(bisect_right(PULL_LIMITS, place.newtons) / last))
         for place in places
     ]
     rings = [

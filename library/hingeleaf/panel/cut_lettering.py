@@ -16,7 +16,7 @@ from hingeleaf.model import NO_LINES, Card, Cuts
 from hingeleaf.panel.min_widths import narrow_webs
 from hingeleaf.paper.bridges import lay_bridges
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.stencil import tie_counters, usual_width
+from hingeleaf.paper.stencil import default_width, tie_counters
 
 TIE_SPACING = 60.0
 """mm of outline between two ties, at most."""
@@ -102,14 +102,14 @@ def cut_lettering(outline: MultiPolygon, card: Card, *, widen: bool = False) -> 
         return Cuts()
     if not widen:
         return lay_bridges(Cuts(windows=outline), tie_counters(outline, card))
-    width = usual_width(outline, card)
+    width = default_width(outline, card)
     parts = [_make_cached(_cut_part, part, card, width) for part in outline.geoms]
     return Cuts(windows=_webs_widened(area_of(shapely.union_all(parts)), card))
 
 
 def flaw_of(outline: MultiPolygon, card: Card) -> str:
     """Why lettering does not hold on a card even when widened and tied; empty if it does."""
-    width = usual_width(outline, card)
+    width = default_width(outline, card)
     for part in outline.geoms:
         flaw = _flaw_of_part(_to_origin(part), card, width)
         if flaw:

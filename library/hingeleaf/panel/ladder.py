@@ -48,7 +48,7 @@ class _Rung:
         return max(self.width, NARROWEST)
 
 
-def usual_sizes(motif: Motif, smallest: float, sheet: tuple[float, float] = A4) -> list[float]:
+def default_sizes(motif: Motif, smallest: float, sheet: tuple[float, float] = A4) -> list[float]:
     """Sizes in whole mm around the smallest that geometry allows, as many as fit the sheet.
 
     The small ones are meant to fail: the limit to be found is between them and the others.

@@ -14,7 +14,7 @@ from hingeleaf.material import FoldKind
 from hingeleaf.model import XY, Card
 from hingeleaf.panel.compose import Panel
 from hingeleaf.paper.hinges import Hinge
-from hingeleaf.paper.mechanics.springback import RestAngles, fold_for, rest_angles
+from hingeleaf.paper.mechanics.springback import RestAngles, fold_angle_for, rest_angles
 from hingeleaf.paper.mechanics.starting_values import material_of
 from hingeleaf.params import OPENING
 
@@ -110,11 +110,11 @@ def _raised(
     material = material_of(card)
     (x0, y0), (x1, y1) = hinge.line
     turned = None if grain is None else math.degrees(math.atan2(y1 - y0, x1 - x0)) - grain
-    folded = fold_for(opening, material, kind, grain=turned)
+    folded = fold_angle_for(opening, material, kind, grain=turned)
     return Raised(index, hinge, opening, folded, rest_angles(folded, material, kind, grain=turned))
 
 
 def rest_of(opening: float, card: Card) -> RestAngles:
     """The resting angles of flaps folded to stand at about `opening` degrees, for any grain."""
     material = material_of(card)
-    return rest_angles(fold_for(opening, material), material)
+    return rest_angles(fold_angle_for(opening, material), material)

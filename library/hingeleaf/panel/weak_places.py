@@ -8,7 +8,7 @@ from shapely import Polygon
 from hingeleaf.model import XY, Card, Cuts, Finding, Motif, Severity
 from hingeleaf.panel.min_widths import narrow_webs
 from hingeleaf.paper.hinges import Hinge
-from hingeleaf.paper.mechanics.formulas import HOOK, SLEEVE
+from hingeleaf.paper.mechanics.formulas import HOOK_PULL, SLEEVE_PULL
 from hingeleaf.paper.mechanics.starting_values import material_of
 from hingeleaf.paper.mechanics.strength import (
     PlaceKind,
@@ -95,9 +95,9 @@ def describe(place: WeakPlace) -> str:
 
 
 def _comparable_pull(newtons: float) -> str:
-    if newtons < SLEEVE:
+    if newtons < SLEEVE_PULL:
         return "a sleeve that catches on it is enough"
-    if newtons < HOOK:
+    if newtons < HOOK_PULL:
         return "a weeding hook is enough"
     return "it takes a firm pull"
 

@@ -18,7 +18,7 @@ from hingeleaf.model import XY, Bridge, Card, Cuts, Finding, HoldStyle, Motif
 from hingeleaf.paper.arrangement import CutArrangement
 from hingeleaf.paper.bridges import check_bridges, is_same
 from hingeleaf.paper.placing import bridge_at, moved, refitted
-from hingeleaf.paper.planning import PlanOptions, plan_for, usual_width
+from hingeleaf.paper.planning import PlanOptions, default_width, plan_for
 from hingeleaf.paper.size_limits import Limits, find_limits
 from hingeleaf.units import format_mm
 
@@ -56,7 +56,7 @@ class Editor:
 
         Raises BridgeError where no bridge of that width crosses cleanly.
         """
-        width = usual_width(self.motif.size, self.card) if width is None else width
+        width = default_width(self.motif.size, self.card) if width is None else width
         new = bridge_at(self.arrangement, at, self._wide_enough(width), direction)
         bridges = (*self.motif.bridges, replace(new, pinned=True))
         return self._edited(bridges, len(bridges) - 1)

@@ -19,7 +19,7 @@ from hingeleaf.paper.placing import strip_at
 from hingeleaf.paper.plan_state import PlanState, outline_points
 
 # Doors
-FULL_HINGE = 0.75
+FULL_HINGE_LENGTH = 0.75
 """Hinge length, in square roots of the part's area, above which a longer hinge gains nothing."""
 COST_WEIGHT = 0.02
 """Weight of a pair's cost, relative to the cost of the part's cheapest strip."""
@@ -38,7 +38,7 @@ LEAST_BALANCE = 0.6
 
 LEAST_PARALLEL = 0.8
 """Least cosine of the angle between the axis and a fold parallel to it."""
-LEAST_WING = 0.12
+MIN_WING_SHARE = 0.12
 """Least area of a wing on one side of the axis, as a share of the part's area."""
 MAX_ASYMMETRY = 0.3
 """Greatest mirror mismatch of the two folds, in square roots of the part's area."""
@@ -46,14 +46,14 @@ MAX_ASYMMETRY = 0.3
 # Points
 CORNER_WEIGHT = np.array([0.0, 0.3, 1.0])
 """Weight of a limb by how many of its ends are in concave corners (0, 1, 2)."""
-LARGEST_LIMB = np.array([0.25, 0.25, 0.5])
+MAX_LIMB_SHARE = np.array([0.25, 0.25, 0.5])
 """Largest area of a limb as a share of the part's area, by the same count."""
 LEAST_PROTRUSION = np.array([np.inf, 2.0, 1.25])
 """Least ratio of a limb's outline to its base, by the same count."""
 MOST_PROTRUSION = 3.0
-FULL_RATIO = 0.5
+FULL_HINGE_RATIO = 0.5
 """Ratio of hinge to reach above which a wider limb gains nothing."""
-MOST_LIMBS = 120
+MAX_LIMBS = 120
 BODY_REACH = 0.6
 """Greatest distance of a body from its ties, in roots of the part's area, before it gets
 another."""
@@ -85,7 +85,7 @@ def lift_part(state: PlanState, part: int, width: float, request: LiftRequest) -
     for rows in state.rows_by_body(candidates, part, beyond):
         try:
             choice = FlapChoice(state, candidates, part, rows, request, fixed)
-            CHOOSE[request.style](choice)
+            CHOOSERS[request.style](choice)
         except StyleError as reason:
             reasons.append(reason)
         else:
@@ -105,7 +105,7 @@ def _with_pinned(
     return candidates, np.arange(count, len(candidates))
 
 
-def _hang_door(choice: FlapChoice) -> None:
+def _choose_door(choice: FlapChoice) -> None:
     """Plan one flap: the largest with a long hinge, on the requested side."""
     sites = choice.sites()
     if len(sites) < 2:
@@ -114,10 +114,10 @@ def _hang_door(choice: FlapChoice) -> None:
     if len(choice.pinned):
         fixed = np.isin(hinges.first, choice.pinned) | np.isin(hinges.last, choice.pinned)
         hinges = hinges.take(fixed)
-    worth = door_score(choice, hinges)
+    score = door_score(choice, hinges)
     choice.take_best(
         hinges,
-        choice.ordered(hinges, worth, mirrored_only=False)[:, None],
+        choice.ordered(hinges, score, mirrored_only=False)[:, None],
         "no straight hinge between two clean places runs inside the part",
     )
 
@@ -126,23 +126,23 @@ def door_score(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
     """(k,): the score of each flap as a door."""
     candidates = choice.candidates
     rows = np.stack([hinges.first, hinges.last], axis=1)
-    worth = hinges.area / choice.foldable.area
-    worth *= np.minimum(1, hinges.length / (FULL_HINGE * choice.size))
-    worth *= np.minimum(1, hinges.ratio / SHORT_HINGE)
+    score = hinges.area / choice.foldable.area
+    score *= np.minimum(1, hinges.length / (FULL_HINGE_LENGTH * choice.size))
+    score *= np.minimum(1, hinges.ratio / SHORT_HINGE)
     if not len(rows):
-        return worth
-    worth -= COST_WEIGHT * candidates.cost[rows].sum(axis=1) / candidates.cost[rows].min()
-    worth -= SHALLOW_PENALTY * candidates.shallow[rows].mean(axis=1)
+        return score
+    score -= COST_WEIGHT * candidates.cost[rows].sum(axis=1) / candidates.cost[rows].min()
+    score -= SHALLOW_PENALTY * candidates.shallow[rows].mean(axis=1)
     other = candidates.other(choice.part)[rows]
-    worth -= SPLIT_PENALTY * (other[:, 0] != other[:, 1])
-    worth += choice.side_bonus(hinges)
+    score -= SPLIT_PENALTY * (other[:, 0] != other[:, 1])
+    score += choice.side_bonus(hinges)
     flat = hinges.flat_side
     outward = candidates.outward(choice.part)[rows]
-    worth -= LIFTED_SIDE_PENALTY * ((outward * flat[:, None, :]).sum(axis=2) < -0.3).sum(axis=1)
-    return worth
+    score -= LIFTED_SIDE_PENALTY * ((outward * flat[:, None, :]).sum(axis=2) < -0.3).sum(axis=1)
+    return score
 
 
-def _fold_wings(choice: FlapChoice) -> None:
+def _choose_wings(choice: FlapChoice) -> None:
     """Plan two similar flaps on either side of the part's mirror axis, with a body between them."""
     axis = choice.state.tables.part_axis(choice.part)
     if axis is None or (choice.is_mirrored and axis is not choice.state.arrangement.axis):
@@ -157,9 +157,9 @@ def _fold_wings(choice: FlapChoice) -> None:
     outward = -(hinges.flat_side @ normal)
     able = (np.abs(outward) >= LEAST_PARALLEL) & (hinges.ratio >= SHORT_HINGE)
     share = hinges.area / choice.foldable.area
-    able &= (share >= LEAST_WING) & (share < 0.5)
+    able &= (share >= MIN_WING_SHARE) & (share < 0.5)
     hinges = hinges.take(able)
-    hinges = hinges.take(np.argsort(-hinges.area, kind="stable")[:MOST_LIMBS])
+    hinges = hinges.take(np.argsort(-hinges.area, kind="stable")[:MAX_LIMBS])
     outward = -(hinges.flat_side @ normal)
     one, two = np.nonzero((outward[:, None] > 0) & (outward[None] < 0))
     areas = np.sort(np.stack([hinges.area[one], hinges.area[two]], axis=1), axis=1)
@@ -171,7 +171,7 @@ def _fold_wings(choice: FlapChoice) -> None:
         )
     ]
     off = np.maximum(*unlike) / choice.size
-    worth = areas.sum(axis=1) / choice.foldable.area - off
+    score = areas.sum(axis=1) / choice.foldable.area - off
     pairs = np.stack([one, two], axis=1)
     alike = (areas[:, 0] >= LEAST_BALANCE * areas[:, 1]) & (off <= MAX_ASYMMETRY)
     if choice.is_mirrored:
@@ -179,42 +179,42 @@ def _fold_wings(choice: FlapChoice) -> None:
         alike &= image[hinges.first[one]] == hinges.last[two]
         alike &= image[hinges.last[one]] == hinges.first[two]
     alike &= ~_overlaps(hinges, choice.foldable.length)[one, two]
-    order = np.argsort(-worth, kind="stable")
+    order = np.argsort(-score, kind="stable")
     choice.take_best(hinges, pairs[order[alike[order]]], "a window or a bay lies across the fold")
 
 
-def _free_limbs(choice: FlapChoice) -> None:
+def _choose_limbs(choice: FlapChoice) -> None:
     """Plan a ring of limbs: disjoint flaps of high total score, mostly between concave corners."""
     sites = choice.sites()
     hinges = choice.foldable.hinges(choice.candidates, choice.part, sites)
-    limb = hinges.area <= LARGEST_LIMB[hinges.concave] * choice.foldable.area
+    limb = hinges.area <= MAX_LIMB_SHARE[hinges.concave] * choice.foldable.area
     limb &= hinges.protrusion >= LEAST_PROTRUSION[hinges.concave]
     limb &= hinges.ratio >= SHORT_HINGE
     hinges = hinges.take(limb)
     if not len(hinges):
         raise StyleError("the part has no limb between two concave corners")
-    worth = _limb_score(choice, hinges)
-    best = np.argsort(-worth, kind="stable")[:MOST_LIMBS]
-    best = best[worth[best] > 0]
+    score = _limb_score(choice, hinges)
+    best = np.argsort(-score, kind="stable")[:MAX_LIMBS]
+    best = best[score[best] > 0]
     hinges = hinges.take(best)
-    ring = _best_ring(choice, hinges, worth[best])
+    ring = _best_ring(choice, hinges, score[best])
     groups = [ring] if len(ring) > 1 else []
     choice.take_best(hinges, groups, "fewer than two of its limbs have room for their bridges")
-    _hold_body(choice)
+    _tie_body(choice)
 
 
 def _limb_score(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
     """(k,): the score of each flap as a limb."""
     rows = np.stack([hinges.first, hinges.last], axis=1)
-    worth: Floats = CORNER_WEIGHT[hinges.concave] * (
+    score: Floats = CORNER_WEIGHT[hinges.concave] * (
         np.minimum(hinges.protrusion, MOST_PROTRUSION) - 1
     )
-    worth *= np.sqrt(hinges.area) / choice.size * np.minimum(1, hinges.ratio / FULL_RATIO)
-    worth -= COST_WEIGHT * choice.candidates.cost[rows].sum(axis=1) / choice.size
-    return worth
+    score *= np.sqrt(hinges.area) / choice.size * np.minimum(1, hinges.ratio / FULL_HINGE_RATIO)
+    score -= COST_WEIGHT * choice.candidates.cost[rows].sum(axis=1) / choice.size
+    return score
 
 
-def _best_ring(choice: FlapChoice, hinges: HingeCandidates, worth: Floats) -> Ints:
+def _best_ring(choice: FlapChoice, hinges: HingeCandidates, score: Floats) -> Ints:
     """Disjoint flaps of high total score, each with all its images.
 
     Greedy: from every flap in turn, adds the best flap that overlaps none chosen so far.
@@ -234,7 +234,7 @@ def _best_ring(choice: FlapChoice, hinges: HingeCandidates, worth: Floats) -> In
             if orbit[0] not in ring and not covered[orbit].any():
                 ring += orbit
                 covered |= overlap[orbit].any(axis=0)
-        best = max(best, ring, key=lambda rows: worth[rows].sum())
+        best = max(best, ring, key=lambda rows: score[rows].sum())
     return np.array(best, dtype=np.intp)
 
 
@@ -246,7 +246,7 @@ def _overlaps(flaps: HingeCandidates, length: float) -> Bools:
     return inside | inside.T
 
 
-def _hold_body(choice: FlapChoice) -> None:
+def _tie_body(choice: FlapChoice) -> None:
     """Tie the outline far from the limbs, so that the body between them stays flat."""
     state, candidates, part = choice.state, choice.candidates, choice.part
     ties = state.mouths_of(part)
@@ -270,7 +270,7 @@ def _hold_body(choice: FlapChoice) -> None:
 
 def _lift_tongue(state: PlanState, part: int, width: float, request: LiftRequest) -> None:
     """Plan a flap all round one bridge, as wide as possible without defects."""
-    if state.ties_of(part):
+    if state.tie_count(part):
         return  # it hinges on the pinned bridge
     size = float(np.sqrt(state.tables.foldable(part).area))
     if width > size:
@@ -284,10 +284,10 @@ def _lift_tongue(state: PlanState, part: int, width: float, request: LiftRequest
             choice = FlapChoice(state, candidates, part, rows, request, rows[:0])
             hinges = _mouth_hinges(choice)
             firm = hinges.ratio >= SHORT_HINGE
-            if _cut_mouth(choice, hinges.take(firm)):
+            if _take_mouth(choice, hinges.take(firm)):
                 return
             fair.append((choice, hinges.take(~firm & (hinges.ratio >= LEAST_RATIO))))
-    if not any(_cut_mouth(choice, hinges) for choice, hinges in fair):
+    if not any(_take_mouth(choice, hinges) for choice, hinges in fair):
         raise StyleError("there is no clean place for a mouth that would carry it")
 
 
@@ -300,13 +300,13 @@ def _mouth_hinges(choice: FlapChoice) -> HingeCandidates:
     return choice.foldable.hinges(candidates, part, rows, alone=True)
 
 
-def _cut_mouth(choice: FlapChoice, hinges: HingeCandidates) -> bool:
+def _take_mouth(choice: FlapChoice, hinges: HingeCandidates) -> bool:
     """Take the best of these flaps; False if none is clean."""
     candidates = choice.candidates
-    worth = hinges.area / choice.foldable.area
-    worth -= LENGTH_WEIGHT * candidates.cost[hinges.first] / candidates.width[hinges.first]
-    worth += choice.side_bonus(hinges)
-    order = choice.ordered(hinges, worth, mirrored_only=not choice.request.lopsided)
+    score = hinges.area / choice.foldable.area
+    score -= LENGTH_WEIGHT * candidates.cost[hinges.first] / candidates.width[hinges.first]
+    score += choice.side_bonus(hinges)
+    order = choice.ordered(hinges, score, mirrored_only=not choice.request.lopsided)
     try:
         choice.take_best(hinges, order[:, None], "there is no clean place for a mouth")
     except StyleError:
@@ -314,14 +314,14 @@ def _cut_mouth(choice: FlapChoice, hinges: HingeCandidates) -> bool:
     return True
 
 
-CHOOSE: dict[HoldStyle, Callable[[FlapChoice], None]] = {
-    HoldStyle.DOOR: _hang_door,
-    HoldStyle.SPINE: _fold_wings,
-    HoldStyle.POINTS: _free_limbs,
+CHOOSERS: dict[HoldStyle, Callable[[FlapChoice], None]] = {
+    HoldStyle.DOOR: _choose_door,
+    HoldStyle.SPINE: _choose_wings,
+    HoldStyle.POINTS: _choose_limbs,
 }
 """The function that chooses the flaps of a style; tongues have their own sites."""
 
-NEAREST: dict[HoldStyle, tuple[HoldStyle, ...]] = {
+FALLBACKS: dict[HoldStyle, tuple[HoldStyle, ...]] = {
     HoldStyle.DOOR: (HoldStyle.TONGUE,),
     HoldStyle.SPINE: (HoldStyle.DOOR, HoldStyle.TONGUE),
     HoldStyle.POINTS: (HoldStyle.SPINE, HoldStyle.DOOR, HoldStyle.TONGUE),

@@ -20,17 +20,17 @@ from hingeleaf.paper.erosion import narrow_window
 from hingeleaf.paper.hinge_candidates import HingeCandidates
 from hingeleaf.paper.plan_tables import PlanTables
 
-NARROWER = 0.8
+WIDTH_FACTOR = 0.8
 """Factor from one width to the next tried, if no place is clean at the first."""
 
-MOST_WIDTHS = 6
+WIDTH_COUNT = 6
 """Approximate number of widths tried."""
 
-ON_FLAP = 0.05
+FLAP_TOLERANCE = 0.05
 """mm: a strip that lands this near to a flap is tied to the flap."""
 
 
-ALONG_EDGE = 2.0
+MIN_NARROW_LENGTH = 2.0
 """mm: shorter narrow stretches beside a strip are ignored, since edges are bent and slanted."""
 
 
@@ -65,7 +65,7 @@ class PlanState:
         self._tables: dict[float, BridgeCandidates] = {}
         self._clear: dict[int, tuple[BridgeCandidates, int, Bools]] = {}
         """By table id: the table, how many strips it was checked against, which rows are clear."""
-        self._sound: dict[Bridge, bool] = {}
+        self._clean_crossings: dict[Bridge, bool] = {}
         self._narrow: dict[int, bool] = {}
         for bridge in pinned:
             self._pin(bridge)
@@ -93,7 +93,7 @@ class PlanState:
         """The requested width and narrower ones, down to the card's least web."""
         least = min(self.width, self.card.least_web)
         width = min(self.width, max(self.arrangement.spans.max(initial=0.0), least))
-        step = min(NARROWER, (least / width) ** (1 / MOST_WIDTHS))
+        step = min(WIDTH_FACTOR, (least / width) ** (1 / WIDTH_COUNT))
         while width > least * 1.05:
             yield width
             width *= step
@@ -167,13 +167,15 @@ class PlanState:
         for number, (part, region) in enumerate(self.flaps, start=1):
             if part in meant:
                 own = np.flatnonzero(parts == part)
-                near = shapely.dwithin(region, shapely.points(places[own]), ON_FLAP)
+                near = shapely.dwithin(region, shapely.points(places[own]), FLAP_TOLERANCE)
                 bodies[own[near]] = number
         return bodies
 
     def fits(self, candidates: BridgeCandidates, rows: Sequence[int]) -> bool:
         """Whether strips are clean, clear of each other, and tie no part to two bodies."""
-        if not all(self.sound(candidates, row) for row in rows) or not self.apart(candidates, rows):
+        if not all(self.crosses_cleanly(candidates, row) for row in rows) or not self.apart(
+            candidates, rows
+        ):
             return False
         if not self.flaps:
             return True
@@ -196,12 +198,14 @@ class PlanState:
         """mm: least distance between two bridges, so that the window between them can be cut."""
         return max(self.card.least_window, 1.0)
 
-    def sound(self, candidates: BridgeCandidates, row: int) -> bool:
+    def crosses_cleanly(self, candidates: BridgeCandidates, row: int) -> bool:
         """Whether a strip crosses exactly one cut, from side to side, by exact overlay."""
         key = candidates.bridge(row)
-        if key not in self._sound:
-            self._sound[key] = self._crosses_once(strips(candidates.take(np.array([row])))[0])
-        return self._sound[key]
+        if key not in self._clean_crossings:
+            self._clean_crossings[key] = self._crosses_once(
+                strips(candidates.take(np.array([row])))[0]
+            )
+        return self._clean_crossings[key]
 
     def _crosses_once(self, rectangle: Polygon) -> bool:
         arrangement = self.arrangement
@@ -283,7 +287,7 @@ class PlanState:
             self.strips.append(strip(bridge))
             self.crossed.append(crossings(candidates.take(np.array([row])))[0])
             self.joins.append((first, second))
-            self._spread()
+            self._spread_ties()
         self.settled |= self.tied - before - set(waiting)
 
     def take_flaps(
@@ -300,7 +304,7 @@ class PlanState:
                 swapped = turned ^ (element >= symmetry.turns)
                 sides = flaps.sides[:, column] ^ swapped
                 folding |= set(zip(images.tolist(), sides.tolist(), strict=True))
-        there = self.rows_there(candidates, part)
+        there = self.pinned_rows(candidates, part)
         both = np.concatenate([flaps.first, flaps.last]).tolist()
         new = [row for row in dict.fromkeys(both) if row not in there]
         foldable = self.tables.foldable(part)
@@ -318,7 +322,7 @@ class PlanState:
                 moved = shapely.transform(region, partial(symmetry.apply, element))
                 self.flaps.append((image, moved))
 
-    def rows_there(self, candidates: BridgeCandidates, part: int) -> list[int]:
+    def pinned_rows(self, candidates: BridgeCandidates, part: int) -> list[int]:
         """The rows at whose place a pinned bridge ties the part already."""
         there = [strip(bridge) for bridge in self.bridges_of(part)]
         rows = np.flatnonzero((candidates.parts == part).any(axis=1))
@@ -328,7 +332,7 @@ class PlanState:
         found: list[int] = rows[near].tolist()
         return found
 
-    def _spread(self) -> None:
+    def _spread_ties(self) -> None:
         """Mark as tied all parts connected to tied parts."""
         changed = True
         while changed:
@@ -350,7 +354,7 @@ class PlanState:
                 join = parts[0], parts[1]
         self.bridges.append(bridge)
         self.joins.append(join)
-        self._spread()
+        self._spread_ties()
 
     def bridges_of(self, part: int) -> list[Bridge]:
         """The bridges that end on a part."""
@@ -365,9 +369,9 @@ class PlanState:
         mouths: Floats = shapely.get_coordinates(shapely.get_point(lines, 0)).reshape(-1, 2)
         return mouths
 
-    def ties_of(self, part: int, but: Collection[int] = ()) -> int:
-        """Number of bridges that end on a part, not counting those to the parts in `but`."""
-        return sum(part in join and not set(join) & set(but) for join in self.joins)
+    def tie_count(self, part: int, excluding: Collection[int] = ()) -> int:
+        """Number of bridges that end on a part, not counting those to the parts in `excluding`."""
+        return sum(part in join and not set(join) & set(excluding) for join in self.joins)
 
 
 def outline_points(part: Polygon, count: int) -> Floats:
@@ -391,4 +395,4 @@ def _runs_along_an_edge(rectangle: Polygon, window: Polygon, least: float) -> bo
         shapely.length(shapely.intersection(shapely.linestrings(lines), window))
         for lines in (sides, beside)
     )
-    return bool((inside - off > np.maximum(ALONG_EDGE, inside / 3)).any())
+    return bool((inside - off > np.maximum(MIN_NARROW_LENGTH, inside / 3)).any())

@@ -29,10 +29,10 @@ from hingeleaf.paper.bridges import SAME
 from hingeleaf.paper.flap_choice import LiftRequest
 from hingeleaf.paper.hinge_candidates import LEAST_RATIO
 from hingeleaf.paper.hinges import find_hinges
-from hingeleaf.paper.hold_styles import NEAREST
+from hingeleaf.paper.hold_styles import FALLBACKS
 from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.plan_tables import PlanTables
-from hingeleaf.paper.rigid import FEWEST, few_ties, tie_rigidly
+from hingeleaf.paper.rigid import MIN_TIES, parts_lacking_ties, tie_rigidly
 from hingeleaf.paper.style_fallback import Lifting
 from hingeleaf.units import format_mm
 
@@ -42,7 +42,7 @@ WIDTH_SHARE = 1 / 16
 WIDTH_RANGE = 2.0, 6.0
 """Bounds of the default width: in least webs, and in mm (common practice, no source)."""
 
-RING = 3
+MIN_RING = 3
 """From this many parts that are rotations of each other on, they hinge towards their middle."""
 
 
@@ -73,7 +73,7 @@ class Plan:
         return replace(motif, windows=self.windows, bridges=self.bridges, hold=self.hold)
 
 
-def usual_width(size: float, card: Card) -> float:
+def default_width(size: float, card: Card) -> float:
     """Default bridge width in mm for a motif of this size."""
     least, most = WIDTH_RANGE
     return max(least * card.least_web, min(most, WIDTH_SHARE * size))
@@ -137,7 +137,7 @@ class Planner:
     pinned: tuple[Bridge, ...]
     hinge: HingeSide | XY | None = None
     parts: tuple[PartRequest, ...] = ()
-    asked: bool = True
+    width_requested: bool = True
     """Whether the width was requested, so that narrower bridges are reported."""
 
     @classmethod
@@ -168,11 +168,13 @@ class Planner:
             arrangement = replace(arrangement, turning=False, symmetric=keeps)
         if not _are_symmetric(arrangement.symmetry, pinned):
             arrangement = replace(arrangement, symmetric=False)
-        elif ties > FEWEST and ties % arrangement.symmetry.turns:
+        elif ties > MIN_TIES and ties % arrangement.symmetry.turns:
             arrangement = replace(arrangement, turning=False)  # this number cannot be spread evenly
-        wide = usual_width(arrangement.length, card) if width is None else width
+        wide = default_width(arrangement.length, card) if width is None else width
         tables = PlanTables(arrangement, wide)
-        return cls(tables, ties, tuple(pinned), hinge, tuple(parts), asked=width is not None)
+        return cls(
+            tables, ties, tuple(pinned), hinge, tuple(parts), width_requested=width is not None
+        )
 
     @property
     def arrangement(self) -> CutArrangement:
@@ -181,15 +183,17 @@ class Planner:
 
     def plan(self, hold: HoldStyle) -> Plan:
         """The plan in a hold style or, if nothing would lift, in the nearest style that does."""
-        made = self._held_as(hold)
+        made = self._cached_plan(hold)
         if not hold.lifts or (made.hold.lifts and self._lifts(made)):
             return made
         meant = made.hold if made.hold.lifts else hold
-        for style in NEAREST[meant] if made.hold.lifts else (HoldStyle.DOOR,):  # details' only one
-            instead = self._held_as(style)
+        for style in (
+            FALLBACKS[meant] if made.hold.lifts else (HoldStyle.DOOR,)
+        ):  # details' only one
+            instead = self._cached_plan(style)
             if instead.hold is style and self._lifts(instead):
-                return replace(instead, findings=(*instead.findings, _flat(meant, style)))
-        flat = replace(made, findings=(*made.findings, _flat(made.hold)))
+                return replace(instead, findings=(*instead.findings, _nothing_lifts(meant, style)))
+        flat = replace(made, findings=(*made.findings, _nothing_lifts(made.hold)))
         return flat if made.hold.lifts else made
 
     def is_lopsided(self, made: Plan) -> bool:
@@ -207,32 +211,32 @@ class Planner:
         return len(found.hinges) >= enough and stout and not locked
 
     @cached_property
-    def _made(self) -> dict[HoldStyle, Plan]:
+    def _plans(self) -> dict[HoldStyle, Plan]:
         return {}
 
-    def _held_as(self, hold: HoldStyle) -> Plan:
-        if hold not in self._made:
-            self._made[hold] = self._planned(hold)
-        return self._made[hold]
+    def _cached_plan(self, hold: HoldStyle) -> Plan:
+        if hold not in self._plans:
+            self._plans[hold] = self._make_plan(hold)
+        return self._plans[hold]
 
-    def _planned(self, hold: HoldStyle) -> Plan:
+    def _make_plan(self, hold: HoldStyle) -> Plan:
         """A plan with every part tied, and lifted if the style says so and it is possible.
 
         If a part stays loose, symmetry is dropped: first rotations, then all.
         """
-        state, reached = self._tied(hold)
+        state, reached = self._tie_parts(hold)
         for looser in self._less_symmetric:
-            if not _loose(state):
+            if not _loose_parts(state):
                 break
-            other, reached_then = looser._tied(hold)
-            if len(_loose(other)) < len(_loose(state)):
+            other, reached_then = looser._tie_parts(hold)
+            if len(_loose_parts(other)) < len(_loose_parts(state)):
                 state, reached = other, reached_then
         findings = (
             *self.arrangement.findings,
             *state.findings,
-            *_fewer(state, self.ties),
-            *(_narrower(state) if self.asked else ()),
-            *_left_loose(state),
+            *_lacking_ties(state, self.ties),
+            *(_narrow_bridges(state) if self.width_requested else ()),
+            *_loose_part_findings(state),
         )
         return Plan(tuple(state.bridges), reached, findings, self.arrangement.windows)
 
@@ -243,23 +247,26 @@ class Planner:
         looser += [replace(self.arrangement, symmetric=False)] if len(symmetry) > 1 else []
         return [replace(self, tables=PlanTables(each, self.tables.width)) for each in looser]
 
-    def _tied(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
-        lifted, reached = self._lifted(hold)
-        state, least = lifted.copied(), min(self.ties, FEWEST)
+    def _tie_parts(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
+        lifted, reached = self._lift_parts(hold)
+        state, least = lifted.copied(), min(self.ties, MIN_TIES)
         tie_rigidly(state, self.ties)
         for width in (self.tables.width, self.arrangement.card.least_web):
-            if not (_loose(state) or few_ties(state, least)):
+            if not (_loose_parts(state) or parts_lacking_ties(state, least)):
                 break
             sparing = lifted.copied()
             tie_rigidly(sparing, 1, width)  # more or wider ties took another part's room
             sparing.settled = set(self.arrangement.sheet) | sparing.lifted
             tie_rigidly(sparing, self.ties)
-            lacking = [(len(_loose(each)), len(few_ties(each, least))) for each in (sparing, state)]
+            lacking = [
+                (len(_loose_parts(each)), len(parts_lacking_ties(each, least)))
+                for each in (sparing, state)
+            ]
             if lacking[0] < lacking[1]:
                 state = sparing
         return state, reached
 
-    def _lifted(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
+    def _lift_parts(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
         """A new state with all lifted parts, and the style achieved: as requested if a part got it.
 
         If parts have separate requests, it is the first style in which more than one flap may lift.
@@ -283,7 +290,7 @@ class Planner:
         """The request for every part that is to lift; details lift only as doors."""
         arrangement = self.arrangement
         able = arrangement.loose if hold is HoldStyle.DOOR else arrangement.main_parts
-        own = dict(zip(self._wished(), self.parts, strict=True))
+        own = dict(zip(self._requested_parts(), self.parts, strict=True))
         requests = {}
         for part in arrangement.loose:
             images = [part, *arrangement.images[part].tolist()]
@@ -293,7 +300,7 @@ class Planner:
             requests[part] = LiftRequest(style, self._direction(part, hinge))
         return requests
 
-    def _wished(self) -> list[int]:
+    def _requested_parts(self) -> list[int]:
         """The loose parts with their own requests."""
         places = np.array([request.at for request in self.parts]).reshape(-1, 2)
         parts: list[int] = self.arrangement.face_at(places).tolist()
@@ -310,7 +317,7 @@ class Planner:
         arrangement = self.arrangement
         if hinge is None and not arrangement.is_central(part):
             around = set(arrangement.images[part, : arrangement.symmetry.turns].tolist())
-            hinge = HingeSide.INNER if len(around) >= RING else None
+            hinge = HingeSide.INNER if len(around) >= MIN_RING else None
         if hinge is None:
             return None
         if hinge in (HingeSide.FOOT, HingeSide.TOP):
@@ -342,11 +349,11 @@ def _are_symmetric(symmetry: SymmetryGroup, bridges: Sequence[Bridge]) -> bool:
     return True
 
 
-def _loose(state: PlanState) -> list[int]:
+def _loose_parts(state: PlanState) -> list[int]:
     return [part for part in state.arrangement.loose if part not in state.tied]
 
 
-def _flat(hold: HoldStyle, instead: HoldStyle | None = None) -> Finding:
+def _nothing_lifts(hold: HoldStyle, instead: HoldStyle | None = None) -> Finding:
     message = f"Held as {hold.value} nothing would lift; it was planned as {instead}."
     return Finding(
         "other-hold" if instead else "nothing-lifts",
@@ -356,7 +363,7 @@ def _flat(hold: HoldStyle, instead: HoldStyle | None = None) -> Finding:
     )
 
 
-def _narrower(state: PlanState) -> list[Finding]:
+def _narrow_bridges(state: PlanState) -> list[Finding]:
     return [
         Finding(
             "narrow-bridge",
@@ -370,21 +377,21 @@ def _narrower(state: PlanState) -> list[Finding]:
     ]
 
 
-def _fewer(state: PlanState, ties: int) -> list[Finding]:
+def _lacking_ties(state: PlanState, ties: int) -> list[Finding]:
     """Findings about parts that got fewer ties than requested."""
     return [
         Finding(
             "few-ties",
             Severity.NOTE,
-            f"A part of {state.arrangement.part(part).area:.0f} mm² has {state.ties_of(part)} of "
+            f"A part of {state.arrangement.part(part).area:.0f} mm² has {state.tie_count(part)} of "
             f"{ties} ties: there is no room for more.",
             state.arrangement.place(part),
         )
-        for part in few_ties(state, ties)
+        for part in parts_lacking_ties(state, ties)
     ]
 
 
-def _left_loose(state: PlanState) -> list[Finding]:
+def _loose_part_findings(state: PlanState) -> list[Finding]:
     return [
         Finding(
             "loose-part",
@@ -394,5 +401,5 @@ def _left_loose(state: PlanState) -> list[Finding]:
             state.arrangement.place(index),
             "Make the window about it wider, or make the part a piece of the window.",
         )
-        for index in _loose(state)
+        for index in _loose_parts(state)
     ]

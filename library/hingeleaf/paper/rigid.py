@@ -10,29 +10,29 @@ from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.paper.bridge_candidates import BridgeCandidates, crossings
 from hingeleaf.paper.plan_state import PlanState, outline_points
 
-MOST_CHOICES = 24
+MAX_CHOICES = 24
 """Number of places considered for one part: the cheapest, well apart."""
 
-OUTLINE = 32
+OUTLINE_POINTS = 32
 """Number of points that represent a part's outline."""
 
-LEVER = 0.8
+LEVER_WEIGHT = 0.8
 """Weight of the ties' centroid being off the part's centre, as a share of the way to the edge; a
 part tied on one side only would lift."""
 
-PRICE = 0.06
+COST_WEIGHT = 0.06
 """Weight of a strip's cost in widths."""
 
-SHALLOW = 0.25, 0.5
+SHALLOW_WEIGHTS = 0.25, 0.5
 """Weights of landing on shallow paper, which would tear: if at all, and by how shallow."""
 
 SPARE_TIE_WEIGHT = 1.5
 """Weight of a tie beyond the number requested, or beyond what symmetry calls for."""
 
-MOST_TRIES = 4
+MAX_TRIES = 4
 """Sets of ties tested before a sliver of window next to one is accepted."""
 
-FEWEST = 2
+MIN_TIES = 2
 """Least number of ties: one alone, however wide, is a hinge and holds nothing flat."""
 
 
@@ -43,20 +43,22 @@ def tie_rigidly(state: PlanState, ties: int, widest: float = math.inf) -> None:
     still has too few gets one more in the end, to a part that was not tied before.
     """
     held = [part for part in state.pending if part in state.tied]
-    state.settled |= {part for part in held if state.ties_of(part, but=state.lifted) >= ties}
-    least = min(ties, FEWEST)
+    state.settled |= {
+        part for part in held if state.tie_count(part, excluding=state.lifted) >= ties
+    }
+    least = min(ties, MIN_TIES)
     for enough in dict.fromkeys((ties, least, 1)):
         _tie_pending(state, ties, enough, widest)
-    short = few_ties(state, least)
+    short = parts_lacking_ties(state, least)
     state.settled -= set(short)
     _tie_pending(state, least, least, widest)
     state.settled |= set(short)
 
 
-def few_ties(state: PlanState, ties: int) -> list[int]:
+def parts_lacking_ties(state: PlanState, ties: int) -> list[int]:
     """The parts that must lie flat and have fewer ties than requested."""
     flat = [part for part in state.arrangement.loose if part in state.tied - state.lifted]
-    return [part for part in flat if state.ties_of(part) < ties]
+    return [part for part in flat if state.tie_count(part) < ties]
 
 
 def _tie_pending(state: PlanState, ties: int, enough: int, widest: float) -> None:
@@ -106,22 +108,22 @@ def tie_part(
     for rows in state.rows_by_body(candidates, part):
         tries = 0
         while len(rows):
-            choices = state.tables.spread_out(candidates, part, rows, elements, MOST_CHOICES)
-            chosen = _Choice.of(state, candidates, part, choices).best(ties)
+            choices = state.tables.spread_out(candidates, part, rows, elements, MAX_CHOICES)
+            chosen = _TieGroups.of(state, candidates, part, choices).best(ties)
             group = state.with_images(candidates, chosen)
-            unsound = [row for row in group if not state.sound(candidates, row)]
-            if unsound:
-                rows = rows[~np.isin(candidates.images[rows], unsound).any(axis=1)]
+            unclean = [row for row in group if not state.crosses_cleanly(candidates, row)]
+            if unclean:
+                rows = rows[~np.isin(candidates.images[rows], unclean).any(axis=1)]
                 continue
             added = int((candidates.parts[group] == part).any(axis=1).sum())
-            if state.ties_of(part) + added < enough or not state.fits(candidates, group):
+            if state.tie_count(part) + added < enough or not state.fits(candidates, group):
                 break
             if not state.leaves_nibs(candidates, group):
                 _take(state, candidates, part, group)
                 return True
             fallback = fallback or group
             tries += 1
-            if tries == MOST_TRIES:
+            if tries == MAX_TRIES:
                 break
             nibs = [row for row in group if state.leaves_nibs(candidates, [row])] or group
             rows = rows[~np.isin(candidates.images[rows], nibs).any(axis=1)]
@@ -136,7 +138,7 @@ def _take(state: PlanState, candidates: BridgeCandidates, part: int, group: list
 
 
 @dataclass(frozen=True)
-class _Choice:
+class _TieGroups:
     """Groups of strips for one part (a strip or a mirror pair), with tables for scoring sets."""
 
     rows: Ints
@@ -146,8 +148,8 @@ class _Choice:
     """(g, p): distance from each outline point to the group's nearest mouth, in radii."""
     pull: Floats
     """(g, 2): sum of the group's mouth positions relative to the part's centre, in radii."""
-    price: Floats
-    clash: Bools
+    cost: Floats
+    clashes: Bools
     """(g, g): which groups are too near to each other."""
     pinned: Floats
     """(m, 2): mouths of the part's pinned bridges relative to its centre, in radii."""
@@ -155,10 +157,12 @@ class _Choice:
     """(p, 2): points of the part's outline relative to its centre, in radii."""
 
     @classmethod
-    def of(cls, state: PlanState, candidates: BridgeCandidates, part: int, rows: Ints) -> "_Choice":
+    def of(
+        cls, state: PlanState, candidates: BridgeCandidates, part: int, rows: Ints
+    ) -> "_TieGroups":
         """The groups of these rows."""
         mouth = candidates.mouth(part)
-        outline = outline_points(state.arrangement.part(part), OUTLINE)
+        outline = outline_points(state.arrangement.part(part), OUTLINE_POINTS)
         centre = outline.mean(axis=0)
         radius = max(float(np.hypot(*(outline - centre).T).max()), 1e-9)
         images = [state.with_images(candidates, [int(row)]) for row in rows]
@@ -169,22 +173,22 @@ class _Choice:
             for points in mouths
         ]
         shallow = candidates.shallow[rows]
-        price = PRICE * candidates.cost[rows] / candidates.width[rows]
-        price += SHALLOW[0] * (shallow > 0.01) + SHALLOW[1] * shallow
+        cost = COST_WEIGHT * candidates.cost[rows] / candidates.width[rows]
+        cost += SHALLOW_WEIGHTS[0] * (shallow > 0.01) + SHALLOW_WEIGHTS[1] * shallow
         return cls(
             rows,
             np.array([len(points) for points in mouths]),
             np.array(reach) / radius,
             np.array([(points - centre).sum(axis=0) for points in mouths]) / radius,
-            price,
-            _clashes(state, candidates, groups),
+            cost,
+            _find_clashes(state, candidates, groups),
             (state.mouths_of(part) - centre) / radius,
             (outline - centre) / radius,
         )
 
     def best(self, wanted: int) -> list[int]:
         """The rows of the best set with `wanted` ties, or as many as there are."""
-        sets = [self._completed(first, wanted) for first in range(len(self.rows))]
+        sets = [self._grown_set(first, wanted) for first in range(len(self.rows))]
         ties = np.array([min(self._ties(chosen), wanted) for chosen, _ in sets])
         scores = np.where(ties == ties.max(), [score for _, score in sets], np.inf)
         chosen, _ = sets[int(scores.argmin())]
@@ -193,14 +197,14 @@ class _Choice:
     def _ties(self, chosen: list[int]) -> int:
         return int(self.count[chosen].sum()) + len(self.pinned)
 
-    def _completed(self, first: int, wanted: int) -> tuple[list[int], float]:
+    def _grown_set(self, first: int, wanted: int) -> tuple[list[int], float]:
         """A set grown from one group by adding the best-scoring group each time, and its score."""
         chosen = [first]
         score = float(self._scores([], wanted)[first])
         while self._ties(chosen) < wanted:
             scores = self._scores(chosen, wanted)
             scores[chosen] = np.inf
-            scores[self.clash[chosen].any(axis=0)] = np.inf
+            scores[self.clashes[chosen].any(axis=0)] = np.inf
             group = int(scores.argmin())
             if not np.isfinite(scores[group]):
                 break
@@ -221,17 +225,17 @@ class _Choice:
         pull = self.pull + self.pull[chosen].sum(axis=0) + self.pinned.sum(axis=0)
         off = pull / count[:, None]
         lever = (off**2).sum(axis=1) / np.maximum((self.outline @ off.T).max(axis=0), 1e-9)
-        price = (self.price + self.price[chosen].sum()) / (1 + len(chosen))
+        cost = (self.cost + self.cost[chosen].sum()) / (1 + len(chosen))
         spare = np.maximum(0, count - max(wanted, int(self.count.min())))
-        scores: Floats = alone + LEVER * lever + price + SPARE_TIE_WEIGHT * spare
+        scores: Floats = alone + LEVER_WEIGHT * lever + cost + SPARE_TIE_WEIGHT * spare
         return scores
 
 
-def _clashes(state: PlanState, candidates: BridgeCandidates, groups: list[list[int]]) -> Bools:
+def _find_clashes(state: PlanState, candidates: BridgeCandidates, groups: list[list[int]]) -> Bools:
     every = crossings(candidates.take(np.concatenate(groups).astype(np.intp)))
     group = np.repeat(np.arange(len(groups)), [len(rows) for rows in groups])
     one, two = shapely.STRtree(every).query(every, predicate="dwithin", distance=state.gap)
-    clash: Bools = np.zeros((len(groups), len(groups)), dtype=bool)
-    clash[group[one], group[two]] = True
-    np.fill_diagonal(clash, False)
-    return clash
+    clashes: Bools = np.zeros((len(groups), len(groups)), dtype=bool)
+    clashes[group[one], group[two]] = True
+    np.fill_diagonal(clashes, False)
+    return clashes

@@ -26,22 +26,22 @@ MOST_SKEW = 2.0
 STROKE_SHARE = 0.25
 """Default bridge width as a share of the stroke that it crosses."""
 
-WIDEST = 7.5
+MAX_WIDTH = 7.5
 """mm: greatest default width (common practice, no source)."""
 
-LINES = 17
+LINES_PER_COUNTER = 17
 """Lines tried through each counter."""
 
-OFF_CENTRE = 1.0
+OFF_CENTRE_WEIGHT = 1.0
 """Weight of a line's distance from the counter's middle, in half breadths of the counter."""
 
-PRICE = 0.05
+COST_WEIGHT = 0.05
 """Weight of a bridge's length, in widths."""
 
-ALONE = 0.4
+ONE_END_PENALTY = 0.4
 """Penalty for a line that ties only one end of the counter."""
 
-SHARED = 0.35
+SHARED_LINE_BONUS = 0.35
 """Bonus for a line that another counter of the letter already uses."""
 
 
@@ -60,7 +60,7 @@ def tie_counters(
     without any at this width by a narrower bridge.
     """
     arrangement = CutArrangement.of(outline, NO_LINES, card, symmetric=False)
-    state = PlanState(PlanTables(arrangement, width or usual_width(outline, card)))
+    state = PlanState(PlanTables(arrangement, width or default_width(outline, card)))
     directions = (90.0, 0.0, 45.0, 135.0) if direction is None else (direction,)
     for each in state.widths():
         _tie_along(state, each, directions)
@@ -68,12 +68,12 @@ def tie_counters(
     return tuple(state.bridges)
 
 
-def usual_width(outline: MultiPolygon, card: Card) -> float:
+def default_width(outline: MultiPolygon, card: Card) -> float:
     """A quarter of the usual stroke in mm, where a shape's stroke is twice area over perimeter."""
     if not outline.length > 0:
         return card.least_web
     stroke = 2 * outline.area / outline.length
-    return float(max(card.least_web, min(WIDEST, STROKE_SHARE * stroke)))
+    return float(max(card.least_web, min(MAX_WIDTH, STROKE_SHARE * stroke)))
 
 
 @dataclass(frozen=True)
@@ -84,7 +84,7 @@ class _Line:
     offset: float
     candidates: BridgeCandidates
     rows: list[int]
-    badness: float
+    penalty: float
 
 
 def _tie_along(state: PlanState, width: float, directions: tuple[float, ...]) -> None:
@@ -101,9 +101,9 @@ def _tie_along(state: PlanState, width: float, directions: tuple[float, ...]) ->
                 for line in _lines(state, counter, width, direction, tables, used)
             ]
             if lines:
-                best = min(lines, key=lambda line: line.badness)
+                best = min(lines, key=lambda line: line.penalty)
                 state.take(best.candidates, best.rows)
-                letter = _letter(state.arrangement, counter)
+                letter = _surrounding_window(state.arrangement, counter)
                 used.setdefault(letter, []).append((best.direction, best.offset))
                 progress = True
 
@@ -124,11 +124,11 @@ def _lines(
     middle, half = _extent(outline @ across)
     taken = [
         place
-        for turn, place in used.get(_letter(state.arrangement, counter), ())
+        for turn, place in used.get(_surrounding_window(state.arrangement, counter), ())
         if turn == direction and abs(place - middle) < half
     ]
     if (counter, direction) not in tables:
-        offsets = np.append(middle + half * np.linspace(-0.8, 0.8, LINES), taken)
+        offsets = np.append(middle + half * np.linspace(-0.8, 0.8, LINES_PER_COUNTER), taken)
         here = state.arrangement.edge_faces[1] == counter
         seeds = line_seeds(state.arrangement, offsets[:, None] * across, along, here)
         aims, _ = aim_over(state.arrangement, seeds)
@@ -145,11 +145,11 @@ def _lines(
         ends = [_cheapest(state, candidates, rows[here & side]) for side in (ahead, ~ahead)]
         both = [row for row in ends if row is not None]
         if both:  # bridges from both ends of the counter may meet within it
-            price = PRICE * float(candidates.cost[both].max()) / width
-            badness = OFF_CENTRE * abs(offset - middle) / max(half, 1e-9) + price
-            badness += ALONE * (len(both) < 2)
-            badness -= SHARED * any(abs(offset - other) < 1e-5 for other in taken)
-            lines.append(_Line(direction, float(offset), candidates, both, badness))
+            cost = COST_WEIGHT * float(candidates.cost[both].max()) / width
+            penalty = OFF_CENTRE_WEIGHT * abs(offset - middle) / max(half, 1e-9) + cost
+            penalty += ONE_END_PENALTY * (len(both) < 2)
+            penalty -= SHARED_LINE_BONUS * any(abs(offset - other) < 1e-5 for other in taken)
+            lines.append(_Line(direction, float(offset), candidates, both, penalty))
     return lines
 
 
@@ -160,12 +160,12 @@ def _extent(places: Floats) -> tuple[float, float]:
 
 def _cheapest(state: PlanState, candidates: BridgeCandidates, rows: Ints) -> int | None:
     for row in rows:
-        if state.sound(candidates, int(row)):
+        if state.crosses_cleanly(candidates, int(row)):
             return int(row)
     return None
 
 
-def _letter(arrangement: CutArrangement, counter: int) -> int:
+def _surrounding_window(arrangement: CutArrangement, counter: int) -> int:
     """The window that surrounds a counter."""
     beside = arrangement.window_of[arrangement.edge_faces[1] == counter]
     return int(beside[0]) if len(beside) else NO_FACE

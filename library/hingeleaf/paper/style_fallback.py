@@ -4,7 +4,7 @@ from dataclasses import dataclass, field, replace
 
 from hingeleaf.model import Finding, HoldStyle, Severity
 from hingeleaf.paper.flap_choice import LiftRequest, StyleError
-from hingeleaf.paper.hold_styles import NEAREST, lift_part
+from hingeleaf.paper.hold_styles import FALLBACKS, lift_part
 from hingeleaf.paper.plan_state import PlanState
 
 NARROWEST = 0.6
@@ -25,7 +25,7 @@ class Lifting:
 
     def run(self) -> None:
         """Tie all parts that can be lifted, and report those that cannot."""
-        for rank in range(2 + max(map(len, NEAREST.values()))):
+        for rank in range(2 + max(map(len, FALLBACKS.values()))):
             for width in self.state.widths():
                 self._all(rank, width)
         for part, reason in self.reasons.items():
@@ -36,7 +36,7 @@ class Lifting:
         """The request tried for a part: its own, then (by rank) the nearest, a lopsided tongue."""
         wish, asked = self.options[part], self.state.width
         lopsided = replace(wish, style=HoldStyle.TONGUE, lopsided=True)
-        nearest = [replace(wish, style=style) for style in NEAREST.get(wish.style, ())]
+        nearest = [replace(wish, style=style) for style in FALLBACKS.get(wish.style, ())]
         at = 0 if wish.style is HoldStyle.TONGUE else len(nearest)
         options = [wish, *nearest[:at], lopsided, *nearest[at:]]
         if not wish.style.lifts or rank >= len(options):

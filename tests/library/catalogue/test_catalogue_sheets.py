@@ -14,7 +14,7 @@ from hingeleaf.catalogue.geometry import compare_motifs
 from hingeleaf.errors import UsageError
 from hingeleaf.export.overview import OverviewEntry, write_overview
 from hingeleaf.model import Motif
-from hingeleaf.panel.ladder import STEPS, ladder, usual_sizes
+from hingeleaf.panel.ladder import STEPS, default_sizes, ladder
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.resized import recut
 from support.catalogue_motifs import leaf, quick, taller
@@ -71,7 +71,7 @@ def test_a_ladder_that_does_not_fit_is_refused(motif: Motif) -> None:
 
 @pytest.mark.parametrize("smallest", [1.0, 12.5, 40.0, 85.0])
 def test_usual_sizes_fit_and_lie_about_the_smallest(motif: Motif, smallest: float) -> None:
-    sizes = usual_sizes(motif, smallest)
+    sizes = default_sizes(motif, smallest)
     assert sizes == sorted(set(sizes)) and sizes[0] <= max(1, smallest)
     assert len(sizes) <= len(STEPS)
     assert len(ladder(motif, sizes, DEFAULT).pieces) == len(sizes)

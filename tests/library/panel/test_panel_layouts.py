@@ -13,7 +13,7 @@ from syrupy.assertion import SnapshotAssertion
 from hingeleaf.errors import UsageError
 from hingeleaf.panel.card_test_sheet import card_test
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.ladder import comparison, ladder, usual_sizes
+from hingeleaf.panel.ladder import comparison, default_sizes, ladder
 from support.panel_samples import CARD, ring_motif, slit_motif
 
 
@@ -49,7 +49,7 @@ def test_plans_side_by_side_are_laid_out_as_they_were(snapshot: SnapshotAssertio
 
 
 def test_usual_sizes_of_a_ladder_go_from_four_fifths_to_eight_fifths() -> None:
-    assert usual_sizes(slit_motif(), 20.0) == [16.0, 18.0, 20.0, 23.0, 27.0, 32.0]
+    assert default_sizes(slit_motif(), 20.0) == [16.0, 18.0, 20.0, 23.0, 27.0, 32.0]
 
 
 def test_a_rung_leaves_a_margin_of_a_centimetre_on_both_sides_of_the_sheet() -> None:

@@ -17,7 +17,7 @@ from hingeleaf.paper.bridges import lay_bridges, strip
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.editing import Editor
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.planning import plan_motif, usual_width
+from hingeleaf.paper.planning import default_width, plan_motif
 from hingeleaf.paper.resized import Resized
 from support.plan_measures import band, heart, ring
 
@@ -46,7 +46,7 @@ def crosses(edit: Editor, index: int) -> bool:
 def test_adding_in_a_window_ties_the_part_by_the_shortest_way() -> None:
     made = bare(ring()).add((19.0, 19.2))
     (bridge,) = made.bridges
-    assert bridge.pinned and bridge.width == usual_width(60.0, DEFAULT)
+    assert bridge.pinned and bridge.width == default_width(60.0, DEFAULT)
     assert abs((bridge.direction - 45 + 90) % 180 - 90) <= 5.0
     assert crosses(made.editor, 0)
     assert len(paper(bare(ring())).parts.loose) == 1

@@ -8,7 +8,7 @@ import pytest
 from hingeleaf.errors import UsageError
 from hingeleaf.material import FoldKind, MeasuredValue, Origin
 from hingeleaf.paper.mechanics import formulas
-from hingeleaf.paper.mechanics.springback import A_WEEK, fold_for, rest_angles
+from hingeleaf.paper.mechanics.springback import A_WEEK, fold_angle_for, rest_angles
 from hingeleaf.paper.mechanics.starting_values import MODULUS, TEAR_INDEX, assumed_material
 
 CARD_220 = assumed_material(220, 0.28)
@@ -81,7 +81,7 @@ def test_a_fold_rests_where_the_logarithm_of_time_puts_it():
 @pytest.mark.parametrize("kind", FoldKind)
 @pytest.mark.parametrize("rest", [5, 30, 60, 90])
 def test_folding_that_far_gives_that_rest(kind, rest):
-    folded = fold_for(rest, CARD_220, kind)
+    folded = fold_angle_for(rest, CARD_220, kind)
     assert folded > rest
     assert rest_angles(folded, CARD_220, kind).middle == pytest.approx(rest)
 

@@ -360,7 +360,7 @@ def test_no_bridge_runs_so_close_along_an_edge_that_the_window_beside_it_is_a_ha
     state = PlanState(PlanTables(arrangement, 2.5))
     along = strips_through(arrangement, np.array([[14.0, 0.0]]), np.array([[1.0, 0.0]]), 2.5)
     assert len(along) == 1
-    assert state.sound(along, 0) is clean
+    assert state.crosses_cleanly(along, 0) is clean
 
 
 def test_small_parts_far_from_the_edge_tie_each_other() -> None:

@@ -15,7 +15,7 @@ from hingeleaf.paper.bridges import strip
 from hingeleaf.paper.candidate_seeds import concave_corners
 from hingeleaf.paper.card_stock import DEFAULT, PRESETS
 from hingeleaf.paper.hinges import MIN_REACH, Hinge, find_hinges
-from hingeleaf.paper.planning import PartRequest, Plan, plan, usual_width
+from hingeleaf.paper.planning import PartRequest, Plan, default_width, plan
 from support.fold_judge import depth_behind
 from support.plan_measures import band, loose_after, ring, star
 
@@ -101,11 +101,11 @@ def test_one_part_may_have_a_wish_of_its_own() -> None:
 
 
 def test_widths_come_from_size_and_card() -> None:
-    assert usual_width(40, DEFAULT) == pytest.approx(2.5)
-    assert usual_width(10, DEFAULT) == 2 * DEFAULT.least_web
-    assert usual_width(500, DEFAULT) == 6.0
+    assert default_width(40, DEFAULT) == pytest.approx(2.5)
+    assert default_width(10, DEFAULT) == 2 * DEFAULT.least_web
+    assert default_width(500, DEFAULT) == 6.0
     planned, _ = made(ring(20, 17), HoldStyle.RIGID)
-    assert {bridge.width for bridge in planned.bridges} == {usual_width(40, DEFAULT)}
+    assert {bridge.width for bridge in planned.bridges} == {default_width(40, DEFAULT)}
 
 
 def test_ties_get_narrower_before_a_part_gets_too_few() -> None:

@@ -18,7 +18,7 @@ from hingeleaf.model import NO_LINES, Cuts
 from hingeleaf.paper.bridges import strip
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.stencil import tie_counters, usual_width
+from hingeleaf.paper.stencil import default_width, tie_counters
 from support.plan_measures import loose_after, nibs, ring
 
 ENCLOSED = "ABDOPQRabdegopq0689&ÄÖÅäöéê@%"
@@ -95,10 +95,10 @@ def test_each_letter_has_its_own_direction_if_none_is_given() -> None:
 
 
 def test_the_usual_width_follows_the_stroke() -> None:
-    assert usual_width(ring(34, 14), DEFAULT) == pytest.approx(5.0, rel=0.01)
-    assert usual_width(ring(300, 100), DEFAULT) == 7.5
-    assert usual_width(ring(3, 2.5), DEFAULT) == DEFAULT.least_web
-    assert usual_width(MultiPolygon(), DEFAULT) == DEFAULT.least_web
+    assert default_width(ring(34, 14), DEFAULT) == pytest.approx(5.0, rel=0.01)
+    assert default_width(ring(300, 100), DEFAULT) == 7.5
+    assert default_width(ring(3, 2.5), DEFAULT) == DEFAULT.least_web
+    assert default_width(MultiPolygon(), DEFAULT) == DEFAULT.least_web
 
 
 def test_a_width_asked_for_is_kept_where_it_fits() -> None:

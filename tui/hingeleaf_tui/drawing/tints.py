@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from hingeleaf.paper.mechanics.formulas import PULL_STEPS
+from hingeleaf.paper.mechanics.formulas import PULL_LIMITS
 from hingeleaf_tui.drawing.canvas import SCALE, Canvas
 from hingeleaf_tui.drawing.raster import Dots
 
@@ -44,14 +44,14 @@ class PullTint:
         """Paint the overlay, the weakest last, with a legend below."""
         pulls = np.array([place.newtons for place in self.places])
         points = canvas.view.dots(np.array([place.at for place in self.places]).reshape(-1, 2))
-        steps = np.searchsorted(PULL_STEPS, pulls, side="right")
+        steps = np.searchsorted(PULL_LIMITS, pulls, side="right")
         over = _over(canvas, PAPER, self.hatched)
         for step in reversed(range(len(SCALE))):
             dots = _discs(points[steps == step], TINT_RADIUS / canvas.view.dot, canvas)
             canvas.tint(dots, SCALE[step], over, HATCHES[step] if self.hatched else 0)
         for number, place in reversed(list(enumerate(self.places[:3], 1))):
             canvas.label(place.at, f" {number} ", "finding" if number == 1 else "label")
-        _legend(canvas, [f"{pull:g}" for pull in PULL_STEPS], "N", self.hatched)
+        _legend(canvas, [f"{pull:g}" for pull in PULL_LIMITS], "N", self.hatched)
 
 
 @dataclass(frozen=True)

@@ -8,9 +8,9 @@ import math
 
 GRAVITY = 9.80665
 """m/s², standard (ISO 80000-3)."""
-SLEEVE, HOOK = 1.0, 5.0
+SLEEVE_PULL, HOOK_PULL = 1.0, 5.0
 """N: pull of a sleeve that catches on paper, and of a weeding hook (common practice, no source)."""
-PULL_STEPS = (SLEEVE, 2.5, HOOK, 10.0)
+PULL_LIMITS = (SLEEVE_PULL, 2.5, HOOK_PULL, 10.0)
 """N: limits between the five colours for pulls, weakest first."""
 
 

@@ -38,7 +38,7 @@ def rest_angles(
     angle outside 0 to 180.
     """
     _check(folded)
-    (least, recovery, most), (slow, relaxation, fast) = _both(material, kind, grain)
+    (least, recovery, most), (slow, relaxation, fast) = _value_ranges(material, kind, grain)
     return RestAngles(
         rest_angle(folded, most, fast, minutes),
         rest_angle(folded, recovery, relaxation, minutes),
@@ -46,7 +46,7 @@ def rest_angles(
     )
 
 
-def fold_for(
+def fold_angle_for(
     rest: float,
     material: Material,
     kind: FoldKind = FoldKind.SCORED,
@@ -55,11 +55,11 @@ def fold_for(
 ) -> float:
     """Fold angle after which a flap most likely rests at `rest` degrees; at most 180."""
     _check(rest)
-    (_, recovery, _), (_, relaxation, _) = _both(material, kind, grain)
+    (_, recovery, _), (_, relaxation, _) = _value_ranges(material, kind, grain)
     return min(180.0, angle_to_fold(rest, recovery, relaxation, minutes))
 
 
-def _both(
+def _value_ranges(
     material: Material, kind: FoldKind, grain: float | None
 ) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
     recovery, relaxation = material.recovery(kind), material.relaxation
