@@ -14,7 +14,13 @@ from typing import TYPE_CHECKING, Any
 import shapely
 from shapely import MultiPolygon
 
-from hingeleaf.errors import FieldError, NothingToCutError, UsageError
+from hingeleaf.errors import (
+    FieldError,
+    LibraryMovedError,
+    LibraryWriteError,
+    NothingToCutError,
+    UsageError,
+)
 from hingeleaf.field.specs import FieldSpec, build_field
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.options import Budget
@@ -41,7 +47,7 @@ from hingeleaf.panel.flap_collisions import in_the_way
 from hingeleaf.panel.folding import holds_bent
 from hingeleaf.panel.piece_checks import refuse_small_sheet
 from hingeleaf.panel.rebuild import make_panel
-from hingeleaf.panel.recipe import Recipe, check_names, make_recipe
+from hingeleaf.panel.recipe import Recipe, check_names, make_recipe, recipe_to_data
 from hingeleaf.panel.refill import FILL_ALL, Refill
 from hingeleaf.panel.tiling import with_free_seams
 from hingeleaf.paper.card_stock import DEFAULT
@@ -73,6 +79,23 @@ class FilledField:
     def panel(self, name: str = "panel") -> Panel:
         """The panel with its cut geometry. Raises what `compose` raises."""
         return make_panel(name, self.recipe, self.field, self.placements, self.pool.motifs)
+
+
+@dataclass(frozen=True, slots=True)
+class SavedPanel:
+    """How a panel was saved."""
+
+    name: str = ""
+    """Its short name in the library; empty if it is not in the library."""
+    replaced: bool = False
+    """Whether it replaced a saved panel of that name."""
+    aside: Path | None = None
+    """The file to which it was saved because the library could not be written."""
+    refusal: str = ""
+    """Why the library could not be written."""
+
+
+NOT_SAVED = SavedPanel()
 
 
 def open_library(file: str | Path, *, create: bool = True) -> Library:
@@ -266,6 +289,24 @@ def fill_steps(
         filling = yield from map_results(task, shown)
         filling = replace(filling, seconds=begun_at + filling.seconds)
     return shown(filling)
+
+
+def save_panel(library: Library, name: str, filled: FilledField) -> SavedPanel:
+    """Save a filled field as a panel, replacing one of that name (undo restores it).
+
+    A panel that the library cannot store now is written to a file beside it. Raises UsageError for
+    a name without letter or digit, UnknownNameError for a motif that is not in the library.
+    """
+    replaced = bool(library.panels.taken(name))
+    panel = name, recipe_to_data(filled.recipe), filled.placements
+    try:
+        return SavedPanel(library.panels.save(*panel, field=filled.field), replaced)
+    except LibraryMovedError as error:
+        return SavedPanel(aside=error.copy, refusal=str(error))
+    except LibraryWriteError as error:
+        aside = library.save_panel_aside(*panel, field=filled.field)
+        remedy = f"The panel was saved in {aside}: `hingeleaf restore {aside}` adds it."
+        return SavedPanel(aside=aside, refusal=f"{error.message} {remedy}")
 
 
 def check_panel(

@@ -39,7 +39,7 @@ async def test_a_list_is_filled_saved_and_laid_on_sheets(library: Path, tmp_path
         await press(pilot, "s")
         shown = " ".join(seen(pilot).replace("│", " ").split())
         assert "1 panel saved, 1 sheet and the cut list written" in shown
-        assert "Line 3: No" in shown and "font at hand has" in shown
+        assert "Line 3 of" in shown and "names.csv: No font at hand has" in shown
     with Library.open(library) as opened:
         assert [row.name for row in opened.panels.search("place")] == ["place-il"]
     assert (tmp_path / "sheets.svg").read_text().count("edge") >= 1

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 import pytest
 
-from hingeleaf.catalogue.slugs import slug
+from hingeleaf.catalogue.slugs import panel_names, slug
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui.commands import progress
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.shared.file_names import file_name, file_names, panel_names
+from hingeleaf_tui.shared.file_names import file_name, file_names
 
 
 def steps(count: int, interrupted_at: int | None = None, results: bool = True) -> Task[str]:

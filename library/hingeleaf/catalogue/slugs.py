@@ -33,6 +33,25 @@ def short_name(text: str) -> str:
     return name
 
 
+def panel_names(names: Iterable[str]) -> list[str]:
+    """A unique short panel name for every name."""
+    return unique([short_name(name) for name in names], LONGEST)
+
+
+def unique(names: Iterable[str], longest: int) -> list[str]:
+    """The names made unique, even if case is ignored, by numbers; none longer than `longest`."""
+    taken: set[str] = set()
+    found = []
+    for name in names:
+        number, free = 2, name
+        while free.casefold() in taken:
+            tail = f"-{number}"
+            number, free = number + 1, name[: longest - len(tail)].rstrip("-") + tail
+        taken.add(free.casefold())
+        found.append(free)
+    return found
+
+
 def tag_name(text: str) -> str:
     """The tag for a text: `Hedgerow / Small Birds` becomes `hedgerow/small-birds`.
 

@@ -3,7 +3,7 @@
 import csv
 import io
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 from hingeleaf.errors import HingeleafError, UsageError, reason_of
@@ -48,7 +48,13 @@ class OrderList:
 
     orders: tuple[Order, ...]
     refusals: tuple[str, ...] = ()
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[str, ...] = ()
+    file: str = ""
+    """The name of the file."""
+
+    def place(self, order: Order) -> str:
+        """Where an order stands: `Line 3 of names.csv`."""
+        return f"Line {order.line} of {self.file}"
 
 
 def read_orders(file: Path) -> OrderList:
@@ -74,7 +80,7 @@ def read_orders(file: Path) -> OrderList:
             "Split it into several lists.",
         )
     notes = [*_comments(text, file), *_duplicates(orders, file)]
-    return OrderList(tuple(orders), tuple(refusals), tuple(notes))
+    return OrderList(tuple(orders), tuple(refusals), tuple(notes), file.name)
 
 
 def _text_of(file: Path) -> str:

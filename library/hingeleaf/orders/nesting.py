@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from hingeleaf.errors import UsageError
-from hingeleaf.params import Validated, distance, parameter
+from hingeleaf.params import SIZE, Validated, distance, parameter
 from hingeleaf.units import format_mm, format_size
 
 UNITS = 1000
@@ -23,6 +23,13 @@ TINY = 1e-9
 class SheetOptions(Validated):
     """How panels are laid out on sheets. Raises UsageError for a value out of its bounds."""
 
+    on: tuple[float, float] | None = parameter(
+        None,
+        "Lay the panels on as few sheets of this size, such as A4 or 12x12in.",
+        SIZE,
+        title="size of the sheets",
+        label="Sheets",
+    )
     gutter: float = distance(
         0.0, "Paper between two panels; with 0 they share an edge, which is cut once.", step=1
     )

@@ -1,64 +1,236 @@
-"""Fill panels for orders: apply an order to the recipe, retry other seeds if the check fails."""
+"""Fill one panel for each order of a list: apply the order to the recipe, fill, check and save."""
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Generator, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
-from hingeleaf.errors import UsageError
+from hingeleaf.catalogue.slugs import panel_names
+from hingeleaf.errors import FieldError, HingeleafError, UsageError
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.specs import BorderSpec, KeepOutText, LetterSpec, ShapeSpec, WordSpec
 from hingeleaf.fonts import find_font
 from hingeleaf.model import Field
-from hingeleaf.orders.lists import Order
+from hingeleaf.orders.lists import Order, OrderList
 from hingeleaf.orders.nesting import SheetOptions, refuse_large
 from hingeleaf.panel.check import Report
 from hingeleaf.panel.compose import Panel, sheet_around
-from hingeleaf.panel.fit_lettering import fit_recipe
+from hingeleaf.panel.fit_lettering import fit_recipe, thickening
+from hingeleaf.panel.rebuild import rebuild
 from hingeleaf.panel.recipe import Recipe
-from hingeleaf.session import FilledField, check_steps, fill_steps, make_field
-from hingeleaf.tasks import Task, map_results
+from hingeleaf.panel.refill import FILL_ALL, Refill
+from hingeleaf.session import (
+    NOT_SAVED,
+    FilledField,
+    SavedPanel,
+    check_steps,
+    fill_steps,
+    make_field,
+    save_panel,
+)
+from hingeleaf.tasks import Progress, Task, map_results
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
+    from hingeleaf.fill.filling import Filling
     from hingeleaf.motif_pool import Pool
 
 SEEDS_MORE = 3
 """Greatest number of further seeds with which a panel that has faults is filled again."""
 
 
-class CheckedFilling(NamedTuple):
-    """A filling with its panel and check report."""
+@dataclass(frozen=True, slots=True)
+class PanelJob:
+    """One panel to be made, its field already built."""
 
+    name: str
+    recipe: Recipe
+    """With fitted lettering."""
+    field: Field
+    refill: Refill = FILL_ALL
+    """Which placements stay, and where motifs are placed again."""
+    thickened: float | None = None
+    """mm by which its strokes were thickened, where that is automatic."""
+    save_as: str = ""
+    """The name to save it under; empty if it is not saved."""
+    place: str = ""
+    """The line of the list that it comes from, in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class MadePanel:
+    """A panel that was filled and checked."""
+
+    job: PanelJob
     filled: FilledField
     panel: Panel
     report: Report
+    saved: SavedPanel = NOT_SAVED
+
+    @property
+    def filling(self) -> Filling:
+        """The filling."""
+        assert self.filled.filling is not None
+        return self.filled.filling
 
 
-class PreparedOrder(NamedTuple):
-    """An order ready to be filled: the recipe with fitted lettering, and its field."""
+@dataclass(slots=True)
+class ListResult:
+    """What has been made of a list so far; it grows while the list is filled."""
 
-    recipe: Recipe
-    field: Field
+    made: list[MadePanel] = field(default_factory=list)
+    earlier: dict[str, str] = field(default_factory=dict)
+    """Panels that an earlier run saved, by the place of their order in the list."""
+    refusals: list[str] = field(default_factory=list)
+    complete: bool = False
+    """Whether no order is left."""
+
+    def panels(self, library: Library, read: OrderList) -> list[tuple[Panel, int]]:
+        """The panels of this run and of earlier ones in the list's order, with their copies."""
+        made = {each.job.place: each.panel for each in self.made}
+        panels = []
+        for order in read.orders:
+            place = read.place(order)
+            if place in self.earlier:
+                panel = rebuild(library, self.earlier[place])
+                panels.append((replace(panel, name=order.label), order.copies))
+            elif place in made:
+                panels.append((made[place], order.copies))
+        return panels
 
 
-def prepare_order(
-    order: Order,
-    recipe: Recipe,
-    on: tuple[float, float] | None = None,
-    options: SheetOptions | None = None,
-) -> PreparedOrder:
-    """Prepare an order, checking that it fits on sheets of size `on` if given.
+def make_job(name: str, recipe: Recipe, *, save_as: str = "", place: str = "") -> PanelJob:
+    """The job of a recipe: lettering is fitted and the field built.
 
-    Raises FieldError, FontError and UsageError for an order that cannot be made.
+    Raises FieldError, FontError and UsageError for a field that cannot be made.
     """
-    fitted = fit_recipe(order_recipe(order, recipe))
-    field = make_field(fitted)
-    if on is not None:
-        left, top, right, bottom = sheet_around(field, fitted.sheet, fitted.margin).bounds
-        size = right - left, bottom - top
-        refuse_large(size, on, options or SheetOptions(), order.label)
-    return PreparedOrder(fitted, field)
+    fitted = fit_recipe(recipe)
+    made, thickened = make_field(fitted), thickening(recipe, fitted)
+    return PanelJob(name, fitted, made, thickened=thickened, save_as=save_as, place=place)
+
+
+def fill_list(
+    library: Library,
+    read: OrderList,
+    recipe: Recipe,
+    *,
+    save_as: str = "",
+    resume: bool = False,
+    sheets: SheetOptions | None = None,
+) -> Task[ListResult]:
+    """Fill, check and save a panel for each order of a list.
+
+    Parameters:
+        library: The library of motifs, in which panels are saved.
+        read: The orders, as read by `read_orders`.
+        recipe: The recipe that orders are applied to.
+        save_as: Panels are saved as this and the order's name; empty if they are not saved.
+        resume: Whether panels that are already saved are left as they are.
+        sheets: The sheets on which every panel must fit.
+
+    Returns:
+        A generator that yields the growing result. All orders are prepared first, so that those
+        that cannot be made are known early; a refused order does not stop the others.
+    """
+    result = ListResult(refusals=[*read.refusals])
+    labels = [order.label for order in read.orders]
+    names = panel_names(f"{save_as} {label}" for label in labels) if save_as else [""] * len(labels)
+    jobs = []
+    for number, (order, name) in enumerate(zip(read.orders, names, strict=True)):
+        yield Progress(number, len(labels), f"setting {order.label}", result)
+        place = read.place(order)
+        if resume and name and library.panels.taken(name):
+            result.earlier[place] = name
+            continue
+        try:
+            ordered = order_recipe(order, recipe)
+            job = make_job(order.label, ordered, save_as=name, place=place)
+            if sheets is not None and sheets.on is not None:
+                _refuse_large(job, sheets.on, sheets)
+        except HingeleafError as error:
+            result.refusals.append(f"{place}: {error}")
+        else:
+            jobs.append(job)
+    return (yield from fill_jobs(library, jobs, result))
+
+
+def fill_jobs(
+    library: Library, jobs: Sequence[PanelJob], result: ListResult | None = None
+) -> Task[ListResult]:
+    """Fill, check and save several panels, adding them to `result`.
+
+    Jobs with the same motifs on the same card share their pool. A job that cannot be filled is
+    added to the refusals. Raises CatalogueError if the library cannot be read.
+    """
+    result = ListResult() if result is None else result
+    for number, job in enumerate(jobs, start=1):
+        pool = _pool_of(result.made, job.recipe)
+        try:
+            task = _fill_until_sound(library, job, pool)
+            made = yield from _reported(task, f"{job.name} ({number} of {len(jobs)})", result)
+        except (FieldError, UsageError) as error:
+            result.refusals.append(f"{job.place or job.name}: {error}")
+            continue
+        if job.save_as:
+            made = replace(made, saved=save_panel(library, job.save_as, made.filled))
+        result.made.append(made)
+    result.complete = True
+    return result
+
+
+def check_filled(library: Library, job: PanelJob, filled: FilledField) -> Task[MadePanel]:
+    """Compose a filled field into its panel, and check it."""
+    panel = filled.panel(job.name)
+    report = yield from map_results(check_steps(library, panel), lambda _: None)
+    return MadePanel(replace(job, recipe=filled.recipe), filled, panel, report)
+
+
+def _fill_until_sound(library: Library, job: PanelJob, pool: Pool | None) -> Task[MadePanel]:
+    """Fill a job, with further seeds while the check finds faults; returns the best result."""
+    best: MadePanel | None = None
+    for more in range(SEEDS_MORE + 1):
+        rules = replace(job.recipe.rules, seed=job.recipe.rules.seed + more)
+        seeded = replace(job.recipe, rules=rules)
+        task = fill_steps(library, seeded, field=job.field, pool=pool)
+        filled = yield from map_results(task, lambda _: None)
+        pool = filled.pool
+        made = yield from check_filled(library, job, filled)
+        if best is None or len(made.report.faults) < len(best.report.faults):
+            best = made
+        if not made.report.faults:
+            break
+    assert best is not None
+    return best
+
+
+def _reported(
+    task: Task[MadePanel], title: str, result: ListResult
+) -> Generator[Progress[ListResult], None, MadePanel]:
+    """The task of one panel, with its title in messages and the whole result so far."""
+    try:
+        while True:
+            step = next(task)
+            yield Progress(step.done, step.total, f"{title}: {step.message}", result)
+    except StopIteration as end:
+        made: MadePanel = end.value
+        return made
+    finally:
+        task.close()
+
+
+def _pool_of(made: Sequence[MadePanel], recipe: Recipe) -> Pool | None:
+    """The motif pool of an earlier panel with the same choice."""
+    for each in made:
+        if (each.job.recipe.choice, each.job.recipe.card) == (recipe.choice, recipe.card):
+            return each.filled.pool
+    return None
+
+
+def _refuse_large(job: PanelJob, on: tuple[float, float], options: SheetOptions) -> None:
+    """Raise UsageError if the panel is larger than a sheet."""
+    left, top, right, bottom = sheet_around(job.field, job.recipe.sheet, job.recipe.margin).bounds
+    refuse_large((right - left, bottom - top), on, options, job.name)
 
 
 def order_recipe(order: Order, recipe: Recipe) -> Recipe:
@@ -105,38 +277,3 @@ def _sized(order: Order, recipe: Recipe) -> Recipe:
         return recipe
     wide, high = recipe.sheet
     return replace(recipe, sheet=(size[0] + wide - before[0], size[1] + high - before[1]))
-
-
-def fill_order(
-    library: Library, recipe: Recipe, name: str, *, field: Field, pool: Pool | None = None
-) -> Task[CheckedFilling]:
-    """Fill a field, retrying with further seeds while the check finds faults; keep the best.
-
-    Parameters:
-        library: The library of motifs.
-        recipe: The recipe, with fitted lettering.
-        name: The name of the panel.
-        field: The recipe's field.
-        pool: The recipe's motifs, if already gathered.
-
-    Returns:
-        A generator of progress.
-
-    Raises:
-        FieldError, UsageError: No motif fits, or none is left to fill with.
-    """
-    best: CheckedFilling | None = None
-    for more in range(SEEDS_MORE + 1):
-        rules = replace(recipe.rules, seed=recipe.rules.seed + more)
-        seeded = replace(recipe, rules=rules)
-        task = fill_steps(library, seeded, field=field, pool=pool)
-        filled = yield from map_results(task, lambda _: None)
-        pool = filled.pool
-        panel = filled.panel(name)
-        report = yield from map_results(check_steps(library, panel), lambda _: None)
-        if best is None or len(report.faults) < len(best.report.faults):
-            best = CheckedFilling(filled, panel, report)
-        if not report.faults:
-            break
-    assert best is not None
-    return best

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from hingeleaf.errors import UsageError
 from hingeleaf.export.drawing import Drawing, Layer, LineKind, Points, Shape, Stroke
 from hingeleaf.export.options import ExportOptions
 from hingeleaf.export.panel_drawing import USUAL, draw
@@ -55,7 +56,6 @@ class Sheet:
 
 def lay_on_sheets(
     panels: Sequence[Panel],
-    size: tuple[float, float],
     options: SheetOptions,
     copies: Sequence[int | None] = (),
     how: ExportOptions = USUAL,
@@ -63,14 +63,16 @@ def lay_on_sheets(
     """The panels in the given copies on as few sheets as possible, grouped by card.
 
     If `copies` is None for a panel, the options' number is used; `how` says how each is drawn.
-    Raises UsageError for a panel larger than a sheet.
+    Raises UsageError for a panel larger than a sheet, and if the options name no size of sheets.
     """
+    if options.on is None:
+        raise UsageError("No size of sheets is given.", "Give one, such as A4 or 12x12in.")
     counts = [options.copies if each is None else each for each in copies or [None] * len(panels)]
     sheets: list[Sheet] = []
     for card in dict.fromkeys(panel.card.name for panel in panels):
         some = [number for number, panel in enumerate(panels) if panel.card.name == card]
         ours, their_copies = [panels[n] for n in some], [counts[n] for n in some]
-        sheets += _of_one_card(ours, size, options, their_copies, f"sheet of {card}", how)
+        sheets += _of_one_card(ours, options.on, options, their_copies, f"sheet of {card}", how)
     return [replace(sheet, number=number) for number, sheet in enumerate(sheets, start=1)]
 
 

@@ -113,7 +113,7 @@ def test_sheets_hold_every_panel_at_its_spot_and_turned_ones_too(tmp_path: Path)
     panel = grid_panel(1, 2)
     width, height = panel.size
     sheet_size = (2 * height + 10, width + 10)  # two panels fit side by side only if turned
-    (sheet,) = lay_on_sheets([panel], sheet_size, SheetOptions(copies=2))
+    (sheet,) = lay_on_sheets([panel], SheetOptions(sheet_size, copies=2))
     assert [spot.turned for spot in sheet.spots] == [True, True]
     alone = draw(panel)
     windows = next(layer for layer in alone.layers if layer.kind is LineKind.WINDOWS).strokes

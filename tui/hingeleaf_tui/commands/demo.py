@@ -10,13 +10,13 @@ from hingeleaf.export.picture import write_png
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.specs import LetterSpec
 from hingeleaf.fill.machine_code import compiling
+from hingeleaf.orders.order_panels import make_job
 from hingeleaf.panel.lifting import raise_flaps
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.text import plural
-from hingeleaf_tui.commands.fill_jobs import make_jobs
 from hingeleaf_tui.commands.fill_options import Result
-from hingeleaf_tui.commands.filling import fill_all
+from hingeleaf_tui.commands.filling import fill_one
 from hingeleaf_tui.commands.options import json_option
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import echo, print_text
@@ -59,9 +59,8 @@ def demo(as_json: bool) -> None:
             card=DEFAULT,
             choice=Choice(),
         )
-        jobs = make_jobs([("letter H", recipe)])
         result = Result(library_file, "letter H", cut_file, as_json)
-        panel = fill_all(library, jobs, result, several=False)[0].panel
+        panel = fill_one(library, make_job("letter H", recipe), result).panel
     write_png(panel, picture, flaps=raise_flaps(panel))
     if not as_json:
         echo(NEXT.format(library=library_file))

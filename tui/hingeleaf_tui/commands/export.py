@@ -272,7 +272,6 @@ def _on_sheets(
         )
     sheets = lay_on_sheets(
         [panel for panel, _ in panels],
-        given["on"],
         with_options(SheetOptions(), given),
         [copies for _, copies in panels],
         job.options,

@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from hingeleaf.catalogue.slugs import panel_names
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.field.letters import Lettering, Measure, set_text
@@ -19,12 +20,17 @@ from hingeleaf.field.specs import (
     ShapeSpec,
     WordSpec,
 )
+from hingeleaf.fill.edits import Edits
+from hingeleaf.fill.mirroring import Axis
 from hingeleaf.fill.options import FillOptions, RefillCircle
+from hingeleaf.fill.partial_fill import pin, staying
 from hingeleaf.orders.lists import Order, read_orders
+from hingeleaf.orders.order_panels import PanelJob, make_job
+from hingeleaf.panel.rebuild import corner_of, make_panel
+from hingeleaf.panel.recipe import recipe_from_data
+from hingeleaf.panel.refill import PlacedPanel, Refill, circle, edited, fixed
 from hingeleaf.params import parameters
-from hingeleaf.session import read_outline
-from hingeleaf_tui.commands.fill_jobs import RefillOptions, make_jobs, refill_job
-from hingeleaf_tui.commands.fill_list import fill_list
+from hingeleaf.session import check_panel, make_field, read_outline
 from hingeleaf_tui.commands.fill_options import (
     LIST_OPTIONS,
     SAVE_OPTION,
@@ -32,7 +38,7 @@ from hingeleaf_tui.commands.fill_options import (
     read_recipe,
     read_result,
 )
-from hingeleaf_tui.commands.filling import fill_all
+from hingeleaf_tui.commands.filling import fill_list, fill_one, fill_several
 from hingeleaf_tui.commands.options import (
     FILE_OR_FOLDER,
     OUT_FILE_OR_FOLDER,
@@ -45,6 +51,7 @@ from hingeleaf_tui.commands.options import (
 )
 from hingeleaf_tui.forms.options import ParameterType, add_options, options_of, with_options
 from hingeleaf_tui.shared.edit_words import EDITS, read_edits
+from hingeleaf_tui.shared.file_names import file_names
 
 SHAPES = tuple(map(str, Outline))
 
@@ -85,11 +92,12 @@ def word(lines: tuple[str, ...], names_file: Path | None, apart: bool, **options
     if (names_file is None) == (not lines):
         raise UsageError("Give either a word or a list of names.", "As in --each names.txt.")
     style = with_options(WordSpec(()).style, options)
-    if names_file is not None and not apart:
-        fill_list(names_file, options, WordSpec((), style))
-        return
-    texts = [order.name.split("\n") for order in _orders(names_file)] if names_file else [lines]
-    _fill_words(texts, style, apart, options)
+    if apart:
+        texts = [order.name.split("\n") for order in _orders(names_file)] if names_file else [lines]
+        _fill_letters(texts, style, options)
+    else:
+        options |= {"names_file": names_file}
+        _fill_one(" ".join(lines), WordSpec(lines, style), options)
 
 
 @fill.command(cls=SectionedCommand)
@@ -166,8 +174,8 @@ def again(
     --swap, --nudge, --turn or --pin-all-but only the motifs named are changed, and only the gaps
     around them are filled again; with --fix these are the motifs that have a fault.
     """
-    circle = with_options(RefillCircle(), {name: options.pop(name) for name in ("at", "within")})
-    if circle.at is None and circle != RefillCircle():
+    region = with_options(RefillCircle(), {name: options.pop(name) for name in ("at", "within")})
+    if region.at is None and region != RefillCircle():
         raise UsageError("--within needs a position to refill.", "As in --only-at 60,40mm.")
     result = read_result(options)
     edits, fix = read_edits(options), options.pop("fix")
@@ -176,15 +184,15 @@ def again(
             "--fix chooses the motifs to replace itself.", "Leave the other edits out."
         )
     pinned = tuple(each for some in pins for each in some)
-    if (edits or fix) and (circle.at is not None or pinned):
+    if (edits or fix) and (region.at is not None or pinned):
         raise UsageError(
             "Edits keep all other motifs, so --pin and --only-at have no effect with them.",
             "Leave those out.",
         )
-    refill_options = RefillOptions(seed, pinned, circle, edits, fix)
+    refilled = None if fix else (edits or region)
     with Library.open(result.library_file, create=False) as library:
-        job = refill_job(library, panel, refill_options)
-        fill_all(library, [job], result, several=False, refilled=panel)
+        job = _refill_job(library, panel, seed, pinned, refilled)
+        fill_one(library, job, result, refilled=panel)
 
 
 def _fill_one(name: str, spec: FieldSpec, options: dict[str, Any]) -> None:
@@ -193,8 +201,34 @@ def _fill_one(name: str, spec: FieldSpec, options: dict[str, Any]) -> None:
         return
     result = read_result(options)
     with Library.open(result.library_file, create=False) as library:
-        recipe = read_recipe(spec, options, library)
-        fill_all(library, make_jobs([(name, recipe)]), result, several=False)
+        job = make_job(name, read_recipe(spec, options, library))
+        fill_one(library, job, result)
+
+
+def _fill_letters(
+    texts: Sequence[Sequence[str]], style: Lettering, options: dict[str, Any]
+) -> None:
+    """Fill a separate panel for each letter of some texts."""
+    style = replace(style, measure=style.measure or Measure.CAPITALS)
+    letters = [
+        (f"{' '.join(lines)} {number} {letter.text}", LetterSpec(letter.text, style))
+        for lines in texts
+        for number, letter in enumerate(set_text(lines, style), start=1)
+    ]
+    result = read_result(options)
+    names = [name for name, _ in letters]
+    saved = panel_names(f"{result.saved_as} {name}" for name in names)
+    with Library.open(result.library_file, create=False) as library:
+        jobs = [
+            make_job(
+                name,
+                read_recipe(spec, options, library),
+                save_as=saved_as if result.saved_as else "",
+                place=place,
+            )
+            for (name, spec), saved_as, place in zip(letters, saved, file_names(names), strict=True)
+        ]
+        fill_several(library, jobs, result)
 
 
 def _orders(names_file: Path) -> Sequence[Order]:
@@ -205,25 +239,36 @@ def _orders(names_file: Path) -> Sequence[Order]:
     return read.orders
 
 
-def _fill_words(
-    texts: Sequence[Sequence[str]],
-    style: Lettering,
-    apart: bool,
-    options: dict[str, Any],
-) -> None:
-    named: list[tuple[str, FieldSpec]] = []
-    for lines in texts:
-        name = " ".join(lines)
-        if apart:
-            style = replace(style, measure=style.measure or Measure.CAPITALS)
-            letters = [letter.text for letter in set_text(lines, style)]
-            named += [
-                (f"{name} {number} {text}", LetterSpec(text, style))
-                for number, text in enumerate(letters, start=1)
-            ]
-        else:
-            named.append((name, WordSpec(tuple(lines), style)))
-    result = read_result(options)
-    with Library.open(result.library_file, create=False) as library:
-        recipes = [(name, read_recipe(spec, options, library)) for name, spec in named]
-        fill_all(library, make_jobs(recipes), result, several=apart)
+def _refill_job(
+    library: Library,
+    name: str,
+    seed: int | None,
+    pins: Sequence[int | str],
+    refilled: RefillCircle | Edits | None,
+) -> PanelJob:
+    """The job that fills a saved panel again; `refilled` None replaces faulty motifs.
+
+    Raises UnknownNameError, UsageError.
+    """
+    saved = library.panels.get(name)
+    recipe = recipe_from_data(saved.recipe)
+    if seed is not None:
+        recipe = replace(recipe, rules=replace(recipe.rules, seed=seed))
+    field = saved.field or make_field(recipe)
+    axis = Axis.through(field.axis) if recipe.rules.symmetric and field.axis else None
+    placements = pin(saved.placements, pins, axis)
+    revisions = {each.motif: each.revision for each in placements}
+    motifs = {motif: library.motif(motif, revision) for motif, revision in revisions.items()}
+    placed = PlacedPanel(recipe, field, placements, motifs)
+    if refilled is None:
+        panel = make_panel(name, recipe, field, placements, motifs)
+        refill = fixed(placed, panel, check_panel(library, panel))
+    elif isinstance(refilled, Edits):
+        refill = edited(placed, refilled, lambda motif: library.motif(motif).name)
+    elif refilled.at is None:
+        refill = Refill(staying(placements, motifs, None))
+    else:
+        left, top = corner_of(recipe, field)
+        at = refilled.at[0] + left, refilled.at[1] + top
+        refill = circle(placed, at, refilled.within)
+    return PanelJob(name, recipe, field, refill)

@@ -1,15 +1,16 @@
 """Report filled panels: sentences for people, or JSON data."""
 
 from collections.abc import Iterator, Mapping
+from pathlib import Path
 from typing import Any
 
 from hingeleaf.model import Placement
+from hingeleaf.orders.order_panels import MadePanel
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import grouped
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.answers import evenness_data, finding_data, from_corner, legibility_data
-from hingeleaf_tui.commands.fill_jobs import MadePanel
 from hingeleaf_tui.commands.fill_options import Result
 from hingeleaf_tui.commands.tables import print_text
 from hingeleaf_tui.shared.keep_out import keep_out_data, keep_out_sentences
@@ -28,11 +29,11 @@ def _kinds_sentence(made: MadePanel) -> Iterator[str]:
         yield f"{plural(placed, 'kind')} only {why} of the {requested} asked for."
 
 
-def print_report(made: MadePanel, result: Result, several: bool) -> None:
+def print_report(made: MadePanel, result: Result, out: Path | None, *, several: bool) -> None:
     """Print a summary; on standard error if the cut file goes to standard output."""
     if result.as_json:
         return
-    filling, to_stderr = made.filling, str(made.out) == "-"
+    filling, saved, to_stderr = made.filling, made.saved, str(out) == "-"
     kinds = len({placement.motif for placement in filling.placements})
     apart = "" if filling.least_gap is None else f", {format_mm(filling.least_gap)} apart or more"
     lines = [
@@ -48,11 +49,11 @@ def print_report(made: MadePanel, result: Result, several: bool) -> None:
     ]
     if not made.report.faults:
         lines.append("The check found no fault.")
-    if made.saved_as:
-        lines.append(f"Saved in the library as {made.saved_as}{OVER if made.replaced else ''}.")
-    if made.out and not to_stderr:
-        lines.append(f"Written to {made.out}.")
-    if not (made.out or made.saved_as or made.unsaved or several):
+    if saved.name:
+        lines.append(f"Saved in the library as {saved.name}{OVER if saved.replaced else ''}.")
+    if out and not to_stderr:
+        lines.append(f"Written to {out}.")
+    if not (out or saved.name or saved.aside or several):
         lines.append("Nothing was written: give --out FILE or --save NAME.")
     print_text("\n".join(lines), err=to_stderr)
 
@@ -76,7 +77,7 @@ def _sentences(made: MadePanel) -> Iterator[str]:
         yield f"{first.severity}{place}: {first.message}{also} {first.remedy}".rstrip()
 
 
-def panel_data(made: MadePanel) -> dict[str, Any]:
+def panel_data(made: MadePanel, out: Path | None) -> dict[str, Any]:
     """JSON data; positions are mm from the sheet's top left corner, as in the cut file."""
     filling, report = made.filling, made.report
     return {
@@ -106,10 +107,10 @@ def panel_data(made: MadePanel) -> dict[str, Any]:
         "substitutes": made.job.recipe.substitutes,
         "kept_free": keep_out_data(made.job.recipe, made.panel.origin),
         "findings": [finding_data(finding, made.panel.origin) for finding in report.findings],
-        "saved_as": made.saved_as,
-        "replaced": made.replaced,
-        "unsaved": None if made.unsaved is None else str(made.unsaved),
-        "out": None if made.out is None else str(made.out),
+        "saved_as": made.saved.name or None,
+        "replaced": made.saved.replaced,
+        "unsaved": made.saved.aside and str(made.saved.aside),
+        "out": out and str(out),
         "placements": [
             {"number": number, **_placement_data(each, made.panel)}
             for number, each in enumerate(filling.placements, start=1)

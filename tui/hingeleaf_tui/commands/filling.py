@@ -1,137 +1,171 @@
-"""Run fill jobs: fill, check, write and save panels."""
+"""Fill one panel or several: check, write, save and report them."""
 
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from hingeleaf.catalogue.store import Library
-from hingeleaf.errors import (
-    ExportError,
-    FieldError,
-    LibraryMovedError,
-    LibraryWriteError,
-    UsageError,
-)
+from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.export.files import check_target, may_replace
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.svg import write_svg
-from hingeleaf.motif_pool import Pool
-from hingeleaf.orders.order_panels import fill_order
-from hingeleaf.panel.recipe import recipe_to_data
-from hingeleaf.session import FilledField, check_steps, fill_steps
-from hingeleaf.tasks import Progress
+from hingeleaf.field.specs import FieldSpec, WordSpec
+from hingeleaf.orders import order_panels
+from hingeleaf.orders.costs import rates_of
+from hingeleaf.orders.lists import OrderList, read_orders
+from hingeleaf.orders.nesting import SheetOptions
+from hingeleaf.orders.order_panels import ListResult, MadePanel, PanelJob
+from hingeleaf.session import FilledField, fill_steps, save_panel
+from hingeleaf.tasks import Progress, Task
 from hingeleaf.text import plural
-from hingeleaf_tui.commands.fill_jobs import Job, MadePanel
-from hingeleaf_tui.commands.fill_options import Result
+from hingeleaf_tui.commands.export import write_on_sheets
+from hingeleaf_tui.commands.fill_options import Result, read_recipe, read_result
 from hingeleaf_tui.commands.fill_report import panel_data, print_left_out, print_report
 from hingeleaf_tui.commands.options import print_json
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import print_text
-from hingeleaf_tui.shared.file_names import file_names, panel_names
+from hingeleaf_tui.forms.options import with_options
+from hingeleaf_tui.shared.file_names import file_names
 
 
-def fill_all(
-    library: Library,
-    jobs: Sequence[Job],
-    result: Result,
-    *,
-    several: bool,
-    refilled: str = "",
-    refusals: list[str] | None = None,
-    rest: Callable[[Sequence[MadePanel]], dict[str, Any]] = lambda _: {},
-) -> list[MadePanel]:
-    """Run the jobs and report them; exit code 1 if a check found faults.
+def fill_one(library: Library, job: PanelJob, result: Result, *, refilled: str = "") -> MadePanel:
+    """Fill, check, write and save one panel; `refilled` is the saved one that it may replace.
 
-    `refilled` is the saved panel that is filled again and may be replaced. With `refusals`, a job
-    that fails is added to it and does not stop the others; the exit code is then 2. `rest`
-    processes the finished panels and returns further JSON data. All jobs share the motif pool of
-    the first.
+    Exit code 1 if the check found faults, 2 if the library could not be written.
     """
-    targets, names = _targets(jobs, result, several), _names(jobs, result, several)
-    if result.saved_as is not None and not (several or may_replace()):
-        library.panels.refuse_respelling(result.saved_as, unless=refilled)
-    made: list[MadePanel] = []
+    target, name = result.out, result.saved_as
+    if target is not None:
+        _refuse_target(target)
+    if name is not None and not may_replace():
+        library.panels.refuse_respelling(name, unless=refilled)
     with ProgressLine() as line:
         line.update("getting ready", 0)
-        work = zip(jobs, targets, names, strict=True)
-        for number, (job, target, name) in enumerate(work, start=1):
-            line.title = f"{job.name} ({number} of {len(jobs)}): " if several else ""
-            pool = _same_pool(made, job)
-            try:
-                panel = _write(_fill(library, job, pool, line, several), target)
-                made.append(_keep(library, panel, job.saved_as or name))
-            except (FieldError, UsageError) as error:
-                if refusals is None:
-                    raise
-                refusals.append(f"Line {job.line}, {job.name}: {error}")
-                continue
-            line.clear()
-            print_report(made[-1], result, several)
-    more = rest(made)
-    _report_all(made, result, refusals, more, several)
-    if any(each.report.faults for each in made):
-        sys.exit(1)
+        task = fill_steps(library, job.recipe, field=job.field, refill=job.refill)
+        filled = run(task, line, _coverage)
+        if filled.filling is None:
+            raise KeyboardInterrupt  # interrupted before anything was placed
+        made = run(order_panels.check_filled(library, job, filled), line)
+        if name is not None:
+            made = replace(made, saved=save_panel(library, name, filled))
+    _write(made, target)
+    print_report(made, result, target, several=False)
+    if result.as_json:
+        print_json(panel_data(made, target))
+    _finish([made], [], result)
     return made
 
 
-def _report_all(
-    made: Sequence[MadePanel],
-    result: Result,
-    refusals: Sequence[str] | None,
-    more: Mapping[str, Any],
-    several: bool,
-) -> None:
-    """Report all panels and refusals; exit code 2 if anything was refused."""
+def fill_several(library: Library, jobs: Sequence[PanelJob], result: Result) -> None:
+    """Fill, check, write and save several panels, each in a file of its own."""
+    files = _files({job.place: job.name for job in jobs}, result.out)
+    made = _run(order_panels.fill_jobs(library, jobs), result, files)
     if result.as_json:
-        rows = [panel_data(each) for each in made]
-        refused = {} if refusals is None else {"refused": [*refusals]}
-        print_json({"panels": rows, **refused, **more} if several else rows[0])
-    elif made:
-        print_left_out(made[0].filled.pool.left_out, to_stderr=str(result.out) == "-")
-    all_refusals = [*(refusals or []), *(each.refusal for each in made if each.refusal)]
-    for each in all_refusals:
-        print_text(f"hingeleaf: {each}", err=True)
-    if all_refusals:
-        sys.exit(2)
+        print_json(_data(made, files))
+    _finish(made.made, made.refusals, result)
 
 
-def _same_pool(made: Sequence[MadePanel], job: Job) -> Pool | None:
-    """The motif pool of an earlier job with the same choice."""
-    for each in made:
-        if (each.job.recipe.choice, each.job.recipe.card) == (job.recipe.choice, job.recipe.card):
-            return each.filled.pool
-    return None
+def fill_list(names_file: Path, options: dict[str, Any], spec: FieldSpec) -> None:
+    """Fill a panel for each order and report failures at the end; arrange them on sheets if
+    requested.
+
+    Exit code 2 if an order was refused, 1 if a panel has faults.
+    """
+    result, sheets = read_result(options), with_options(SheetOptions(), options)
+    if options["resume"] and result.saved_as is None:
+        raise UsageError("--resume needs the name under which panels are saved.", "Add --save.")
+    if options["keep_out"]:
+        raise UsageError("--each and --keep-out both set a name.", "Give only one of the two.")
+    if sheets.on is not None and (result.out is None or result.out.suffix == ""):
+        raise UsageError("Sheets need a file to be written to.", "As in --out sheets.svg.")
+    read = read_orders(names_file)
+    for note in read.notes:
+        print_text(note, err=True)
+    if not isinstance(spec, WordSpec):
+        options |= {"keep_out": "name"}  # replaced by each order's
+    labels = {read.place(order): order.label for order in read.orders}
+    files = {} if sheets.on else _files(labels, result.out)
+    with Library.open(result.library_file, create=False) as library:
+        task = order_panels.fill_list(
+            library,
+            read,
+            read_recipe(spec, options, library),
+            save_as=result.saved_as or "",
+            resume=options["resume"],
+            sheets=sheets,
+        )
+        made = _run(task, result, files)
+        laid = _lay(library, made, read, result, options) if sheets.on else {}
+    if result.as_json:
+        print_json({**_data(made, files), "refused": made.refusals, **laid})
+    _finish(made.made, made.refusals, result)
 
 
-def _fill(
-    library: Library, job: Job, pool: Pool | None, line: ProgressLine, several: bool
-) -> MadePanel:
-    """Run one job; one of several is filled again with other seeds if it has faults."""
-    if not several:
-        return _fill_once(library, job, pool, line)
-    task = fill_order(library, job.recipe, job.name, field=job.field, pool=pool)
-    filled, panel, report = run(task, line)
-    return MadePanel(replace(job, recipe=filled.recipe), filled, panel, report)
+def _run(task: Task[ListResult], result: Result, files: Mapping[str, Path]) -> ListResult:
+    """Run the task of several panels, writing and reporting each as soon as it is made."""
+    shown = 0
+
+    def show(made: Sequence[MadePanel]) -> None:
+        nonlocal shown
+        for each in made[shown:]:
+            file = files.get(each.job.place)
+            _write(each, file)
+            line.clear()
+            print_report(each, result, file, several=True)
+            shown += 1
+
+    def message(step: Progress[ListResult]) -> str:
+        show(step.so_far.made if step.so_far else ())
+        return step.message
+
+    with ProgressLine() as line:
+        line.update("getting ready", 0)
+        made = run(task, line, message)
+        show(made.made)
+    if not made.complete:
+        raise KeyboardInterrupt
+    return made
 
 
-def _fill_once(library: Library, job: Job, pool: Pool | None, line: ProgressLine) -> MadePanel:
-    """Run one job once, with the motif pool of earlier jobs if given."""
-    refill = job.refill
-    task = fill_steps(
-        library,
-        job.recipe,
-        field=job.field,
-        pool=None if refill.exactly or refill.without else pool,
-        refill=refill,
+def _lay(
+    library: Library, made: ListResult, read: OrderList, result: Result, options: dict[str, Any]
+) -> dict[str, Any]:
+    """Write the panels of this run and of earlier ones on sheets; returns their JSON data."""
+    panels = made.panels(library, read)
+    if not panels or result.out is None:
+        return {}
+    times = options["copies"] or 1
+    answer = write_on_sheets(
+        [(panel, times * copies) for panel, copies in panels],
+        rates_of(library),
+        result.out,
+        options,
     )
-    filled = run(task, line, _coverage)
-    if filled.filling is None:
-        raise KeyboardInterrupt  # interrupted before anything was placed
-    panel = filled.panel(job.name)
-    report = run(check_steps(library, panel), line)
-    return MadePanel(job, filled, panel, report)
+    if not result.as_json:
+        print_text(f"{plural(len(panels), 'panel')} on {plural(len(answer['sheets']), 'sheet')}.")
+        for line in (each["line"] for each in answer["sheets"]):
+            print_text(line)
+        for file in answer["files"]:
+            print_text(f"Written to {file}.")
+    return answer
+
+
+def _data(made: ListResult, files: Mapping[str, Path]) -> dict[str, Any]:
+    return {"panels": [panel_data(each, files.get(each.job.place)) for each in made.made]}
+
+
+def _finish(made: Sequence[MadePanel], refusals: Sequence[str], result: Result) -> None:
+    """Report what was not used and what was refused, and exit with 2 or 1 if anything is wrong."""
+    if made and not result.as_json:
+        print_left_out(made[0].filled.pool.left_out, to_stderr=str(result.out) == "-")
+    refused = [*refusals, *(each.saved.refusal for each in made if each.saved.refusal)]
+    for each in refused:
+        print_text(f"hingeleaf: {each}", err=True)
+    if refused:
+        sys.exit(2)
+    if any(each.report.faults for each in made):
+        sys.exit(1)
 
 
 def _coverage(progress: Progress[FilledField]) -> str:
@@ -141,49 +175,21 @@ def _coverage(progress: Progress[FilledField]) -> str:
     return f"{filling.coverage:.1%} covered by {plural(filling.count, 'motif')}"
 
 
-def _keep(library: Library, made: MadePanel, name: str | None) -> MadePanel:
-    if name is None:
-        return made
-    job = made.job
-    replaced = bool(library.panels.taken(name))
-    data = recipe_to_data(job.recipe)
-    panel = (name, data, made.filling.placements)
-    try:
-        saved_as = library.panels.save(*panel, field=job.field)
-    except LibraryMovedError as error:
-        return replace(made, unsaved=error.copy, refusal=str(error))
-    except LibraryWriteError as error:
-        aside = library.save_panel_aside(*panel, field=job.field)
-        remedy = f"The panel was saved in {aside}: `hingeleaf restore {aside}` adds it."
-        return replace(made, unsaved=aside, refusal=f"{error.message} {remedy}")
-    return replace(made, saved_as=saved_as, replaced=replaced)
+def _refuse_target(out: Path) -> None:
+    """Raise UsageError or ExportError if no single panel can be written to a file."""
+    if str(out) != "-" and out.suffix.casefold() != ".svg":
+        raise UsageError(
+            f"{out} is not the name of an SVG file.",
+            "End it with .svg; `hingeleaf export` writes other kinds.",
+        )
+    if not out.absolute().parent.is_dir():
+        raise ExportError(f"There is no folder {out.parent}.", "Create it, or choose another.")
 
 
-def _names(jobs: Sequence[Job], result: Result, several: bool) -> Sequence[str | None]:
-    """The name under which to save each panel; several never replace each other."""
-    if result.saved_as is None:
-        return [None] * len(jobs)
-    return (
-        panel_names(f"{result.saved_as} {job.name}" for job in jobs)
-        if several
-        else [result.saved_as]
-    )
-
-
-def _targets(jobs: Sequence[Job], result: Result, several: bool) -> list[Path | None]:
-    """The file for each panel; creates the folder for several."""
-    out = result.out
+def _files(names: Mapping[str, str], out: Path | None) -> dict[str, Path]:
+    """The file of each panel, named after it, by its place; creates the folder."""
     if out is None:
-        return [None] * len(jobs)
-    if not several:
-        if str(out) != "-" and out.suffix.casefold() != ".svg":
-            raise UsageError(
-                f"{out} is not the name of an SVG file.",
-                "End it with .svg; `hingeleaf export` writes other kinds.",
-            )
-        if not out.absolute().parent.is_dir():
-            raise ExportError(f"There is no folder {out.parent}.", "Create it, or choose another.")
-        return [out]
+        return {}
     if str(out) == "-":
         raise UsageError(
             "Several panels need a folder, not standard output.", "Name one with --out."
@@ -194,16 +200,12 @@ def _targets(jobs: Sequence[Job], result: Result, several: bool) -> list[Path | 
         raise ExportError(
             f"{out} is not a folder that files can be written to.", "Name a new folder."
         ) from problem
-    files: list[Path | None] = [
-        out / f"{name}.svg" for name in file_names(job.name for job in jobs)
-    ]
-    for file in filter(None, files):
+    files = [out / f"{name}.svg" for name in file_names(names.values())]
+    for file in files:
         check_target(file)
-    return files
+    return dict(zip(names, files, strict=True))
 
 
-def _write(made: MadePanel, target: Path | None) -> MadePanel:
-    if target is None:
-        return made
-    write_svg(draw(made.panel), sys.stdout if str(target) == "-" else target)
-    return replace(made, out=target)
+def _write(made: MadePanel, file: Path | None) -> None:
+    if file is not None:
+        write_svg(draw(made.panel), sys.stdout if str(file) == "-" else file)

@@ -16,14 +16,11 @@ from hingeleaf.orders.cut_list import write_cut_list
 from hingeleaf.orders.nesting import SheetOptions
 from hingeleaf.orders.sheet_drawing import Sheet
 from hingeleaf.text import plural
-from hingeleaf_tui.commands.options import OUT_FILE, SIZE
+from hingeleaf_tui.commands.options import OUT_FILE
 from hingeleaf_tui.forms.options import Decorator, options_of
 
 Writer = Callable[[Sequence["Drawing"]], list[Path]]
 SHEET_OPTIONS: tuple[Decorator, ...] = (
-    click.option(
-        "--on", type=SIZE, help="Lay the panels on as few sheets of this size, such as 12x12in."
-    ),
     *options_of(SheetOptions()),
     click.option(
         "--cut-list", type=OUT_FILE, help="Also write what lies on which sheet (.csv or .pdf)."

@@ -8,12 +8,11 @@ from hingeleaf.errors import UsageError
 from hingeleaf.orders.costs import Rates
 from hingeleaf.orders.nesting import SheetOptions
 from hingeleaf.params import parameter, validate
-from hingeleaf.units import format_mm
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, attribute, lines_of
 from hingeleaf_tui.list_worker import ListOrder
 from hingeleaf_tui.shared.file_names import check_svg_name
 
-NONE, NAMES = "none", ("cut out", "kept free")
+NAMES = ("cut out", "kept free")
 
 
 def _names(order: ListOrder, text: str) -> ListOrder:
@@ -29,39 +28,22 @@ def _saved_as(order: ListOrder, text: str) -> ListOrder:
     return replace(order, save_as=short_name(text))
 
 
-def _sheet(order: ListOrder, text: str) -> ListOrder:
-    from hingeleaf.field.sizes import named_size
-
-    return replace(order, on=None if text in ("", NONE) else named_size(text))
-
-
 def _target(order: ListOrder, text: str) -> ListOrder:
     check_svg_name(text)
     return replace(order, target=Path(text).expanduser())
 
 
-def _size(size: tuple[float, float] | None) -> str:
-    if size is None:
-        return NONE
-    width, height = size
-    return f"{format_mm(width).removesuffix(' mm')}x{format_mm(height)}"
-
-
 _LAYOUT: list[EntryBinding[ListOrder]] = [
-    EntryBinding(
-        FormEntry("on", "Sheets", help="None, or the size of the sheets they are laid on: A4."),
-        lambda order: _size(order.on),
-        _sheet,
-    ),
+    *lines_of(SheetOptions, *attribute("sheets"), only=("on",)),
     EntryBinding(
         FormEntry("target", "File", help="The SVG of the sheets; the cut list (PDF) goes beside."),
-        lambda order: None if order.on is None else str(order.target),
+        lambda order: None if order.sheets.on is None else str(order.target),
         _target,
     ),
     *lines_of(
         SheetOptions,
-        lambda order: None if order.on is None else order.sheets,
-        lambda order, sheets: replace(order, sheets=sheets),
+        lambda order: None if order.sheets.on is None else order.sheets,
+        attribute("sheets")[1],
         only=("gutter", "border", "upright"),
     ),
 ]

@@ -136,7 +136,8 @@ class ListDialog(SavingDialog[ListOrder]):
 
     def __init__(self, services: Services, recipe: Recipe) -> None:
         on = A4 if isinstance(recipe.field, ShapeSpec) else None
-        begun = replace(begin(services), on=on)
+        begun = begin(services)
+        begun = replace(begun, sheets=replace(begun.sheets, on=on))
         super().__init__(services, "Fill a list of names", order_forms.LIST_LINES, begun)
         self._recipe, self._replaces = recipe, False
 
@@ -166,7 +167,7 @@ class ListDialog(SavingDialog[ListOrder]):
         if lacking := self.lacking():
             self.report(lacking, "caution")
             return
-        if wanted.on is not None and wanted.target.exists() and not self._replaces:
+        if wanted.sheets.on is not None and wanted.target.exists() and not self._replaces:
             self._replaces = True
             self.report(f"{wanted.target.name} exists. s again replaces it.", "caution")
             return
@@ -174,9 +175,7 @@ class ListDialog(SavingDialog[ListOrder]):
         self.start("list", lambda: self.begin_work(wanted), self._filled, step=self._step)
 
     def _step(self, progress: Progress[ListFilled]) -> None:
-        number = min(progress.done + 1, progress.total)
-        count = f"{number} of {progress.total}: " if progress.total > 1 else ""
-        self.report(f"{count}{progress.message}")
+        self.report(progress.message)
 
     def _filled(self, made: ListFilled) -> None:
         self.post_message(MotifsChanged())
@@ -205,7 +204,9 @@ class SheetsDialog(ListDialog):
 
     def lacking(self) -> str:
         """What still has to be typed; empty if nothing."""
-        return "On sheets of which size? As A4 or 12x12in." if self.subject.on is None else ""
+        return (
+            "On sheets of which size? As A4 or 12x12in." if self.subject.sheets.on is None else ""
+        )
 
     def begin_work(self, wanted: ListOrder) -> Task[ListFilled]:
         """The task, run in the worker process."""

@@ -1,9 +1,10 @@
-"""Make file and panel names from arbitrary names."""
+"""Make file names from arbitrary names."""
 
 import unicodedata
 from collections.abc import Iterable
 from pathlib import Path
 
+from hingeleaf.catalogue.slugs import unique
 from hingeleaf.errors import ExportError
 
 LONGEST = 60
@@ -15,29 +16,7 @@ RESERVED = frozenset(
 
 def file_names(names: Iterable[str]) -> list[str]:
     """A file name without extension for every name; unique even if case is ignored."""
-    return _unique([file_name(name) for name in names], LONGEST)
-
-
-def panel_names(names: Iterable[str]) -> list[str]:
-    """A unique short panel name for every name."""
-    from hingeleaf.catalogue.slugs import LONGEST as LONGEST_SHORT
-    from hingeleaf.catalogue.slugs import short_name
-
-    return _unique([short_name(name) for name in names], LONGEST_SHORT)
-
-
-def _unique(names: Iterable[str], longest: int) -> list[str]:
-    """The names made unique by numbers, none longer than `longest`."""
-    taken: set[str] = set()
-    found = []
-    for name in names:
-        number, free = 2, name
-        while free.casefold() in taken:
-            tail = f"-{number}"
-            number, free = number + 1, name[: longest - len(tail)].rstrip("-") + tail
-        taken.add(free.casefold())
-        found.append(free)
-    return found
+    return unique([file_name(name) for name in names], LONGEST)
 
 
 def file_name(name: str) -> str:
