@@ -26,7 +26,6 @@ from hingeleaf.model import (
     Finding,
     HoldStyle,
     Motif,
-    Severity,
     SizeRange,
     Source,
 )
@@ -46,7 +45,6 @@ from hingeleaf.params import (
     parameter,
 )
 from hingeleaf.tasks import Progress, Task
-from hingeleaf.units import format_mm
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -56,11 +54,6 @@ BATCH_SIZE = 100
 NEAR_UPRIGHT = 45.0
 """Degrees: turn limit of motifs that may have an upper side (common practice, no source).
 """
-SMALLEST_LIKELY = 15.0
-"""mm: a smaller motif was probably not intended; most likely the file's unit is pixels."""
-LARGEST_LIKELY = 600.0
-"""mm: a larger motif is longer than any cutting mat of a desktop cutter (common practice, no
-source)."""
 
 
 class ImportOutcome(StrEnum):
@@ -221,11 +214,9 @@ def _planned_motif(
 ) -> tuple[Motif, tuple[Finding, ...]]:
     prepared, findings = read_in
     bridged = _bridged(draw_motif(prepared, file, choices), choices)
-    small = () if choices.preparation.size else _size_warning(prepared.size)
     return bridged.motif, (
         *findings,
         *prepared.findings,
-        *small,
         *bridged.findings,
         *plan_cautions(bridged),
     )
@@ -335,19 +326,4 @@ def store(library: Library, draft: ReadyMotif) -> ImportReport:
         size=draft.motif.size,
         bridges=len(draft.motif.bridges),
         findings=draft.findings,
-    )
-
-
-def _size_warning(size: float) -> tuple[Finding, ...]:
-    """A caution about a size, stated by a file, that was probably not intended."""
-    if SMALLEST_LIKELY <= size <= LARGEST_LIKELY:
-        return ()
-    kind, word = ("small", "only ") if size < SMALLEST_LIKELY else ("large", "")
-    return (
-        Finding(
-            kind,
-            Severity.CAUTION,
-            f"According to the file it is {word}{format_mm(size)} long.",
-            remedy="Give its intended size, for example --size 60mm.",
-        ),
     )

@@ -182,6 +182,8 @@ class Artwork:
     width: float
     height: float
     findings: tuple[Finding, ...] = ()
+    states_size: bool = True
+    """Whether the file gives its size in a physical unit, not in pixels or none."""
 
 
 @dataclass(frozen=True, slots=True)

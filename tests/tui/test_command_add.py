@@ -12,8 +12,10 @@ import pytest
 from click.testing import CliRunner, Result
 from PIL import Image, ImageDraw
 
+import hingeleaf as hl
 from hingeleaf.catalogue.store import Library
-from hingeleaf.model import SizeRange
+from hingeleaf.model import Finding, Severity, SizeRange
+from hingeleaf_tui.commands.answers import print_findings
 from hingeleaf_tui.commands.root import main
 from support.artwork_drawings import drawing, written
 
@@ -293,6 +295,54 @@ def test_a_size_that_nobody_meant_is_told(tmp_path: Path) -> None:
     ImageDraw.Draw(picture).ellipse((20, 20, 980, 980), fill=20)
     picture.save(photo, dpi=(25, 25))
     assert "According to the file it is 9" in invoke(tmp_path, "add", photo).output
+
+
+ICON = 'd="M4 2h16v20h-16z"'
+"""20 units long, as on the usual page of 24 by 24 for icons."""
+
+
+@pytest.mark.parametrize(
+    ("page", "size"),
+    [
+        # CSS Values 4, 6.2: 96 px to the inch, so 20 px are 5.29 mm and 200 px are 52.9 mm.
+        ('width="24" height="24" viewBox="0 0 24 24"', 60),
+        ('width="24px" height="24px" viewBox="0 0 24 24"', 60),
+        ('viewBox="0 0 24 24"', 60),
+        ('viewBox="0 0 24 24" width="7200"', 60),
+        ('width="240" height="240" viewBox="0 0 24 24"', 52.917),
+        ('width="24mm" height="24mm" viewBox="0 0 24 24"', 20),
+        ('width="12mm" viewBox="0 0 24 24"', 10),
+    ],
+)
+def test_a_drawing_in_pixels_of_no_likely_size_gets_a_usual_one(
+    tmp_path: Path, page: str, size: float
+) -> None:
+    icon = tmp_path / "door.svg"
+    icon.write_text(f'<svg xmlns="http://www.w3.org/2000/svg" {page}><path {ICON}/></svg>')
+    assert ask(tmp_path, "inspect", icon)["size_mm"] == pytest.approx(size, abs=1e-3)
+    (added,) = ask(tmp_path, "add", icon)["files"]
+    assert added["size_mm"] == pytest.approx(size, abs=1e-3)
+    told = [each["remedy"] for each in added["findings"] if each["kind"] == "size"]
+    assert told == (["Choose another size, for example --size 40mm."] if size == 60 else [])
+    assert hl.read_drawing(icon).size == pytest.approx(size, abs=1e-3)
+
+
+def test_a_size_or_another_usual_size_is_taken_instead(tmp_path: Path) -> None:
+    icon = tmp_path / "door.svg"
+    icon.write_text(f'<svg xmlns="http://www.w3.org/2000/svg"><path {ICON}/></svg>')
+    assert ask(tmp_path, "inspect", icon, "--usual-size", "35mm")["size_mm"] == pytest.approx(35)
+    asked = ask(tmp_path, "inspect", icon, "--size", "8mm")
+    assert asked["size_mm"] == pytest.approx(8)
+    assert not asked["findings"]
+
+
+def test_findings_that_differ_only_in_numbers_are_counted(capsys: pytest.CaptureFixture) -> None:
+    specks = [Finding("speck", Severity.NOTE, f"A speck of {n / 2} mm².") for n in range(5)]
+    print_findings([*specks, Finding("web", Severity.CAUTION, "It tears.", remedy="Widen it.")])
+    assert capsys.readouterr().out.splitlines()[1:] == [
+        "note: A speck of 0.0 mm². (4 more like it.)",
+        "caution: It tears. Widen it.",
+    ]
 
 
 def test_a_drawing_in_metres_is_refused_and_taken_at_a_given_size(tmp_path: Path) -> None:

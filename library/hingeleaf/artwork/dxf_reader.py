@@ -59,7 +59,7 @@ def read_dxf(
     notes = Diagnostics()
     try:
         document = _document(data)
-        scale = _mm_per_unit(document, notes)
+        scale = _mm_per_unit(document)
         curves = list(_curves(document, notes))
     except HostileArtworkError:
         raise
@@ -67,10 +67,12 @@ def read_dxf(
         raise HostileArtworkError(f"The blocks of {name} contain each other.", _REMEDY) from error
     except Exception as error:  # any parser failure means a damaged file
         raise UnreadableArtworkError(f"{name} is a damaged DXF file.", _REMEDY) from error
-    shapes = _shapes(curves, scale, tolerance, largest_use, guides, notes)
+    if scale is None:
+        notes.add("unit", "The file states no unit; mm is assumed.", severity=Severity.NOTE)
+    shapes = _shapes(curves, scale or 1.0, tolerance, largest_use, guides, notes)
     if not shapes:
         raise NothingToCutError(f"{name} draws nothing that can be cut.", "It has no outlines.")
-    return _on_page(name, shapes, notes)
+    return replace(_on_page(name, shapes, notes), states_size=scale is not None)
 
 
 def _document(data: bytes) -> Any:
@@ -80,15 +82,15 @@ def _document(data: bytes) -> Any:
     return document
 
 
-def _mm_per_unit(document: Any, notes: Diagnostics) -> float:
+def _mm_per_unit(document: Any) -> float | None:
+    """The length of the header's unit; None if it names none."""
     from ezdxf import units
     from ezdxf.enums import InsertUnits
 
     stated = document.header.get("$INSUNITS", 0)
     unit = InsertUnits(stated) if stated in iter(InsertUnits) else InsertUnits.Unitless
     if unit == InsertUnits.Unitless:
-        notes.add("unit", "The file states no unit; mm is assumed.", severity=Severity.NOTE)
-        return 1.0
+        return None
     return float(units.conversion_factor(unit, InsertUnits.Millimeters))
 
 

@@ -25,6 +25,7 @@ _PX_PER_UNIT = {
     "pt": 96 / 72,
     "pc": 16.0,
 }
+PHYSICAL_UNITS = ("mm", "cm", "in", "pt", "pc", "q")
 _FONT_SIZES_PER_UNIT = {"em": 1.0, "rem": 1.0, "ex": 0.5, "ch": 0.5}
 
 

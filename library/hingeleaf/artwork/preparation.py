@@ -55,6 +55,14 @@ class Preparation:
         none="as drawn",
     )
     """Longest side of what is cut."""
+    usual_size: float = distance(
+        60.0,
+        "How long it is if the file states no size in mm or inches, and hardly a usable one.",
+        above=True,
+        label="Usual size",
+        when=lambda preparation: preparation.size is None,
+    )
+    """For example an icon of 24 pixels, which would be 6 mm (common practice, no source)."""
     keep: tuple[str, ...] = parameter(
         (),
         "Only these parts, by name, layer or colour.",

@@ -136,6 +136,47 @@ class Prepared:
     findings: tuple[Finding, ...] = ()
 
 
+SMALLEST_LIKELY = 15.0
+"""mm: a smaller motif was probably not intended; most likely the file's unit is pixels."""
+LARGEST_LIKELY = 600.0
+"""mm: a larger motif is longer than any cutting mat of a desktop cutter (common practice, no
+source)."""
+
+
+def with_likely_size(artwork: Artwork, preparation: Preparation) -> Preparation:
+    """The preparation; with the usual size if a drawing neither states its size nor has a likely
+    one."""
+    drawn = _drawn_size(artwork.shapes)
+    is_usable = artwork.states_size or SMALLEST_LIKELY <= drawn <= LARGEST_LIKELY
+    if preparation.size is not None or is_usable:
+        return preparation
+    return replace(preparation, size=preparation.usual_size)
+
+
+def size_finding(artwork: Artwork, preparation: Preparation, size: float) -> Finding | None:
+    """A finding about a size that was chosen for want of a likely one, or that is unlikely."""
+    if preparation.size is not None:
+        return None
+    if with_likely_size(artwork, preparation).size is not None:
+        drawn = format_mm(_drawn_size(artwork.shapes))
+        return Finding(
+            "size",
+            Severity.NOTE,
+            f"It is made {format_mm(preparation.usual_size)} long, since the file gives no size in mm "
+            f"({drawn} as drawn).",
+            remedy="Choose another size, for example --size 40mm.",
+        )
+    if SMALLEST_LIKELY <= size <= LARGEST_LIKELY:
+        return None
+    kind, word = ("small", "only ") if size < SMALLEST_LIKELY else ("large", "")
+    return Finding(
+        kind,
+        Severity.CAUTION,
+        f"According to the file it is {word}{format_mm(size)} long.",
+        remedy="Give its intended size, for example --size 60mm.",
+    )
+
+
 def prepare(artwork: Artwork, preparation: Preparation) -> Prepared:
     """Windows and slits of the chosen parts at their real size, centred on the origin.
 

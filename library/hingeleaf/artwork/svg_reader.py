@@ -12,7 +12,13 @@ from shapely import MultiPolygon
 
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.document import Document
-from hingeleaf.artwork.lengths import MM_PER_PX, BadNumberError, Viewport, parse_length
+from hingeleaf.artwork.lengths import (
+    MM_PER_PX,
+    PHYSICAL_UNITS,
+    BadNumberError,
+    Viewport,
+    parse_length,
+)
 from hingeleaf.artwork.matrices import IDENTITY, Box, Matrix, fit, multiply, parse_view_box, scaling
 from hingeleaf.artwork.painted_path import Areas, PaintedPath, bounds, reach, rectangle_clip
 from hingeleaf.artwork.sanitize import open_svg
@@ -81,7 +87,7 @@ def read_svg(
         raise NothingToCutError(
             f"{name} draws nothing that can be cut.", _why_nothing_is_cut(notes)
         )
-    return Artwork(name, shapes, *_extent(page, inks), notes.findings())
+    return Artwork(name, shapes, *_extent(page, inks), notes.findings(), _states_size(root))
 
 
 def _extent(page: RootViewport, inks: list[PaintedPath]) -> tuple[float, float]:
@@ -93,6 +99,12 @@ def _extent(page: RootViewport, inks: list[PaintedPath]) -> tuple[float, float]:
     width = page.width * MM_PER_PX if page.width else max(right, 0.0)
     height = page.height * MM_PER_PX if page.height else max(bottom, 0.0)
     return width, height
+
+
+def _states_size(root: etree._Element) -> bool:
+    """Whether width or height has a physical unit."""
+    sides = (root.get("width", ""), root.get("height", ""))
+    return any(side.strip().lower().endswith(PHYSICAL_UNITS) for side in sides)
 
 
 def _why_nothing_is_cut(notes: Diagnostics) -> str:

@@ -87,8 +87,14 @@ def trace(data: bytes, name: str) -> Artwork:
         Shape(f"piece {number}", MultiPolygon([polygon]), colour="#000000")
         for number, polygon in enumerate(area.geoms, 1)
     )
-    height, width = ink.shape
-    return Artwork(name, shapes, width * picture.pixel, height * picture.pixel, notes.findings())
+    return _artwork(name, shapes, picture, notes)
+
+
+def _artwork(
+    name: str, shapes: tuple[Shape, ...], picture: GreyImage, notes: Diagnostics
+) -> Artwork:
+    height, width = (side * picture.pixel for side in picture.grey.shape)
+    return Artwork(name, shapes, width, height, notes.findings(), picture.stated)
 
 
 def is_grainless(values: NDArray[Any]) -> bool:
@@ -113,7 +119,7 @@ def _only_page(picture: GreyImage, notes: Diagnostics) -> tuple[GreyImage, Scann
         severity=Severity.NOTE,
         remedy="Give its intended size, for example --size 60mm.",
     )
-    return replace(picture, grey=grey, pixel=pixel), page
+    return replace(picture, grey=grey, pixel=pixel, stated=True), page
 
 
 def _tones(picture: GreyImage) -> tuple[NDArray[np.int8], dict[int, str]] | None:
@@ -196,9 +202,7 @@ def _trace_tones(
         darker = _without_slivers(area, darker)
         placed = shapely.transform(darker, lambda points: points * picture.pixel)
         shapes.insert(0, Shape(f"tone {number}", placed, colour=colours[step]))
-    return Artwork(
-        name, tuple(shapes), width * picture.pixel, height * picture.pixel, notes.findings()
-    )
+    return _artwork(name, tuple(shapes), picture, notes)
 
 
 def _without_slivers(area: MultiPolygon, darker: MultiPolygon) -> MultiPolygon:

@@ -14,7 +14,15 @@ from hingeleaf.artwork.colours import is_sheet, tone
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.painted_area import topmost
 from hingeleaf.artwork.preparation import Border, Overlap, Preparation
-from hingeleaf.artwork.preparing import Prepared, beside, drawn_at_size, finished, prepare
+from hingeleaf.artwork.preparing import (
+    Prepared,
+    beside,
+    drawn_at_size,
+    finished,
+    prepare,
+    size_finding,
+    with_likely_size,
+)
 from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import area_of, robust, without_holes
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Card, Finding, Severity, Shape
@@ -57,6 +65,8 @@ class WayKind(StrEnum):
     BAND = ("band", 0.6, "a band around the whole")
 
 
+_MADE_OF_WEBS = (WayKind.EDGES, WayKind.OUTLINES)
+"""Ways that put webs between windows on purpose, so that near windows are not joined."""
 MOST_POINTS = 40_000
 """Drawings of more points are cut as a whole by default, since comparing ways takes long."""
 _NOT_COMPARED = Finding(
@@ -85,6 +95,7 @@ def find_ways(
     `prepare` does.
     """
     notes = Diagnostics()
+    preparation = with_likely_size(artwork, preparation)
     shapes, body = drawn_at_size(artwork, preparation, notes)
     tones = _Tones(shapes, preparation.sheet)
     edges, rim = tones.edges(), tones.dark_rim(card.least_web)
@@ -94,7 +105,8 @@ def find_ways(
             continue
         if not body.is_empty:
             windows, slits = beside((windows, slits), body)
-        cleaned = clean(windows, 0.0, preparation.smoothing, preparation.least, Diagnostics())
+        join = 0.0 if kind in _MADE_OF_WEBS else preparation.join
+        cleaned = clean(windows, join, preparation.smoothing, preparation.least, Diagnostics())
         if cleaned.is_empty and slits.is_empty:
             continue
         score = _score(cleaned, slits, edges, card) * kind.weight
@@ -110,9 +122,15 @@ def find_ways(
 def cut_best(artwork: Artwork, preparation: Preparation, card: Card, wanted: str = "") -> Prepared:
     """The cuts of a drawing in the requested way, else in the best if there is a choice.
 
-    `wanted` is the number or the name of a way. Raises UsageError if the drawing has no such way,
-    else as `prepare` does.
+    `wanted` is the number or the name of a way. A drawing whose size is neither stated nor likely
+    gets the usual size. Raises UsageError if the drawing has no such way, else as `prepare` does.
     """
+    prepared = _cut(artwork, with_likely_size(artwork, preparation), card, wanted)
+    finding = size_finding(artwork, preparation, prepared.size)
+    return replace(prepared, findings=(finding, *prepared.findings)) if finding else prepared
+
+
+def _cut(artwork: Artwork, preparation: Preparation, card: Card, wanted: str) -> Prepared:
     if not wanted and not has_tones(artwork, preparation):
         return prepare(artwork, preparation)
     if (

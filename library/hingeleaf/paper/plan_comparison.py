@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from hingeleaf.geometry.members import SPECK, longest_side
-from hingeleaf.model import Card, Cuts, Finding, HoldStyle, Motif, Severity
+from hingeleaf.model import XY, Card, Cuts, Finding, HoldStyle, Motif, Severity
 from hingeleaf.paper.bridges import axes, is_same
 from hingeleaf.paper.hinges import MIN_REACH, Hinge
 from hingeleaf.paper.parts import find_parts
@@ -38,6 +38,9 @@ FIRM = 0.5
 """Ratio of hinge to reach from which a flap counts in full."""
 ROOM = 1.3
 """Least ratio of a part's length to its flap's reach, so that some of it stays flat."""
+FAR_TOO_FINE = 3
+"""Ratio of the smallest safe size to the drawn one above which only a simpler drawing helps (our
+own choice)."""
 LONG_BRIDGE = 0.25
 """Share of the motif's size above which a bridge crosses a shape rather than a gap."""
 
@@ -168,7 +171,8 @@ def best_plan(
     compared = compare_plans(motif, card, width=width, ties=ties)
     best = compared[0]
     finding = _chosen(best) if best.hinges else _nothing_lifts(best, compared)
-    findings = [finding for finding in best.findings if finding.kind != "other-hold"]
+    about_hold = ("other-hold", "nothing-lifts")
+    findings = [finding for finding in best.findings if finding.kind not in about_hold]
     return replace(best, findings=(finding, *findings))
 
 
@@ -192,14 +196,31 @@ def size_caution(compared: ComparedPlan) -> Finding | None:
             limits.reason.at,
             "Leave out the finest details, or choose a firmer card.",
         )
-    smallest = format_mm(math.ceil(limits.sizes.smallest))
+    smallest = math.ceil(limits.sizes.smallest)
+    far = smallest > FAR_TOO_FINE * compared.motif.size
+    remedies = ["Take a simpler drawing" if far else f"Use it from {format_mm(smallest)} on"]
+    if limits.reason.weakness is FailureMode.WEB:
+        least = format_mm(compared.card.least_web)
+        remedies.append(f"join windows nearer than {least} (--join {least.replace(' ', '')})")
     return Finding(
         "too-fine",
         Severity.CAUTION,
-        f"It is {drawn} long, but on {card} safe only from {smallest}. {limits.reason.message}",
+        f"It is {drawn} long, but on {card} safe only from {format_mm(smallest)}. "
+        f"{limits.reason.message}{_where(limits.reason.at, compared.motif)}",
         limits.reason.at,
-        f"Use it from {smallest} on, or leave out the finest details.",
+        f"{', '.join(remedies)}, or leave out the finest details.",
     )
+
+
+def _where(at: XY | None, motif: Motif) -> str:
+    """A sentence about the third of a motif, across and down, in which a point lies."""
+    if at is None:
+        return ""
+    box = shapely.total_bounds([motif.windows, motif.slits])
+    share = (np.array(at) - box[:2]) / np.maximum(box[2:] - box[:2], SPECK)
+    across, down = np.clip((3 * share).astype(int), 0, 2)
+    words = [("top", "", "bottom")[down], ("left", "", "right")[across]]
+    return f" The finest place is at its {' '.join(filter(None, words)) or 'centre'}."
 
 
 def long_bridges(motif: Motif) -> Finding | None:

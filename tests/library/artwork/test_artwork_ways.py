@@ -54,6 +54,14 @@ def test_every_tone_is_a_window_with_webs_of_the_card_between() -> None:
     assert cut.area == pytest.approx(59 * 60 - DEFAULT.least_web * 60 * 2, rel=0.03)
 
 
+def test_near_windows_join_unless_a_way_puts_webs_between_them() -> None:
+    near = STRIPES.replace('x="40"', 'x="41"')  # 1 mm apart
+    joining = Preparation(join=1.5)
+    found = {way.kind: way.prepared for way in find_ways(artwork(near), joining, DEFAULT)}
+    assert len(found[WayKind.WHOLE].windows.geoms) == 1
+    assert len(found[WayKind.EDGES].windows.geoms) == 2
+
+
 def test_thin_lines_stay_as_webs_between_what_they_enclose() -> None:
     found = ways(WHEEL)
     assert len(found[WayKind.OUTLINES].prepared.windows.geoms) == 4

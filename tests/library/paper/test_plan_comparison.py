@@ -77,6 +77,11 @@ def test_what_is_too_fine_as_drawn_never_goes_unsaid():
     finding = size_caution(best_plan(drawn(bars), CARD))
     # A web of 0.8 mm at 40 mm is 1 mm, the card's least, at 50 mm.
     assert "40 mm long, but on card-220 safe only from 50 mm" in finding.message
+    assert "from 50 mm on, join windows nearer than 1 mm (--join 1mm), or" in finding.remedy
+    corner = windows(shapely.box(-20, -20, 20, 10), shapely.box(14, 10.3, 20, 20))
+    finding = size_caution(best_plan(drawn(corner), CARD))
+    assert "finest place is at its bottom right" in finding.message  # y down
+    assert finding.remedy.startswith("Take a simpler drawing, join")  # 0.3 mm is 1 mm at 133 mm
     assert size_caution(best_plan(drawn(band(heart())), CARD)) is None
 
 

@@ -1,15 +1,18 @@
 """Parts that the answers of several commands share: findings, figures of a panel, a picture."""
 
+import re
 from collections.abc import Iterable
 from typing import Any
 
 from hingeleaf.fill.evenness import Evenness
-from hingeleaf.model import XY, Cuts, Finding
+from hingeleaf.model import XY, Cuts, Finding, Severity
 from hingeleaf.panel.legibility import Legibility
 from hingeleaf_tui.commands.tables import echo, print_text
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.thumbnails import draw
 from hingeleaf_tui.terminal import look
+
+_DIGITS = re.compile(r"[\d.]+")
 
 
 def from_corner(at: XY | None, origin: XY) -> XY | None:
@@ -30,11 +33,19 @@ def finding_data(finding: Finding, origin: XY = (0.0, 0.0)) -> dict[str, Any]:
 
 
 def print_findings(findings: Iterable[Finding], indent: str = "") -> None:
-    """Print findings, one sentence each; unindented ones after an empty line."""
-    for number, finding in enumerate(findings):
-        if number == 0 and not indent:
-            echo()
-        print_text(f"{indent}{finding.severity}: {finding.message} {finding.remedy}".rstrip())
+    """Print findings; of those that differ only in numbers the first, with the count of the others.
+
+    Unindented ones come after an empty line.
+    """
+    alike: dict[tuple[Severity, str], list[Finding]] = {}
+    for finding in findings:
+        key = finding.severity, _DIGITS.sub("", finding.message)
+        alike.setdefault(key, []).append(finding)
+    if alike and not indent:
+        echo()
+    for first, *others in alike.values():
+        more = f" ({len(others)} more like it.)" if others else ""
+        print_text(f"{indent}{first.severity}: {first.message} {first.remedy}".rstrip() + more)
 
 
 def evenness_data(figures: Evenness | None) -> dict[str, float | None]:

@@ -26,7 +26,7 @@ from hingeleaf_tui.widgets.text_list import TextList, TextRow
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.model import Artwork
+    from hingeleaf.model import Artwork, Finding
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.services import Services
@@ -160,11 +160,15 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         if artwork is None or file is None:
             return None
         ink = self.services.drawing_ink
-        return _drawing(artwork, self.subject, file, columns, rows, ink, self._say_way)
+        return _drawing(artwork, self.subject, file, columns, rows, ink, self._say_choices)
 
-    def _say_way(self, way: str) -> None:
-        key = self.services.key("adding.ways")
-        self.app.call_later(self.report, f"{way} {key} shows other ways.")
+    def _say_choices(self, findings: tuple[Finding, ...]) -> None:
+        """Report the size and the way of cutting that were chosen for the drawing."""
+        messages = {each.kind: each.message for each in findings if each.kind in ("size", "way")}
+        if "way" in messages:
+            messages["way"] += f" {self.services.key('adding.ways')} shows other ways."
+        if messages:
+            self.app.call_later(self.report, " ".join(messages.values()))
 
     # Ways to cut
 
@@ -289,9 +293,9 @@ def _drawing(
     columns: int,
     rows: int,
     ink: Ink,
-    say_way: Callable[[str], None],
+    say_choices: Callable[[tuple[Finding, ...]], None],
 ) -> Task[Picture]:
-    """Draw the cuts, and report the way of cutting if there is a choice."""
+    """Draw the cuts, and report what was chosen for them."""
     from hingeleaf.artwork.ways import cut_best
     from hingeleaf.model import Cuts
     from hingeleaf_tui.drawing.motif import draw_motif
@@ -299,9 +303,7 @@ def _drawing(
     yield Progress(0, 1, "drawing")
     choices = request.choices
     prepared = cut_best(artwork, choices.preparation, choices.card, choices.way_of(file))
-    for finding in prepared.findings:
-        if finding.kind == "way":
-            say_way(finding.message)
+    say_choices(prepared.findings)
     return draw_motif(Cuts(prepared.windows, prepared.slits), (), columns, rows, ink)
 
 
