@@ -162,8 +162,8 @@ def size_finding(artwork: Artwork, preparation: Preparation, size: float) -> Fin
         return Finding(
             "size",
             Severity.NOTE,
-            f"It is made {format_mm(preparation.usual_size)} long, since the file gives no size in mm "
-            f"({drawn} as drawn).",
+            f"It is made {format_mm(preparation.usual_size)} long, since the file gives no size in "
+            f"mm ({drawn} as drawn).",
             remedy="Choose another size, for example --size 40mm.",
         )
     if SMALLEST_LIKELY <= size <= LARGEST_LIKELY:
