@@ -1,7 +1,6 @@
 """Cast straight lines through a cut sheet and list their hits on its cuts in order."""
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 import shapely
@@ -14,17 +13,8 @@ Bools = NDArray[np.bool_]
 MAX_PAIRS = 65_536
 """Lines times cut points handled in one batch, so that arrays fit the processor's cache."""
 
-FEW = 256
-"""Number of cut points up to which testing all is faster than querying the spatial index."""
-
-MAX_REACH = 1e9
-"""mm: the longest reach of a line."""
-
-BOX_MARGIN = 1e-9
-"""mm added to the bounding box of a batch of lines, for rounding."""
-
-BATCH_LINES = 21
-"""Lines per batch where the spatial index is used; consecutive lines should be neighbours."""
+ROUNDING = 1e-9
+"""mm: edges this near to a bundle of lines are tested too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,74 +65,37 @@ class CutEdges:
         self.points: Floats = points
         self.joined: Bools = np.append(self.source[1:] == self.source[:-1], [False])[: len(points)]
 
-    @cached_property
-    def _edges(self) -> Ints:
-        return np.flatnonzero(self.joined)
-
-    @cached_property
-    def _tree(self) -> shapely.STRtree:
-        """Spatial index of the edges, in their order."""
-        ends = np.stack([self.points[self._edges], self.points[self._edges + 1]], axis=1)
-        return shapely.STRtree(shapely.linestrings(ends))
-
-    def cast(self, origins: Floats, directions: Floats, reach: Floats | float) -> Hits:
+    def cast(self, origins: Floats, directions: Floats, bundle: int = 1) -> Hits:
         """Intersect lines through origins (n, 2) along unit vectors (n, 2) with the cuts.
 
-        Finds every hit within `reach` mm ((n,) or one number) of the origin in either direction;
-        hits farther away may or may not be included.
+        Each `bundle` of consecutive lines must be parallel: edges away from all of them are
+        discarded at once.
         """
-        few = len(self.points) <= FEW
-        rows = max(1, MAX_PAIRS // max(1, len(self.points))) if few else BATCH_LINES
-        reach = np.broadcast_to(np.minimum(reach, MAX_REACH), len(origins))
-        found = []
-        for low in range(0, len(origins), rows):
+        rows = max(1, MAX_PAIRS // max(1, len(self.points))) * bundle
+        met = []
+        for low in range(0, max(1, len(origins)), rows):
             batch = slice(low, low + rows)
-            chosen = None if few else self._near(origins[batch], directions[batch], reach[batch])
-            found.append(self._intersect(origins[batch], directions[batch], chosen, low))
-        line, at, edge = (
-            (np.concatenate(column) for column in zip(*found, strict=True))
-            if found
-            else (np.zeros(0, np.intp), np.zeros(0), np.zeros(0, np.intp))
-        )
-        first = np.searchsorted(line, np.arange(len(origins) + 1))
-        return Hits(line, at, edge, first)
-
-    def _near(self, origins: Floats, directions: Floats, reach: Floats) -> Ints:
-        """The edges that reach into the bounding box of some lines, oriented along their mean
-        direction."""
-        away = directions * reach[:, None]
-        ends = np.concatenate([origins - away, origins + away])
-        x, y = directions.mean(axis=0)
-        about = shapely.box(*ends.min(axis=0), *ends.max(axis=0))
-        chosen: Ints = self._edges[np.sort(self._tree.query(about))]
-        for axis in (np.array([-y, x]), np.array([x, y])):
-            place, box = self.points @ axis, ends @ axis
-            here, there = place[chosen], place[chosen + 1]
-            near = (np.maximum(here, there) >= box.min() - BOX_MARGIN) & (
-                np.minimum(here, there) <= box.max() + BOX_MARGIN
-            )
-            chosen = chosen[near]
-        return chosen
-
-    def _intersect(
-        self, origins: Floats, directions: Floats, chosen: Ints | None, low: int
-    ) -> tuple[Ints, Floats, Ints]:
-        """Hits of lines on the chosen edges, or on all edges."""
-        x, y = directions[:, 0], directions[:, 1]
-        base = (x * origins[:, 1] - y * origins[:, 0])[:, None]
-        if chosen is None:
-            side = x[:, None] * self.points[:, 1] - y[:, None] * self.points[:, 0] - base
-            right = side >= 0
-            line, edge = np.nonzero((right[:, 1:] != right[:, :-1]) & self.joined[:-1])
-            here, there = side[line, edge], side[line, edge + 1]
-        else:
-            starts, ends = self.points[chosen], self.points[chosen + 1]
-            from_side = x[:, None] * starts[:, 1] - y[:, None] * starts[:, 0] - base
-            to_side = x[:, None] * ends[:, 1] - y[:, None] * ends[:, 0] - base
-            line, which = np.nonzero((from_side >= 0) != (to_side >= 0))
-            here, there, edge = from_side[line, which], to_side[line, which], chosen[which]
-        step = self.points[edge + 1] - self.points[edge]
-        points = self.points[edge] + step * (here / (here - there))[:, None]
+            line, edge, share = self._met(origins[batch], directions[batch], bundle)
+            met.append((line + low, edge, share))
+        line, edge, share = map(np.concatenate, zip(*met, strict=True))
+        start, end = self.points[edge], self.points[edge + 1]
+        points = start + (end - start) * share[:, None]
         at = ((points - origins[line]) * directions[line]).sum(axis=1)
         order = np.lexsort((at, line))
-        return line[order] + low, at[order], edge[order]
+        first = np.searchsorted(line[order], np.arange(len(origins) + 1))
+        return Hits(line[order], at[order], edge[order], first)
+
+    def _met(self, origins: Floats, directions: Floats, bundle: int) -> tuple[Ints, Ints, Floats]:
+        """The line and edge of every hit, and the hit's place as a share of the edge."""
+        x, y = directions[:, :1], directions[:, 1:]
+        base = (x * origins[:, 1:] - y * origins[:, :1]).reshape(-1, bundle)
+        side = x[::bundle] * self.points[:, 1] - y[::bundle] * self.points[:, 0]
+        below = side < base.min(axis=1)[:, None] - ROUNDING
+        above = side > base.max(axis=1)[:, None] + ROUNDING
+        away = (below[:, 1:] & below[:, :-1]) | (above[:, 1:] & above[:, :-1])
+        group, edge = np.nonzero(self.joined[:-1] & ~away)
+        here = side[group, edge][:, None] - base[group]
+        there = side[group, edge + 1][:, None] - base[group]
+        near, number = np.nonzero((here >= 0) != (there >= 0))
+        here, there = here[near, number], there[near, number]
+        return group[near] * bundle + number, edge[near], here / (here - there)

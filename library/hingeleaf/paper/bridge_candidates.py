@@ -153,7 +153,7 @@ def clean_strips(
     arrangement: CutArrangement, aims: Aims, width: Floats, most_skew: float
 ) -> tuple[BridgeCandidates, Bools]:
     """The clean strips, in the given order and without images, and a mask of which were clean."""
-    met = sweep(arrangement, aims, width, most_skew)
+    met = sweep(arrangement, aims, width)
     table = _table(aims, met, width)
     length = table.high - table.low
     clean = met.clean & (table.skew <= most_skew) & (length < arrangement.length)

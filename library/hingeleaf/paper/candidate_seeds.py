@@ -163,7 +163,7 @@ def _spread(length: Floats, spacing: float) -> tuple[Ints, Floats]:
 
 def line_seeds(arrangement: CutArrangement, points: Floats, along: Floats, divides: Bools) -> Seeds:
     """Seeds along parallel lines through points (n, 2), where they meet the `divides` edges."""
-    hits = arrangement.cut.cast(points, np.broadcast_to(along, points.shape), np.inf)
+    hits = arrangement.cut.cast(points, np.broadcast_to(along, points.shape))
     met = np.flatnonzero(divides[hits.edge])
     edge = hits.edge[met]
     step = arrangement.cut.points[edge + 1] - arrangement.cut.points[edge]
@@ -175,14 +175,14 @@ def line_seeds(arrangement: CutArrangement, points: Floats, along: Floats, divid
 def square_seeds(arrangement: CutArrangement, axis: MirrorAxis, divides: Bools) -> Seeds:
     """Seeds of strips at right angles to an axis, wherever it runs inside a window."""
     along = axis.along
-    hits = arrangement.cut.cast(np.array([axis.point]), along[None, :], np.inf)
+    hits = arrangement.cut.cast(np.array([axis.point]), along[None, :])
     if not len(hits.at):
         return Seeds(np.zeros((0, 2)), np.zeros((0, 2)))
     places = np.arange(hits.at.min(), hits.at.max(), AXIS_SPACING)[:, None]
     points = np.array(axis.point) + along * places
     points = points[arrangement.symmetry.in_domain(points, -TOUCH)]
     square = np.broadcast_to(np.array([-along[1], along[0]]), points.shape)
-    sideways = arrangement.cut.cast(points, square, np.inf)
+    sideways = arrangement.cut.cast(points, square)
     before = sideways.beyond(np.zeros(len(points))) - 1
     back, edge = sideways.distance(before), sideways.edge_of(before)
     inside = np.isfinite(back) & (arrangement.window_of[edge] != NO_FACE) & divides[edge]

@@ -124,7 +124,7 @@ def strips_through(
 
 def _aims(arrangement: CutArrangement, points: Floats, along: Floats, reach: float) -> Aims:
     """Centre lines across the cut that contains each point, or else the nearest within `reach`."""
-    hits = arrangement.cut.cast(points, along, np.inf)
+    hits = arrangement.cut.cast(points, along)
     spans = _spans(arrangement, hits, along)
     away = np.maximum(0, np.maximum(spans.low, -spans.high))
     order = np.lexsort((away, spans.line))

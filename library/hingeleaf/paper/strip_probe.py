@@ -18,9 +18,6 @@ TOUCH = 1e-7
 GRAZE = 0.02
 """mm outside a strip at which its sides are tested, since a side must not graze a cut."""
 
-BEYOND = 1.2
-"""How far past slanted edges a strip is extended, in widths, to measure the depth of the paper."""
-
 LEAST_HOLD = 0.1
 """mm: least depth of paper behind either end."""
 
@@ -108,18 +105,14 @@ def aim(
 
     Lines longer than `longest` mm over the cut are left out.
     """
-    parts, length = _lead(arrangement, points, directions, longest / 8)
-    far = np.flatnonzero(~np.isfinite(length))
-    parts[far], length[far] = _lead(arrangement, points[far], directions[far], longest)
+    parts, length = _lead(arrangement, points, directions)
     leads = (parts[:, 0] != parts[:, 1]) & (parts != NO_FACE).all(axis=1) & (length < longest)
     return Aims(points[leads], directions[leads], length[leads] / 2), parts[leads]
 
 
-def _lead(
-    arrangement: CutArrangement, points: Floats, directions: Floats, reach: float
-) -> tuple[Ints, Floats]:
+def _lead(arrangement: CutArrangement, points: Floats, directions: Floats) -> tuple[Ints, Floats]:
     """The parts on both sides of the cut that lines cross, (n, 2), and the width of the cut."""
-    hits = arrangement.cut.cast(points, directions, reach)
+    hits = arrangement.cut.cast(points, directions)
     here = hits.beyond(np.full(len(points), TOUCH)) - 1
     leaving = hits.edge_of(here)
     there = np.where(arrangement.window_of[leaving] == NO_FACE, here, here + 1)
@@ -129,15 +122,14 @@ def _lead(
     return parts, _less(hits.distance(there), hits.distance(here))
 
 
-def sweep(arrangement: CutArrangement, aims: Aims, width: Floats, most_skew: float) -> Sweep:
-    """Cast the seven lines of every strip; `width` is (n,); `most_skew` limits the edges' skew."""
+def sweep(arrangement: CutArrangement, aims: Aims, width: Floats) -> Sweep:
+    """Cast the seven lines of every strip; `width` is (n,)."""
     offsets = _offsets(width, arrangement.card.least_window)
     lines = offsets.shape[1]
     across = np.stack([-aims.along[:, 1], aims.along[:, 0]], axis=1)
     origins = (aims.origin[:, None] + across[:, None] * offsets[..., None]).reshape(-1, 2)
     along = np.repeat(aims.along, lines, axis=0)
-    reach = 2 * aims.half_way + (most_skew + BEYOND) * width
-    hits = arrangement.cut.cast(origins, along, np.repeat(reach, lines))
+    hits = arrangement.cut.cast(origins, along, bundle=lines)
     enter, leave = _follow(hits, aims.half_way, offsets.shape)
     return _met(arrangement, hits, enter, leave, along, offsets.shape)
 
