@@ -4,7 +4,6 @@ from collections.abc import Callable, Iterable, Sequence, Sized
 from typing import Any
 
 import numpy as np
-import scipy
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon
@@ -151,9 +150,17 @@ def owners(runs: Sequence[Sized]) -> NDArray[np.intp]:
 
 def connected_groups(pairs: NDArray[np.integer], count: int) -> NDArray[np.int64]:
     """The index of the connected group of each of `count` items, linked by pairs (n, 2)."""
-    graph = scipy.sparse.coo_array((np.ones(len(pairs)), pairs.T), shape=(count, count))
-    groups: NDArray[np.int64] = scipy.sparse.csgraph.connected_components(graph, directed=False)[1]
-    return groups.astype(np.int64)
+    one, two = pairs.T
+    group = np.arange(count)
+    while True:  # groups take over the least index among their neighbours', until none changes
+        joined = group.copy()
+        least = np.minimum(group[one], group[two])
+        np.minimum.at(joined, group[one], least)
+        np.minimum.at(joined, group[two], least)
+        joined = joined[joined]
+        if np.array_equal(joined, group):
+            return np.unique(group, return_inverse=True)[1]
+        group = joined
 
 
 def _points(lines: NDArray[np.object_]) -> Polylines:

@@ -4,6 +4,7 @@ Faces are bounded by cuts and fold lines, and joined in a graph where a fold lin
 of them. A flap is what loses its connection to the sheet when one fold line's edges are removed.
 """
 
+import math
 from collections.abc import Sequence
 from functools import cached_property
 
@@ -102,15 +103,15 @@ def _face_at(tree: shapely.STRtree, points: Floats) -> Ints:
 
 def _fold_lines(lines: Sequence[Line], corners: Floats) -> list[LineString]:
     """Fold lines that reliably meet the cuts: snapped to their corners and slightly extended."""
-    ends = np.array(lines, dtype=np.float64)
-    tree = shapely.STRtree(shapely.points(corners))
-    fold, corner = tree.query(shapely.linestrings(ends), predicate="dwithin", distance=_SNAP)
     folds = []
-    for index, (start, end) in enumerate(ends):
-        along = np.array(unit_along(((start[0], start[1]), (end[0], end[1]))))
-        met = corners[corner[fold == index]]
-        met = met[np.argsort((met - start) @ along)]
-        folds.append(LineString([start - _EXTRA * along, *met, end + _EXTRA * along]))
+    for line in lines:
+        (start, end), along = np.array(line), unit_along(line)
+        x, y = (corners - start).T
+        onwards, off = x * along[0] + y * along[1], y * along[0] - x * along[1]
+        beyond = np.maximum(-onwards, onwards - math.dist(*line))
+        met = np.flatnonzero((np.abs(off) <= _SNAP) & (beyond <= _SNAP))
+        met = met[np.argsort(onwards[met])]
+        folds.append(LineString([start - _EXTRA * along, *corners[met], end + _EXTRA * along]))
     return folds
 
 

@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 from shapely import LinearRing, LineString, MultiLineString, Point, Polygon
-from shapely.ops import substring
 
 from hingeleaf.geometry.members import GRID, SPECK, lines_of, slits_of
 from hingeleaf.geometry.ray_casting import Floats
@@ -193,7 +192,8 @@ def _part_lines(part: Part, parts: Parts, bridges: Sequence[Bridge], most: int) 
     for index in sorted(range(len(arcs)), key=lambda index: -areas[index])[:most]:
         if areas[index] <= SPECK or areas[index] < MIN_FLAP_SHARE * max(areas):
             break
-        yield arcs[index].coords[0], arcs[index].coords[-1]
+        (x, y), (to_x, to_y) = arcs[index][[0, -1]].tolist()
+        yield (x, y), (to_x, to_y)
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,20 +244,22 @@ def _between(supports: list[_Support], length: float) -> list[tuple[float, float
     return free
 
 
-def _arc(outline: LinearRing, start: float, end: float) -> LineString:
-    """The part of an outline from one position forwards to another."""
-    line = LineString(outline.coords)
-    if start < end:
-        return substring(line, start, end)
-    pieces = (substring(line, start, line.length), substring(line, 0.0, end))
-    return LineString([xy for piece in pieces for xy in piece.coords])
+def _arc(outline: LinearRing, start: float, end: float) -> Floats:
+    """(n, 2): the points of an outline from one position forwards to another."""
+    points = shapely.get_coordinates(outline)
+    places = np.cumsum(np.hypot(*np.diff(points, axis=0, prepend=points[:1]).T))
+    onwards = (places[:-1] - start) % places[-1]
+    inner = np.flatnonzero((onwards > 0) & (onwards < ((end - start) % places[-1] or places[-1])))
+    inner = inner[np.argsort(onwards[inner], kind="stable")]
+    ends = shapely.get_coordinates(shapely.line_interpolate_point(outline, [start, end]))
+    return np.concatenate([ends[:1], points[inner], ends[1:]])
 
 
-def _enclosed(arc: LineString) -> float:
+def _enclosed(arc: Floats) -> float:
     """The area between an arc and the straight line between its ends."""
-    if len(arc.coords) < 3:
+    if len(arc) < 3:
         return 0.0
-    region = Polygon(arc.coords)
+    region = Polygon(arc)
     return float((region if region.is_valid else largest_of(shapely.make_valid(region))).area)
 
 

@@ -10,7 +10,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
 
 from hingeleaf.geometry.members import SPECK, polygons_of, slits_of
-from hingeleaf.model import Cuts
+from hingeleaf.model import XY, Cuts
 from hingeleaf.paper.fold_flood import Line
 from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.parts import Part
@@ -90,22 +90,20 @@ def _mouth(bay: Polygon, solid: Polygon) -> Line:
     ends = np.stack([bay.exterior.coords[:-1], bay.exterior.coords[1:]], axis=1)
     outer = int(shapely.distance(shapely.points(ends.mean(axis=1)), solid).argmax())
     bank = shapely.segmentize(LineString(np.roll(ends[:, 0], -outer - 1, axis=0)), _STEP)
-    points = shapely.get_coordinates(bank)
+    points: list[XY] = list(map(tuple, shapely.get_coordinates(bank).tolist()))
     first, last = 0, len(points) - 1
+    opening = width = math.dist(points[first], points[last])
     while True:
         steps = [(first + 1, last), (first, last - 1), (first + 1, last - 1)]
-        nearest = min(steps, key=lambda step: math.dist(points[step[0]], points[step[1]]))
-        if math.dist(*points[list(nearest)]) > math.dist(points[first], points[last]) - SPECK:
+        widths = [math.dist(points[one], points[two]) for one, two in steps]
+        if min(widths) > width - SPECK:
             break
-        first, last = nearest
+        width = min(widths)
+        first, last = steps[widths.index(width)]
     inner = Polygon(points[first : last + 1]) if last - first > 1 else Polygon()
-    narrow = math.dist(points[first], points[last]) < MAX_NARROWING * math.dist(
-        points[0], points[-1]
-    )
-    if not narrow or inner.area < MIN_INNER_SHARE * bay.area:
+    if width >= MAX_NARROWING * opening or inner.area < MIN_INNER_SHARE * bay.area:
         first, last = 0, len(points) - 1
-    (x1, y1), (x2, y2) = points[[first, last]].tolist()
-    return (x1, y1), (x2, y2)
+    return points[first], points[last]
 
 
 def _is_deep(bay: Polygon, mouth: Line) -> bool:
