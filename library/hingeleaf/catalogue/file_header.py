@@ -39,9 +39,8 @@ _ANOTHER = "Name another file; without --library your own library is used."
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """The fields of the first hundred bytes."""
+    """What the first hundred bytes tell."""
 
-    version: int
     write_ahead: bool
 
 
@@ -73,7 +72,7 @@ def read_header(path: Path) -> Header | None:
     if _number(head, 68) != APPLICATION_ID:
         raise NotALibraryError(f"{path} is the database of another program.", _ANOTHER)
     refuse_newer(path, _number(head, 60))
-    return Header(version=_number(head, 60), write_ahead=head[18] == 2)
+    return Header(write_ahead=head[18] == 2)
 
 
 def refuse_newer(path: Path, version: int) -> None:

@@ -135,7 +135,7 @@ def facts(prints: Fingerprints, motif: int) -> dict[str, Any]:
         "sizes": facts[3:],
         "notes": notes,
         "tags": tags.of_motif(db, motif),
-        "source": sources.row(db, source_id),
+        "source": sources.read(db, source_id),
         "removal": in_sight,
     }
 

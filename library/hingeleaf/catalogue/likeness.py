@@ -40,7 +40,7 @@ vector."""
 _IN_SIGHT = "SELECT 1 FROM motif WHERE id = ? AND revision = ? AND removed IS NULL"
 
 
-def keep(
+def add_vector(
     change: Change, db: Database, motif_id: int, revision: int, vector: Sequence[float]
 ) -> None:
     """Store the vector of a revision."""
@@ -65,7 +65,7 @@ def copy_vector(change: Change, db: Database, motif_id: int, revision: int, befo
         _indexes.pop(db, None)
 
 
-def of(db: Database, motif_id: int) -> list[float]:
+def vector_of(db: Database, motif_id: int) -> list[float]:
     """The vector of a motif's newest revision; empty if there is none."""
     import numpy as np
 

@@ -16,8 +16,7 @@ from typing import TYPE_CHECKING, Any
 from hingeleaf.catalogue import sources, tags
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.likeness import copy_vector
-from hingeleaf.catalogue.likeness import keep as keep_likeness
+from hingeleaf.catalogue.likeness import add_vector, copy_vector
 from hingeleaf.catalogue.slugs import free_name, id_of, identify, short_name, slug
 from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import (
@@ -81,7 +80,7 @@ class Motifs:
             motif_id = change.insert("motif", {"name": name, "revision": 1} | facts)
             _add_revision(change, motif_id, 1, motif, original, original_name)
             tags.put_on(change, [motif_id], motif.tags)
-            keep_likeness(change, self.db, motif_id, 1, likeness)
+            add_vector(change, self.db, motif_id, 1, likeness)
         return name
 
     def motif(self, name: str, revision: int | None = None) -> Motif:
@@ -111,7 +110,7 @@ class Motifs:
             number = self._write(change, motif_id, motif, stored, original, original_name)
             if number != expected_revision:
                 if likeness:
-                    keep_likeness(change, self.db, motif_id, number, likeness)
+                    add_vector(change, self.db, motif_id, number, likeness)
                 else:
                     copy_vector(change, self.db, motif_id, number, expected_revision)
         return number
@@ -136,7 +135,7 @@ class Motifs:
             number = 1 + self.db.value(newest, (motif_id,))
             _add_revision(change, motif_id, number, motif, original, original_name)
         change.update("motif", (motif_id,), _facts(motif) | {"revision": number})
-        sources.give(change, self.db, motif_id, motif.source)
+        sources.give(change, motif_id, motif.source)
         tags.set_on(change, motif_id, motif.tags)
         return number
 

@@ -12,7 +12,7 @@ from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.query import Condition, Term
 from hingeleaf.catalogue.slugs import identify, tag_name
 from hingeleaf.catalogue.trial_status import State
-from hingeleaf.errors import HingeleafError, UsageError
+from hingeleaf.errors import UsageError
 from hingeleaf.units import parse_length
 
 MOST_ALIKE = 24
@@ -35,17 +35,22 @@ class SearchField:
     """A key of the query language: its SQL, an example and its help text."""
 
     means: Callable[[QueryContext, Term, str], Condition]
+    """May raise any error about the value."""
     example: str
     help: str
 
 
-def _word(question: QueryContext, term: Term, word: str) -> Condition:
-    if not re.search(r"[^\W_]", word):
-        raise term.refuse(
-            f"{word!r} has no letter or digit to look for.", "Type a word, or the start of one."
+def _word(context: QueryContext, term: Term, word: str) -> Condition:
+    return Condition(_WORD, 3 * (_phrase(word),))
+
+
+def _phrase(text: str) -> str:
+    """The text as a phrase of the word indexes, its last word incomplete. Raises UsageError."""
+    if not re.search(r"[^\W_]", text):
+        raise UsageError(
+            f"{text!r} has no letter or digit to look for.", "Type a word, or the start of one."
         )
-    phrase = '"' + word.replace('"', '""') + '"*'
-    return Condition(_WORD, (phrase, phrase, phrase))
+    return '"' + text.replace('"', '""') + '"*'
 
 
 _WORD = """
@@ -60,11 +65,8 @@ _WORD = """
 has them in order of name."""
 
 
-def _tag(question: QueryContext, term: Term, value: str) -> Condition:
-    try:
-        name = tag_name(value)
-    except UsageError as error:
-        raise term.refuse(error.message, error.remedy) from error
+def _tag(context: QueryContext, term: Term, value: str) -> Condition:
+    name = tag_name(value)
     return Condition(
         "m.id IN (SELECT motif_id FROM motif_tag WHERE tag_id IN "
         "(SELECT id FROM tag WHERE name = ? OR (name > ? AND name < ?)))",
@@ -73,7 +75,7 @@ def _tag(question: QueryContext, term: Term, value: str) -> Condition:
 
 
 def _one_of(column: str, what: str, choices: Sequence[str]) -> Callable[..., Condition]:
-    def means(question: QueryContext, term: Term, value: str) -> Condition:
+    def means(context: QueryContext, term: Term, value: str) -> Condition:
         if value.lower() not in choices:
             raise term.refuse(f"There is no {what} {value!r}.", f"Choose {_listed(choices)}.")
         return Condition(f"{column} = ?", (value.lower(),))
@@ -82,12 +84,8 @@ def _one_of(column: str, what: str, choices: Sequence[str]) -> Callable[..., Con
 
 
 def _source_text(columns: Sequence[str]) -> Callable[..., Condition]:
-    def means(question: QueryContext, term: Term, value: str) -> Condition:
-        if not re.search(r"[^\W_]", value):
-            raise term.refuse(
-                f"{value!r} has no letter or digit to look for.", "Type the start of a word."
-            )
-        match = "{" + " ".join(columns) + '} : "' + value.replace('"', '""') + '"*'
+    def means(context: QueryContext, term: Term, value: str) -> Condition:
+        match = f"{{{' '.join(columns)}}} : {_phrase(value)}"
         return Condition(
             "+m.source_id IN (SELECT rowid FROM source_words WHERE source_words MATCH ?)", (match,)
         )
@@ -95,24 +93,21 @@ def _source_text(columns: Sequence[str]) -> Callable[..., Condition]:
     return means
 
 
-def _size(question: QueryContext, term: Term, value: str) -> Condition:
+def _size(context: QueryContext, term: Term, value: str) -> Condition:
     low, high = span(term, value)
     return Condition("(m.size >= ? AND m.size <= ?)", (low, high))
 
 
-def _panel(question: QueryContext, term: Term, value: str) -> Condition:
-    try:
-        panel_id = panels.panel_id_of(question.db, value)
-    except HingeleafError as error:
-        raise term.refuse(error.message, error.remedy) from error
+def _panel(context: QueryContext, term: Term, value: str) -> Condition:
+    panel_id = panels.panel_id_of(context.db, value)
     return Condition("m.id IN (SELECT motif_id FROM placement WHERE panel_id = ?)", (panel_id,))
 
 
-def _added(question: QueryContext, term: Term, value: str) -> Condition:
+def _added(context: QueryContext, term: Term, value: str) -> Condition:
     days = re.fullmatch(r"(\d{1,5})d", value)
     try:
         if days:
-            since = question.db.clock().date() - timedelta(days=int(days[1]))
+            since = context.db.clock().date() - timedelta(days=int(days[1]))
         else:
             year, month, day = [*value.split("-"), "1", "1"][:3]
             since = date(int(year), int(month), int(day))
@@ -123,28 +118,21 @@ def _added(question: QueryContext, term: Term, value: str) -> Condition:
     return Condition("m.added >= ?", (since.isoformat(),))
 
 
-def _like(question: QueryContext, term: Term, value: str) -> Condition:
-    try:
-        motif_id = identify(question.db, value)
-    except HingeleafError as error:
-        raise term.refuse(error.message, error.remedy) from error
-    vector = likeness.of(question.db, motif_id)
-    near = (
-        [found for found, _ in likeness.nearest(question.db, vector, MOST_ALIKE + 1)]
-        if vector
-        else []
-    )
-    others = [found for found in near if found != motif_id][:MOST_ALIKE]
+def _like(context: QueryContext, term: Term, value: str) -> Condition:
+    motif_id = identify(context.db, value)
+    vector = likeness.vector_of(context.db, motif_id)
+    near = likeness.nearest(context.db, vector, MOST_ALIKE + 1) if vector else []
+    others = [found for found, _ in near if found != motif_id][:MOST_ALIKE]
     ranks = " ".join(f"WHEN {found} THEN {rank}" for rank, found in enumerate(others))
     return Condition(
         f"m.id IN ({', '.join(map(str, others))})", order=f"CASE m.id {ranks} END" if ranks else ""
     )
 
 
-def _state(question: QueryContext, term: Term, value: str) -> Condition:
+def _state(context: QueryContext, term: Term, value: str) -> Condition:
     if value.lower() not in list(State):
         raise term.refuse(f"There is no state {value!r}.", f"Choose {_listed(tuple(State))}.")
-    on_card, cards = _on_card("t.card", question)
+    on_card, cards = _on_card("t.card", context)
     tried = f"""
         SELECT t.motif_id, t.revision, t.card,
             min(CASE t.outcome WHEN 'held' THEN t.size END) AS low,
@@ -166,12 +154,12 @@ def _state(question: QueryContext, term: Term, value: str) -> Condition:
     return Condition(found[State(value.lower())], cards)
 
 
-def _proven(question: QueryContext, term: Term, value: str) -> Condition:
+def _proven(context: QueryContext, term: Term, value: str) -> Condition:
     """Sizes between the nearest trials that held, with no failed trial between them."""
     low, high = span(term, value)
     if not (low > 0 and high < inf):
         raise term.refuse(f"{value!r} leaves one end open.", "Write proven:40mm or proven:30-50mm.")
-    on_card, cards = _on_card("t.card", question)
+    on_card, cards = _on_card("t.card", context)
     return Condition(
         f"""
         m.id IN (
@@ -192,9 +180,9 @@ def _proven(question: QueryContext, term: Term, value: str) -> Condition:
     )
 
 
-def _card(question: QueryContext, term: Term, value: str) -> Condition:
+def _card(context: QueryContext, term: Term, value: str) -> Condition:
     """With states or proven sizes, selects their card; otherwise motifs tried on it."""
-    if question.tries:
+    if context.tries:
         if term.negated:
             raise term.refuse("A card that states are asked for cannot be excluded.", "Name it.")
         return Condition("1")
@@ -203,13 +191,13 @@ def _card(question: QueryContext, term: Term, value: str) -> Condition:
     )
 
 
-def _on_card(column: str, question: QueryContext) -> tuple[str, tuple[str, ...]]:
-    if not question.cards:
+def _on_card(column: str, context: QueryContext) -> tuple[str, tuple[str, ...]]:
+    if not context.cards:
         return "1", ()
-    return f"{column} IN ({', '.join('?' * len(question.cards))})", question.cards
+    return f"{column} IN ({', '.join('?' * len(context.cards))})", context.cards
 
 
-def _removed(question: QueryContext, term: Term, value: str) -> Condition:
+def _removed(context: QueryContext, term: Term, value: str) -> Condition:
     if value.lower() not in ("yes", "no"):
         raise term.refuse(f"removed: takes yes or no, not {value!r}.", "Write removed:yes.")
     return Condition(f"m.removed IS {'NOT ' if value.lower() == 'yes' else ''}NULL")

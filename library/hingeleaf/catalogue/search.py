@@ -9,8 +9,9 @@ from dataclasses import dataclass
 
 from hingeleaf.catalogue import likeness
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.query import Condition, all_of, parse
+from hingeleaf.catalogue.query import Condition, Term, all_of, parse
 from hingeleaf.catalogue.query_fields import KEYS, QueryContext
+from hingeleaf.errors import QueryError, UnknownNameError, UsageError
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,8 +106,17 @@ def _compile(db: Database, query: str) -> Condition:
     terms = parse(query)
     keys = {term.key for term in terms}
     cards = tuple(value for term in terms if term.key == "card" for value in term.values)
-    question = QueryContext(db, cards, bool(keys & {"state", "proven"}))
-    found = all_of(terms, lambda term, value: term.field(KEYS).means(question, term, value))
+    context = QueryContext(db, cards, bool(keys & {"state", "proven"}))
+
+    def means(term: Term, value: str) -> Condition:
+        try:
+            return term.field(KEYS).means(context, term, value)
+        except QueryError:
+            raise
+        except (UnknownNameError, UsageError) as error:
+            raise term.refuse(error.message, error.remedy) from error
+
+    found = all_of(terms, means)
     in_sight = "" if "removed" in keys else "m.removed IS NULL AND "
     order = f"{found.order}, m.name" if found.order else "m.name"
     return Condition(in_sight + found.sql, found.values, order)

@@ -21,63 +21,39 @@ def backup_remedy(first: str = "") -> str:
     return f"{first}, or {how}" if first else f"G{how[1:]}"
 
 
-_FAULTS: dict[int, tuple[type[CatalogueError], str, str]] = {
+_BUSY = "{path} is being written to by another program.", "Wait until it is done and try again."
+_UNWRITABLE = {
     sqlite3.SQLITE_FULL: (
-        LibraryWriteError,
         "The disk is full: nothing was written to {path}.",
         "Free some space and try again.",
     ),
     sqlite3.SQLITE_READONLY: (
-        LibraryWriteError,
         "{path} is read-only.",
         "Make the file and its folder writable first.",
     ),
     sqlite3.SQLITE_CANTOPEN: (
-        LibraryWriteError,
         "{path} cannot be opened.",
         "Check that its folder exists and is writable.",
     ),
     sqlite3.SQLITE_PERM: (
-        LibraryWriteError,
         "You have no permission to open {path}.",
         "Check the permissions of the file.",
     ),
-    sqlite3.SQLITE_BUSY: (
-        LibraryWriteError,
-        "{path} is being written to by another program.",
-        "Wait until it is done and try again.",
-    ),
-    sqlite3.SQLITE_LOCKED: (
-        LibraryWriteError,
-        "{path} is being written to by another program.",
-        "Wait until it is done and try again.",
-    ),
+    sqlite3.SQLITE_BUSY: _BUSY,
+    sqlite3.SQLITE_LOCKED: _BUSY,
     sqlite3.SQLITE_IOERR: (
-        LibraryWriteError,
         "The disk could not read or write {path}.",
         "Check the disk or the network share, then try again.",
     ),
-    sqlite3.SQLITE_CORRUPT: (
-        DamagedLibraryError,
-        "{path} is damaged.",
-        backup_remedy("Run `hingeleaf doctor`"),
-    ),
-    sqlite3.SQLITE_CONSTRAINT: (
-        DamagedLibraryError,
-        "{path} is damaged: its contents are inconsistent.",
-        backup_remedy("Run `hingeleaf doctor`"),
-    ),
-    sqlite3.SQLITE_TOOBIG: (
-        DamagedLibraryError,
-        "{path} is damaged: it holds a value that is too large to be read.",
-        backup_remedy("Run `hingeleaf doctor`"),
-    ),
-    sqlite3.SQLITE_NOTADB: (
-        DamagedLibraryError,
-        "{path} is damaged: its content is not a database.",
-        backup_remedy(),
-    ),
 }
+"""Messages and remedies of a LibraryWriteError."""
+_DAMAGED = {
+    sqlite3.SQLITE_CORRUPT: "{path} is damaged.",
+    sqlite3.SQLITE_CONSTRAINT: "{path} is damaged: its contents are inconsistent.",
+    sqlite3.SQLITE_TOOBIG: "{path} is damaged: it holds a value that is too large to be read.",
+    sqlite3.SQLITE_NOTADB: "{path} is damaged: its content is not a database.",
+}
+"""Messages of a DamagedLibraryError."""
 _SHARED_MEMORY = 32 * 1024
 """Bytes of the shared-memory file that SQLite makes for reading (sqlite.org/walformat.html)."""
 _NO_TEXT = "Could not decode to UTF-8"
@@ -98,10 +74,11 @@ def read_only(path: Path) -> CatalogueError:
 
 
 def _fault(code: int, path: Path, if_damaged: str = "") -> CatalogueError:
-    kind, message, remedy = _FAULTS[code]
-    if kind is DamagedLibraryError:
-        remedy = if_damaged or remedy
-    return kind(message.format(path=path), remedy)
+    if code in _UNWRITABLE:
+        message, remedy = _UNWRITABLE[code]
+        return LibraryWriteError(message.format(path=path), remedy)
+    first = "" if code == sqlite3.SQLITE_NOTADB else "Run `hingeleaf doctor`"
+    return DamagedLibraryError(_DAMAGED[code].format(path=path), if_damaged or backup_remedy(first))
 
 
 @contextmanager
@@ -118,7 +95,7 @@ def sqlite_errors_of(path: Path, if_damaged: str = "") -> Iterator[None]:
             code = sqlite3.SQLITE_FULL
         if str(error).startswith(_NO_TEXT):
             code = sqlite3.SQLITE_CORRUPT
-        if code not in _FAULTS:
+        if code not in _UNWRITABLE | _DAMAGED:
             raise
         raise _fault(code, path, if_damaged) from error
     except UnicodeDecodeError as error:

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import groupby
 from typing import Annotated
 
 from hingeleaf.params import LENGTH, MAX_LENGTH, Parameter, Validated, parameter
@@ -91,17 +92,5 @@ def trial_status(trials: Iterable[tuple[float, str]]) -> TrialStatus:
         size for size, good in outcomes.items() if not good and held[0] <= size <= held[-1]
     )
     state = State.DOUBTFUL if against else State.PROVEN
-    return TrialStatus(state, tuple(_runs(outcomes)), against)
-
-
-def _runs(outcomes: dict[float, bool]) -> Iterable[Span]:
-    """The intervals of sizes that held, from outcomes by ascending size."""
-    start = end = None
-    for size, good in outcomes.items():
-        if good:
-            start, end = size if start is None else start, size
-        elif start is not None and end is not None:
-            yield start, end
-            start = end = None
-    if start is not None and end is not None:
-        yield start, end
+    runs = [list(sizes) for good, sizes in groupby(outcomes, outcomes.get) if good]
+    return TrialStatus(state, tuple((run[0], run[-1]) for run in runs), against)
