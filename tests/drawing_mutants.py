@@ -24,7 +24,7 @@ from hingeleaf.adding import ImportOptions, prepare_drawing
 from hingeleaf.errors import HingeleafError
 from hingeleaf.starter import folder
 
-MOST_SECONDS, MOST_MEMORY = 2.0, 500
+MAX_SECONDS, MAX_MEMORY = 2.0, 500
 """Of processor time, and MB of the whole process."""
 RICH = b"""<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"
 width="60mm" height="60mm" viewBox="0 0 60 60"><defs>
@@ -193,12 +193,12 @@ def main() -> None:
         memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
         slowest = max(slowest, seconds)
         outcomes[found] += 1
-        if seconds > MOST_SECONDS or found.startswith("CRASH"):
+        if seconds > MAX_SECONDS or found.startswith("CRASH"):
             sys.stdout.write(f"{each}: {found}, {seconds:.2f} s, {memory} MB so far\n")
             if told.keep:
                 (told.keep / f"mutant-{each}.svg").write_bytes(data)
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
-    most = "within" if memory <= MOST_MEMORY else "over"
+    most = "within" if memory <= MAX_MEMORY else "over"
     sys.stdout.write(f"{dict(outcomes)}\nslowest {slowest:.2f} s, {memory} MB: {most} bounds\n")
 
 

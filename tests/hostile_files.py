@@ -54,7 +54,7 @@ from support.audit_hooks import forbidden_events
 from support.recipe_damage import damage_file, damaged_data
 from support.text_fields import word_field
 
-MOST_SECONDS, MOST_MEGABYTES = 2.0, 210.0
+MAX_SECONDS, MAX_MEGABYTES = 2.0, 210.0
 """Of processor time, and of memory that reading takes: a command begins with 90 MB."""
 HANGS = 60
 """Seconds of processor time after which the system ends a reading."""
@@ -317,7 +317,7 @@ def main() -> int:
         found = watched(name, data, use)
         outcomes[kind][found.outcome] += 1
         most[kind] = max(most[kind][0], found.seconds), max(most[kind][1], found.megabytes)
-        if found.wrong or found.seconds > MOST_SECONDS or found.megabytes > MOST_MEGABYTES:
+        if found.wrong or found.seconds > MAX_SECONDS or found.megabytes > MAX_MEGABYTES:
             faults += 1
             costs = f"{found.seconds:.2f} s, {found.megabytes:.0f} MB"
             sys.stdout.write(f"{number}: {kind}, {found.outcome}, {costs} {found.wrong}\n")

@@ -42,7 +42,7 @@ NEAREST = {
     "paper": ("tests/library/paper", "tests/library/geometry"),
 }
 """The tests of each package."""
-MOST_SECONDS = 40.0
+MAX_SECONDS = 40.0
 """Tests are run, shortest first, up to this total time on unchanged code."""
 PYTEST = ("-n", "0", "-q", "-p", "no:cacheprovider")
 SHARED = (
@@ -142,7 +142,7 @@ def nearest(mutation: MutationSpec, lines: Lines, durations: dict[str, float]) -
     chosen, total = [], 0.0
     for test in sorted(tests & durations.keys(), key=lambda test: (durations[test], test)):
         total += durations[test]
-        if total > MOST_SECONDS and chosen:
+        if total > MAX_SECONDS and chosen:
             break
         chosen.append(test)
     return chosen

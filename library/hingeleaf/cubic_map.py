@@ -14,18 +14,18 @@ CubicMap = tuple[float, ...]
 Floats = NDArray[np.float64]
 
 COEFFICIENT_COUNT = 20
-LARGEST_COEFFICIENT = 100.0
+MAX_COEFFICIENT = 100.0
 """Largest absolute value of a coefficient in a stored map."""
 IDENTITY: CubicMap = (0.0, 1.0, *[0.0] * 10, 1.0, *[0.0] * 7)
 
 
 def is_cubic_map(numbers: object) -> bool:
-    """Whether an object is a sequence of twenty finite numbers within LARGEST_COEFFICIENT."""
+    """Whether an object is a sequence of twenty finite numbers within MAX_COEFFICIENT."""
     return (
         isinstance(numbers, Sequence)
         and len(numbers) == COEFFICIENT_COUNT
         and all(type(number) in (int, float) for number in numbers)
-        and all(abs(number) <= LARGEST_COEFFICIENT for number in numbers)
+        and all(abs(number) <= MAX_COEFFICIENT for number in numbers)
     )
 
 

@@ -41,8 +41,8 @@ HALF_HINGES, HINGE_UNCERTAINTY = 1.5, 0.5
 STRIP_TO_MOTIF = 0.17
 """Standard deviation of the logarithmic difference between the limits of a motif's details and of a
 test sheet's straight ones: the chance in one cut of each width (.15), and the reading."""
-SMALLEST, MOST_GROWTH = 3.0, 4.0
-"""Range of sizes considered: from SMALLEST mm up to MOST_GROWTH times the drawn size."""
+MIN_SIZE, MAX_GROWTH = 3.0, 4.0
+"""Range of sizes considered: from MIN_SIZE mm up to MAX_GROWTH times the drawn size."""
 LADDER_SIZES = 3
 """How many sizes a ladder has once there is evidence."""
 POINTS = 10
@@ -95,7 +95,7 @@ class DetailCurves:
     @classmethod
     def of(cls, motif: Motif, card: Card) -> DetailCurves:
         """Measured at `POINTS` geometrically spaced sizes."""
-        sizes = np.geomspace(SMALLEST, MOST_GROWTH * motif.size, POINTS).tolist()
+        sizes = np.geomspace(MIN_SIZE, MAX_GROWTH * motif.size, POINTS).tolist()
         found = [_narrowest(Resized(motif, card, size)) for size in sizes]
         return cls(tuple(sizes), {each: tuple(row[each] for row in found) for each in Detail})
 

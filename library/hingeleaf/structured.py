@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from cattrs import Converter
 
 Made = TypeVar("Made")
-_LONGEST = 240
+_MAX_LENGTH = 240
 """Characters of an error's sentence: it may quote a value of any length."""
 
 
@@ -61,8 +61,8 @@ def from_data(converter: Converter, data: Mapping[str, Any], kind: type[Made], w
         first = cattrs.transform_error(problem, format_exception=_problem_text)[0]
         message, _, place = first.rpartition(" @ ")
         sentence = f"The {what} cannot be read: {place.lstrip('$.') or 'it'} {message}."
-        if len(sentence) > _LONGEST:
-            sentence = f"{sentence[:_LONGEST]}…"
+        if len(sentence) > _MAX_LENGTH:
+            sentence = f"{sentence[:_MAX_LENGTH]}…"
         raise UsageError(sentence) from problem
 
 

@@ -38,7 +38,7 @@ GOOD_FROM, GOOD_TO = 20.0, 120.0
 FILLERS_TO = 30.0
 """mm: a filler of one or two windows looks empty when it is larger."""
 
-MOST_NODES = 140
+MAX_NODES = 140
 """Drawing commands in one pattern: more, and its curves were traced rather than drawn."""
 UPRIGHT, DIAGONAL = (-1, 0, 0, 1, 0, 0), (0, 1, 1, 0, 0, 0)
 """The mirrorings left to right, and about the diagonal from the upper left corner."""
@@ -122,7 +122,7 @@ def test_it_is_drawn_with_few_nodes(pattern: Pattern):
     assert f"<title>{pattern.title}</title>" in drawing
     paths = re.findall(r' d="([^"]*)"', drawing)
     assert paths or "<circle" in drawing
-    assert len(re.findall("[A-Za-z]", "".join(paths))) <= MOST_NODES
+    assert len(re.findall("[A-Za-z]", "".join(paths))) <= MAX_NODES
 
 
 @pytest.mark.parametrize(

@@ -26,7 +26,7 @@ PIXEL = 0.1
 MARGIN = 2.0
 SPECK = 0.5
 """mm²: smaller pieces may be lost between two pixels."""
-LEAST_PART = 4.0
+MIN_PART = 4.0
 """mm²: parts smaller than this have no room for two ties of a card's least width."""
 ODD_TURN = 137.5
 """Degrees by which discs and rings lie on themselves, but nothing of two to twelve turns does."""
@@ -165,7 +165,7 @@ def _ties(before: Mask, after: Mask) -> tuple[int, ...]:
         touched = touched[touched > 0]
         if len(touched) > 1:
             ties[touched] += 1
-    return tuple(ties[areas > LEAST_PART].tolist())
+    return tuple(ties[areas > MIN_PART].tolist())
 
 
 def _apart(one: BaseGeometry, other: BaseGeometry) -> float:

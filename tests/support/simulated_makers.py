@@ -20,7 +20,7 @@ from hingeleaf.paper.mechanics.learning import (
 
 PRIORS = {Detail.WEB: Prior(0.8), Detail.WINDOW: Prior(0.64), Detail.HINGE: Prior(1.5, 0.5)}
 """Priors of a card with a least web of 1 mm and a least window of 0.8 mm."""
-LEAST_SIZE = 30.0
+MIN_SIZE = 30.0
 """mm at which a usual motif's details are as wide as the card's least ones."""
 LEAST = {Detail.WEB: 1.0, Detail.WINDOW: 0.8, Detail.HINGE: 3.0}
 SCATTER = 0.25
@@ -95,7 +95,7 @@ def _one_card(
             for detail, prior in priors.items()
         }
         ratios = {
-            each: LEAST[each] / LEAST_SIZE * math.exp(rng.normal(0, SCATTER)) for each in priors
+            each: LEAST[each] / MIN_SIZE * math.exp(rng.normal(0, SCATTER)) for each in priors
         }
 
         def widths(size: float, ratios: Mapping[Detail, float] = ratios) -> dict[Detail, float]:

@@ -86,7 +86,7 @@ def test_jobs_of_other_groups_go_on(desk: Desk) -> None:
 def test_progress_that_piles_up_is_replaced_by_the_newest(
     desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("hingeleaf_tui.jobs.LEAST_WAIT", 0.0)
+    monkeypatch.setattr("hingeleaf_tui.jobs.MIN_WAIT", 0.0)
     steps: list[int] = []
     results: list[int] = []
     desk.jobs.start(

@@ -54,7 +54,7 @@ def test_turns_stay_within_a_half_turn_either_way(turns: list[float]) -> None:
 
 
 def test_nothing_is_made_smaller_than_can_be_cut() -> None:
-    assert arranging.resized(CROSS, 0, -100)[0].pose.size == arranging.LEAST_SIZE
+    assert arranging.resized(CROSS, 0, -100)[0].pose.size == arranging.MIN_SIZE
 
 
 def test_a_ruler_has_every_trial_at_its_size() -> None:

@@ -8,7 +8,7 @@ from typing import Any
 from hingeleaf.model import Placement
 
 Placements = tuple[Placement, ...]
-LEAST_SIZE = 5.0
+MIN_SIZE = 5.0
 """mm: smallest size of a motif that can be set by hand."""
 
 
@@ -41,7 +41,7 @@ def turned(placements: Placements, chosen: int, by: float) -> Placements:
 
 def resized(placements: Placements, chosen: int, by: float) -> Placements:
     """The placements with the chosen one resized by mm."""
-    return _with(placements, chosen, size=max(LEAST_SIZE, placements[chosen].pose.size + by))
+    return _with(placements, chosen, size=max(MIN_SIZE, placements[chosen].pose.size + by))
 
 
 def mirrored(placements: Placements, chosen: int) -> Placements:

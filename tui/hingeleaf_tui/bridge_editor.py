@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf_tui.drafts import BridgeDraft
 
-LARGEST = 300.0
+MAX_SIZE = 300.0
 """mm: greatest size considered for safe sizes."""
 PAUSE, LONG_PAUSE = 0.15, 0.4
 """Seconds without an edit after which necks and flaps, then safe sizes, are computed."""
@@ -45,7 +45,7 @@ class EditState:
     @classmethod
     def begin(cls, motif: Motif, card: Card) -> EditState:
         """The state of the motif in the library."""
-        return cls(Editor(motif, card, LARGEST))
+        return cls(Editor(motif, card, MAX_SIZE))
 
     @property
     def motif(self) -> Motif:

@@ -4,7 +4,7 @@ from typing import Generic, TypeVar
 
 State = TypeVar("State")
 
-MOST = 200
+MAX_STEPS = 200
 """Greatest number of steps that can be undone."""
 
 
@@ -28,7 +28,7 @@ class History(Generic[State]):
 
     def step(self, what: str, state: State) -> None:
         """Make a step to a new state; undone steps can no longer be redone."""
-        self._before = [*self._before[1 - MOST :], (what, self.now)]
+        self._before = [*self._before[1 - MAX_STEPS :], (what, self.now)]
         self._after.clear()
         self.now = state
 

@@ -27,7 +27,7 @@ Result = TypeVar("Result")
 Deliver = Callable[[Callable[[], None]], object]
 Failed = Callable[[HingeleafError], None]
 
-LEAST_WAIT = 0.08
+MIN_WAIT = 0.08
 """Least seconds between two steps shown; faster changes could not be read."""
 KEYS_FIRST = 0.05
 """Seconds that jobs pause after a key, so that its handler gets the processor."""
@@ -189,7 +189,7 @@ class _Job:
             while not self.dropped:
                 progress = next(task)
                 self.going.wait()
-                if time.monotonic() - shown >= LEAST_WAIT:
+                if time.monotonic() - shown >= MIN_WAIT:
                     self._show(progress)
                     shown = time.monotonic()
                 self.jobs.rest()

@@ -25,7 +25,7 @@ COLOURS = {"": "background", "label": "foreground", "finding": "fault", "chosen"
 """Styles whose colour has another name in a theme."""
 
 
-MOST_ACROSS = 12
+MAX_ACROSS = 12
 """Greatest number of pixels across a character; more are divided by two, three … for speed."""
 
 
@@ -87,7 +87,7 @@ def measure() -> bool:
 def _draw_with(across: int, down: int) -> bool:
     from hingeleaf_tui.drawing.ink import Ink, use_pixels
 
-    before, share = Ink.PIXELS.dots, math.ceil(across / MOST_ACROSS)
+    before, share = Ink.PIXELS.dots, math.ceil(across / MAX_ACROSS)
     use_pixels(max(round(across / share), 1), max(round(down / share), 1))
     return before != Ink.PIXELS.dots
 

@@ -21,7 +21,7 @@ between two points), how far a point may move, and the error of leaving points o
 _REACH = 20
 """Number of steps to either side that count as a point's neighbourhood."""
 _FEWEST_STEPS = 4 * _REACH
-_MOST_STEPS = 2_000_000
+_MAX_STEPS = 2_000_000
 """Fewest and most steps along one outline."""
 
 
@@ -62,7 +62,7 @@ def smoothed(area: MultiPolygon, tolerance: float) -> MultiPolygon:
 
 def _smooth_ring(ring: LinearRing, tolerance: float) -> LinearRing:
     steps = math.ceil(ring.length / (_STEP * tolerance))
-    if not _FEWEST_STEPS <= steps <= _MOST_STEPS:
+    if not _FEWEST_STEPS <= steps <= _MAX_STEPS:
         return ring
     points = _even_steps(shapely.get_coordinates(ring), steps)
     move = _local_mean(points) - points

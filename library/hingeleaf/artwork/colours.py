@@ -11,7 +11,7 @@ import tinycss2.color4
 from numpy.typing import NDArray
 
 _REFERENCE = re.compile(r"url\(\s*+[\"']?+#([^\"')]*+)[\"']?+\s*+\)\s*+(.*+)$", re.DOTALL)
-_LONGEST = 200
+_MAX_LENGTH = 200
 """Characters: longer text is not a colour."""
 
 
@@ -64,7 +64,7 @@ class Reference:
 @lru_cache(maxsize=4096)
 def parse_colour(text: str) -> Colour | str | None:
     """A colour, the word `currentcolor`, or None if it is neither."""
-    if len(text) > _LONGEST:
+    if len(text) > _MAX_LENGTH:
         return None
     text = text.strip().partition("icc-color(")[0].partition("device-")[0].rstrip()
     try:

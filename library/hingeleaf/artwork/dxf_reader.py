@@ -25,7 +25,7 @@ MAX_ENTITIES = 15_000
 """Entities including the contents of inserted blocks; this number takes about a second."""
 _CURVES = frozenset({"LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE", "LWPOLYLINE", "POLYLINE"})
 _AREAS = frozenset({"HATCH", "MPOLYGON", "SOLID", "TRACE"})
-_WIDEST_GAP = 2e-3
+_MAX_GAP = 2e-3
 """Greatest gap closed by default, as a share of the drawing's length."""
 _ARC_PIECES = 24
 """Cubics per circle; the usual four have a radius error of 3 in 10,000."""
@@ -216,7 +216,7 @@ def _shapes(
         found = enclosed(
             lines,
             longest * MEET,
-            min(CLOSE, longest * _WIDEST_GAP),
+            min(CLOSE, longest * _MAX_GAP),
             around=None if is_area else around,
             alone=len(groups) == 1,
             effort=effort,

@@ -127,7 +127,7 @@ DPI = 300.0
 """Assumed if a picture states no resolution, or one that scanners do not use."""
 SCREEN_DPI = (72, 96)
 """Resolutions that cameras and screens state regardless of the content."""
-_LEAST_DPI, _MOST_DPI = 20, 4800
+_MIN_DPI, _MAX_DPI = 20, 4800
 _CLEAR, _LIGHT = 127, 230
 """Of 255: pixels less opaque than this are transparent; a mean lighter than this is white."""
 _COLOURED = ("RGB", "RGBA", "P", "L", "LA")
@@ -185,8 +185,8 @@ def open_picture(data: bytes, name: str, notes: Diagnostics) -> GreyImage:
         raise UnreadableArtworkError(
             f"{name} is a damaged picture.", "Take or export it again."
         ) from error
-    stated = _LEAST_DPI <= dpi <= _MOST_DPI and round(dpi) not in SCREEN_DPI
-    if not _LEAST_DPI <= dpi <= _MOST_DPI:
+    stated = _MIN_DPI <= dpi <= _MAX_DPI and round(dpi) not in SCREEN_DPI
+    if not _MIN_DPI <= dpi <= _MAX_DPI:
         dpi = DPI
         notes.add(
             "resolution",

@@ -136,9 +136,9 @@ class Prepared:
     findings: tuple[Finding, ...] = ()
 
 
-SMALLEST_LIKELY = 15.0
+MIN_LIKELY_SIZE = 15.0
 """mm: a smaller motif was probably not intended; most likely the file's unit is pixels."""
-LARGEST_LIKELY = 600.0
+MAX_LIKELY_SIZE = 600.0
 """mm: a larger motif is longer than any cutting mat of a desktop cutter (common practice, no
 source)."""
 
@@ -147,7 +147,7 @@ def with_likely_size(artwork: Artwork, preparation: Preparation) -> Preparation:
     """The preparation; with the usual size if a drawing neither states its size nor has a likely
     one."""
     drawn = _drawn_size(artwork.shapes)
-    is_usable = artwork.states_size or SMALLEST_LIKELY <= drawn <= LARGEST_LIKELY
+    is_usable = artwork.states_size or MIN_LIKELY_SIZE <= drawn <= MAX_LIKELY_SIZE
     if preparation.size is not None or is_usable:
         return preparation
     return replace(preparation, size=preparation.usual_size)
@@ -166,9 +166,9 @@ def size_finding(artwork: Artwork, preparation: Preparation, size: float) -> Fin
             f"mm ({drawn} as drawn).",
             remedy="Choose another size, for example --size 40mm.",
         )
-    if SMALLEST_LIKELY <= size <= LARGEST_LIKELY:
+    if MIN_LIKELY_SIZE <= size <= MAX_LIKELY_SIZE:
         return None
-    kind, word = ("small", "only ") if size < SMALLEST_LIKELY else ("large", "")
+    kind, word = ("small", "only ") if size < MIN_LIKELY_SIZE else ("large", "")
     return Finding(
         kind,
         Severity.CAUTION,

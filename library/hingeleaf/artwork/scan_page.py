@@ -15,15 +15,15 @@ from hingeleaf.model import Points
 Mask = NDArray[np.bool_]
 SEARCH_PIXELS = 300
 """Longest side, in pixels, of the reduced picture in which the page is searched for."""
-LEAST_PAGE, MOST_PAGE = 0.2, 0.985
+MIN_PAGE, MAX_PAGE = 0.2, 0.985
 """Least and greatest share of the picture that a page covers; more counts as all of it."""
 STRAIGHT = 0.93
 """Least share of its bounding rectangle that a page fills."""
-LEAST_INK = 0.002
+MIN_INK = 0.002
 """Least share of a page that is drawn on; otherwise it is a light shape on a dark ground."""
 RIM = 0.008
 """Width cut off along the page's edges, as a share of the picture's longest side."""
-LEAST_SHADOW = 0.03
+MIN_SHADOW = 0.03
 """Least share of the page that its half-dark part must cover to count as a shadow."""
 FORMATS = {"A4": (297.0, 210.0), "Letter": (279.4, 215.9)}
 """mm: ISO 216; ASME Y14.1 size A."""
@@ -99,12 +99,12 @@ def find_page(grey: Grey) -> ScannedPage | None:
         share = len(rows) / whole.size
         hull = shapely.MultiPoint(np.column_stack([columns, rows])).convex_hull
         box = shapely.minimum_rotated_rectangle(hull.buffer(0.5, cap_style="square"))
-        if not LEAST_PAGE < share < MOST_PAGE or box.area * STRAIGHT > len(rows):
+        if not MIN_PAGE < share < MAX_PAGE or box.area * STRAIGHT > len(rows):
             continue
         if np.median(small[~whole]) > level:  # the other half of a folded page
             continue
         drawn = whole & ~part & scipy.ndimage.binary_erosion(whole, iterations=4)
-        if drawn.sum() < LEAST_INK * len(rows):
+        if drawn.sum() < MIN_INK * len(rows):
             continue
         corners = shapely.get_coordinates(box)[:4] * step
         rim = math.ceil(RIM * max(grey.shape) / step) + 1
@@ -128,7 +128,7 @@ def without_shadow(grey: Grey, page: Mask) -> Grey:
     labels, count = scipy.ndimage.label(half)
     reaching = np.unique(labels[edge & half])
     shadow = np.isin(labels, reaching[reaching > 0])
-    if not count or shadow.sum() < LEAST_SHADOW * within.sum():
+    if not count or shadow.sum() < MIN_SHADOW * within.sum():
         return grey
     paper = within & (small > dark) & (shadow | (small > bright))
     light = np.ones_like(small)

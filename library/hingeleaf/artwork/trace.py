@@ -46,7 +46,7 @@ TONED_ON = 1200
 """Longest side in pixels to which drawings in flat colours are reduced."""
 _FLAT = 0.6
 """Least share of a drawing in flat colours that is away from edges."""
-_LEAST_TONE = 0.002
+_MIN_TONE = 0.002
 """Least share of a picture that a tone covers; less is noise at an edge."""
 _WHITE_EDGE = 0.1
 """Least share of a picture's border that is bare paper if it was drawn on white."""
@@ -147,7 +147,7 @@ def _tones(picture: GreyImage) -> tuple[NDArray[np.int8], dict[int, str]] | None
     largest = {
         tone(names[k]): names[k]
         for k in np.argsort(sizes[1:], kind="stable")
-        if shares[tone(names[k])] > _LEAST_TONE
+        if shares[tone(names[k])] > _MIN_TONE
     }
     if len(largest) < 2:
         return None

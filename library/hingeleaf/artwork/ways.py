@@ -27,7 +27,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import area_of, robust, without_holes
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Card, Finding, Severity, Shape
 
-_LEAST_SHARE = 0.01
+_MIN_SHARE = 0.01
 """Least share of the drawing that a tone must cover to count."""
 _SAMPLES = 400
 """Points on the drawing's edges that are checked against the cuts."""
@@ -67,7 +67,7 @@ class WayKind(StrEnum):
 
 _MADE_OF_WEBS = (WayKind.EDGES, WayKind.OUTLINES)
 """Ways that put webs between windows on purpose, so that near windows are not joined."""
-MOST_POINTS = 40_000
+MAX_POINTS = 40_000
 """Drawings of more points are cut as a whole by default, since comparing ways takes long."""
 _NOT_COMPARED = Finding(
     "way",
@@ -133,10 +133,7 @@ def cut_best(artwork: Artwork, preparation: Preparation, card: Card, wanted: str
 def _cut(artwork: Artwork, preparation: Preparation, card: Card, wanted: str) -> Prepared:
     if not wanted and not has_tones(artwork, preparation):
         return prepare(artwork, preparation)
-    if (
-        not wanted
-        and sum(shapely.get_num_coordinates(s.area) for s in artwork.shapes) > MOST_POINTS
-    ):
+    if not wanted and sum(shapely.get_num_coordinates(s.area) for s in artwork.shapes) > MAX_POINTS:
         prepared = prepare(artwork, preparation)
         return replace(prepared, findings=(*prepared.findings, _NOT_COMPARED))
     ways = find_ways(artwork, preparation, card)
@@ -184,7 +181,7 @@ class _Tones:
         self.whole = self.where(lambda step: True)
         steps = sorted({tone(s.colour) for s in shapes if not is_sheet(s.colour, sheet)})
         areas = {step: self.where(step.__eq__) for step in steps}
-        least = _LEAST_SHARE * self.whole.area
+        least = _MIN_SHARE * self.whole.area
         self.areas = {step: area for step, area in areas.items() if area.area >= least}
         level = self._level() if self.several else 0.0
         self.dark = self.where(lambda step: step < level) if self.several else NO_WINDOWS

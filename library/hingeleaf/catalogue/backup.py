@@ -12,7 +12,7 @@ from hingeleaf.catalogue.file_copies import copy_to
 from hingeleaf.errors import DamagedLibraryError, LibraryNotice, LibraryWriteError, UsageError
 from hingeleaf.params import Validated, parameter
 
-MOST_BACKUPS = 1000
+MAX_BACKUPS = 1000
 """Greatest number of automatic backups of one library."""
 RECENT = timedelta(days=30)
 """Age from which the lack of a newer backup is noted (our own choice)."""
@@ -23,13 +23,13 @@ class BackupPlan(Validated):
     """How a library is backed up automatically. Raises UsageError for a value out of its bounds."""
 
     keep: int = parameter(
-        10, "How many automatic backups to keep; 0 makes none.", low=0, high=MOST_BACKUPS
+        10, "How many automatic backups to keep; 0 makes none.", low=0, high=MAX_BACKUPS
     )
     days: int = parameter(
         1,
         "How many days lie between two.",
         low=1,
-        high=MOST_BACKUPS,
+        high=MAX_BACKUPS,
         title="days between backups",
         label="Days apart",
         option="--every",

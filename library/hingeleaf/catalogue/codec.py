@@ -1,6 +1,6 @@
 """Compress and expand bytes: deflate, with a dictionary for drawings.
 
-Input may be damaged or hostile: it is refused with ValueError, and never expands beyond MOST_BYTES.
+Input may be damaged or hostile: it is refused with ValueError, and never expands beyond MAX_BYTES.
 """
 
 import zlib
@@ -8,11 +8,11 @@ import zlib
 import numpy as np
 from numpy.typing import NDArray
 
-MOST_BYTES = 64 << 20
+MAX_BYTES = 64 << 20
 """Largest stored content; a file that claims more is damaged or hostile."""
 _RAW = -15
 """Window bits of zlib for a raw deflate stream (RFC 1951), without header and checksum."""
-_MOST_SEPTETS = 5
+_MAX_SEPTETS = 5
 """Limit of 35 bits per number; second differences on the finest grid need 33."""
 _DRAWING = (
     b"</text></tspan></style></defs></metadata></title>stroke-dasharray:none;stop-color:#"
@@ -47,7 +47,7 @@ def inflate(blob: bytes, *, bare: bool = False) -> bytes:
     """The content of a zlib stream, or with `bare` of a raw one. Raises ValueError."""
     inflater = zlib.decompressobj(_RAW) if bare else zlib.decompressobj(zdict=_DRAWING)
     try:
-        content = inflater.decompress(blob, MOST_BYTES)
+        content = inflater.decompress(blob, MAX_BYTES)
     except zlib.error as error:
         raise ValueError("not compressed data") from error
     if not inflater.eof:
@@ -66,6 +66,6 @@ def from_septets(content: bytes) -> NDArray[np.int64]:
         raise ValueError("cut short")
     starts = np.flatnonzero(np.concatenate([[True], last[:-1]]))
     places = np.arange(len(septets)) - np.repeat(starts, np.diff([*starts, len(septets)]))
-    if places.max() >= _MOST_SEPTETS:
+    if places.max() >= _MAX_SEPTETS:
         raise ValueError("a number that is too large")
     return np.add.reduceat((septets & 127) << (7 * places), starts)

@@ -17,7 +17,7 @@ from hingeleaf.errors import DamagedLibraryError, UsageError
 
 MAX_COORDINATE = 100_000.0
 """mm: largest length or coordinate of a panel (100 m; our own choice)."""
-MOST_CHARACTERS = 10_000_000
+MAX_CHARACTERS = 10_000_000
 """Longest text: ten times a recipe of thousands of placements."""
 HOLDS = ("rigid", "door", "spine", "points", "tongue", "flat")
 ANSWERS = ("yes", "no", "unknown")
@@ -86,7 +86,7 @@ LENGTH = ColumnType(
     lambda value: 0 < value <= MAX_COORDINATE,
 )
 TURN_LIMIT = ColumnType("REAL", "an angle from 0 to 180", _NUMBERS, _within(0, 180))
-TEXT = ColumnType("TEXT", "a text", _TEXT, lambda text: len(text) <= MOST_CHARACTERS)
+TEXT = ColumnType("TEXT", "a text", _TEXT, lambda text: len(text) <= MAX_CHARACTERS)
 HOLD = _one_of("a hold style", HOLDS)
 SCALING = _one_of("fixed or scaled", ("fixed", "scaled"))
 MAY_SELL = _one_of("yes, no or unknown", ANSWERS)

@@ -50,7 +50,7 @@ from hingeleaf.errors import (
     NotALibraryError,
 )
 
-LONGEST_NAME = 220
+MAX_NAME_LENGTH = 220
 """Bytes; most file systems allow 255, and names derived from it are longer."""
 NOTICE_DELAY = 1.0
 """Seconds of waiting after which a notice is given."""
@@ -88,7 +88,7 @@ class Database:
         """
         path = Path(path).expanduser().absolute()
         with file_errors_of(path):
-            if len(os.fsencode(path.name)) > LONGEST_NAME:
+            if len(os.fsencode(path.name)) > MAX_NAME_LENGTH:
                 raise OSError(errno.ENAMETOOLONG, os.strerror(errno.ENAMETOOLONG))
             if create and (not path.exists() or (path.is_file() and path.stat().st_size == 0)):
                 _create(path)

@@ -10,7 +10,7 @@ from hingeleaf.catalogue.motifs import store_original, unpack_original
 from hingeleaf.catalogue.panels import panel_id_of
 from hingeleaf.errors import UsageError
 
-MOST_COPIES = 100_000
+MAX_COPIES = 100_000
 """Copies of one panel at a time; more is a typing error."""
 
 
@@ -35,8 +35,8 @@ class DoneLog:
 
         Raises UnknownNameError, UsageError for an invalid number of copies.
         """
-        if not 0 < copies <= MOST_COPIES:
-            raise UsageError(f"{copies} is not a number of copies.", f"Give 1 to {MOST_COPIES}.")
+        if not 0 < copies <= MAX_COPIES:
+            raise UsageError(f"{copies} is not a number of copies.", f"Give 1 to {MAX_COPIES}.")
         panel_id = panel_id_of(self._db, panel)
         motifs = self._db.column(
             "SELECT DISTINCT motif_id FROM placement WHERE panel_id = ? ORDER BY motif_id",

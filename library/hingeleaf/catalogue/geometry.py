@@ -33,9 +33,9 @@ from hingeleaf.errors import UsageError
 from hingeleaf.model import Bridge, Motif
 
 _PLAIN, _GRID_512, _GRID_SEPTETS, _GRID = b"\x01", b"\x02", b"\x03", b"\x04"
-MOST_POINTS = 1_000_000
+MAX_POINTS = 1_000_000
 """Greatest number of points; a motif of a thousand curves has a tenth of it."""
-MOST_BRIDGES = 5_000
+MAX_BRIDGES = 5_000
 """Greatest number of bridges of one motif; a drawing of forty parts has about a hundred."""
 _KINDS = (
     shapely.GeometryType.POLYGON,
@@ -48,7 +48,7 @@ Numbers = NDArray[np.int64]
 def to_blob(geometry: BaseGeometry) -> bytes:
     """The blob of a geometry. Raises UsageError if it could not be read again."""
     points = shapely.get_coordinates(geometry)
-    if len(points) > MOST_POINTS or not np.all(np.abs(points) <= MAX_COORDINATE):
+    if len(points) > MAX_POINTS or not np.all(np.abs(points) <= MAX_COORDINATE):
         raise UsageError(
             f"A drawing of {len(points):,} points, or more than {MAX_COORDINATE:g} mm from its "
             "middle, cannot be kept.",
@@ -79,7 +79,7 @@ def from_blob(blob: bytes, *kinds: str) -> Any:
     except (shapely.errors.ShapelyError, IndexError, TypeError) as error:
         raise ValueError("not a geometry") from error
     points = shapely.get_coordinates(found)
-    if len(points) > MOST_POINTS or not np.all(np.abs(points) <= MAX_COORDINATE):
+    if len(points) > MAX_POINTS or not np.all(np.abs(points) <= MAX_COORDINATE):
         raise ValueError("not the geometry of any motif")
     if kinds and found.geom_type not in kinds:
         raise ValueError(f"no {found.geom_type} belongs here")
@@ -178,7 +178,7 @@ def bridges_from_text(text: str) -> tuple[Bridge, ...]:
         pinned, left, right = row[5:] if len(row) > 6 else (*row[5:], 1, 1)
         if not max(map(abs, (x, y, direction, reach, width))) <= MAX_COORDINATE:
             raise ValueError("a bridge without a place")
-        if len(bridges) == MOST_BRIDGES:
+        if len(bridges) == MAX_BRIDGES:
             raise ValueError("too many bridges")
         folds = (bool(left), bool(right))
         bridges.append(Bridge((x, y), direction, reach, width, bool(pinned), folds))

@@ -27,7 +27,7 @@ except ImportError:  # Windows does not allow renaming an open file
 
 FileId = tuple[int, int]
 """Device and inode."""
-LONGEST_VALUE = 96 << 20
+MAX_VALUE_BYTES = 96 << 20
 """Bytes of one value; more is refused before it takes memory. Drawings have up to 32 MB."""
 _LOCK_BYTES = 0x40000000, 512
 """Offset and number of the bytes that SQLite locks (file format, 1.4; os.h, PENDING_BYTE)."""
@@ -86,7 +86,7 @@ def connect(path: Path, mode: str, timeout: float) -> Connection:
             isolation_level=None,
             factory=Connection,
         )
-        connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LONGEST_VALUE)
+        connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, MAX_VALUE_BYTES)
         if found is not None:
             if found not in _open:
                 _open[found] = _Open(path.open("rb", buffering=0))

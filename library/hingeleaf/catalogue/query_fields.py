@@ -15,7 +15,7 @@ from hingeleaf.catalogue.trial_status import State
 from hingeleaf.errors import UsageError
 from hingeleaf.units import parse_length
 
-MOST_ALIKE = 24
+MAX_ALIKE = 24
 """Number of similar motifs found by `like:`."""
 
 
@@ -121,8 +121,8 @@ def _added(context: QueryContext, term: Term, value: str) -> Condition:
 def _like(context: QueryContext, term: Term, value: str) -> Condition:
     motif_id = identify(context.db, value)
     vector = likeness.vector_of(context.db, motif_id)
-    near = likeness.nearest(context.db, vector, MOST_ALIKE + 1) if vector else []
-    others = [found for found, _ in near if found != motif_id][:MOST_ALIKE]
+    near = likeness.nearest(context.db, vector, MAX_ALIKE + 1) if vector else []
+    others = [found for found, _ in near if found != motif_id][:MAX_ALIKE]
     ranks = " ".join(f"WHEN {found} THEN {rank}" for rank, found in enumerate(others))
     return Condition(
         f"m.id IN ({', '.join(map(str, others))})", order=f"CASE m.id {ranks} END" if ranks else ""

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.change import Change
     from hingeleaf.catalogue.database import Database
 
-LONGEST = 48
+MAX_LENGTH = 48
 """Greatest number of characters in a short name."""
 _NO_WORD = re.compile(r"[\W_]+")
 
@@ -22,7 +22,7 @@ _NO_WORD = re.compile(r"[\W_]+")
 def slug(text: str, otherwise: str = "motif") -> str:
     """The short name of any text: `Oak Leaf (2)` becomes `oak-leaf-2`."""
     plain = unicodedata.normalize("NFKC", text).casefold()
-    return _NO_WORD.sub("-", plain).strip("-")[:LONGEST].strip("-") or otherwise
+    return _NO_WORD.sub("-", plain).strip("-")[:MAX_LENGTH].strip("-") or otherwise
 
 
 def short_name(text: str) -> str:
@@ -35,7 +35,7 @@ def short_name(text: str) -> str:
 
 def panel_names(names: Iterable[str]) -> list[str]:
     """A unique short panel name for every name."""
-    return unique([short_name(name) for name in names], LONGEST)
+    return unique([short_name(name) for name in names], MAX_LENGTH)
 
 
 def unique(names: Iterable[str], longest: int) -> list[str]:

@@ -40,7 +40,7 @@ _MARK = re.compile(
     re.DOTALL,
 )
 _PNG_END = struct.pack(">I4sI", 0, b"IEND", zlib.crc32(b"IEND"))
-_LARGEST = 256 << 20
+_MAX_BYTES = 256 << 20
 """Largest file, in bytes, that is searched for the mark."""
 _BESIDE = ("-wal", "-shm", "-journal")
 """Suffixes of files that SQLite keeps next to a database."""
@@ -108,7 +108,7 @@ def _is_library(file: Path) -> bool:
 
 def _is_ours(file: Path) -> bool:
     """Whether a file carries our mark, and its digest matches."""
-    content = read_start(file, _LARGEST)
+    content = read_start(file, _MAX_BYTES)
     marks = list(_MARK.finditer(content))
     if len(marks) != 1:
         return False

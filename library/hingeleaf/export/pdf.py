@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 POINTS_PER_MM = 72 / MM_PER_INCH
 """A unit of a PDF page is 1/72 in (ISO 32000-1, 8.3.2.3)."""
-LARGEST = 14400 / POINTS_PER_MM
+MAX_SIDE = 14400 / POINTS_PER_MM
 """Sides of a page are at most 14,400 units (ISO 32000-1, annex C)."""
 STEPS = {
     LineKind.SLITS: "Cutting",
@@ -104,9 +104,9 @@ def _group(pdf: Pdf, kind: LineKind, perforated: bool) -> Object:
 def _add_page(pdf: Pdf, drawing: Drawing, groups: dict[LineKind, Object], style: Style) -> None:
     from pikepdf import Array, Dictionary
 
-    if max(drawing.width, drawing.height) > LARGEST:
+    if max(drawing.width, drawing.height) > MAX_SIDE:
         raise ExportError(
-            f"A PDF page is at most {format_mm(LARGEST)} long; this sheet is larger.",
+            f"A PDF page is at most {format_mm(MAX_SIDE)} long; this sheet is larger.",
             "Export it over several sheets, or as SVG.",
         )
     width, height = drawing.width * POINTS_PER_MM, drawing.height * POINTS_PER_MM

@@ -34,7 +34,7 @@ DPI = 150.0
 """Default resolution, as long as the picture has fewer than …"""
 ENOUGH = 6_000_000
 """… this many pixels; above, the resolution is reduced."""
-LARGEST = 40_000_000
+MAX_PIXELS = 40_000_000
 """Largest picture, in pixels, that is drawn."""
 LIGHT = (0.55, 0.75)
 """Displacement of a shadow per mm of height, to the right and down."""
@@ -140,7 +140,7 @@ class _Canvas:
         """A picture of the whole panel. Raises UsageError for one too small or too large."""
         scale = dpi / MM_PER_INCH
         width, height = (round(side * scale) for side in panel.size)
-        if min(width, height) < 1 or width * height > LARGEST:
+        if min(width, height) < 1 or width * height > MAX_PIXELS:
             raise UsageError(
                 f"A picture of {width} × {height} points cannot be drawn.",
                 "Choose a lower resolution.",

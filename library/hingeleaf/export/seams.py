@@ -24,7 +24,7 @@ Stretch = tuple[float, float]
 
 SPACING = 0.15
 """mm between the points that represent outlines in the Voronoi diagram."""
-LEAST_SHARE = 0.5
+MIN_SHARE = 0.5
 """Paths with less than this share of the requested clearance are rejected."""
 NARROW = 50.0
 """Cost factor on the length of a path with too little clearance."""
@@ -210,7 +210,7 @@ def _ways(
     inside = shapely.contains_xy(site.paper, nodes)
     inside &= (nodes[:, 0] > low - BEYOND) & (nodes[:, 0] < high + BEYOND)
     clear = _clearances(nodes[a], nodes[b], points[p], points[q], crossing)
-    keep = inside[a] & inside[b] & (clear >= LEAST_SHARE * clearance)
+    keep = inside[a] & inside[b] & (clear >= MIN_SHARE * clearance)
     if not keep.any():
         return None
     a, b, clear, crossing = a[keep], b[keep], clear[keep], crossing[keep]
@@ -288,7 +288,7 @@ def _lead_ins(
     nearest = np.argsort(shapely.length(lines), kind="stable")[:LEAD_INS]
     lines = lines[nearest]
     good = shapely.covered_by(lines, site.paper.buffer(BEYOND))
-    good[tree.query(lines, predicate="dwithin", distance=LEAST_SHARE * clearance)[0]] = False
+    good[tree.query(lines, predicate="dwithin", distance=MIN_SHARE * clearance)[0]] = False
     close = np.zeros(len(lines), bool)
     close[tree.query(lines, predicate="dwithin", distance=0.999 * clearance)[0]] = True
     costs = shapely.length(lines) * np.where(close, NARROW, 1.0) + BEYOND

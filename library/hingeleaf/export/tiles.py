@@ -24,7 +24,7 @@ from hingeleaf.units import format_size
 
 LAP_CLEARANCE = 0.6
 """mm between laps and the cuts of the sheet above them, the accuracy of joining by hand."""
-LEAST_LAP = 3.0
+MIN_LAP = 3.0
 """mm: laps narrower than this, or shorter along the seam, are left out."""
 ARM = 3.0
 """mm: half the length of a mark's arms."""
@@ -240,14 +240,12 @@ def _lap(
     motifs = obstacles.intersection(near.buffer(2 * LAP_CLEARANCE)).buffer(LAP_CLEARANCE)
     room = room.difference(motifs)
     whole = shapely.union(paper, windows_of(room), grid_size=GRID)
-    opened = whole.buffer(-LEAST_LAP / 2, join_style="mitre").buffer(
-        LEAST_LAP / 2, join_style="mitre"
-    )
+    opened = whole.buffer(-MIN_LAP / 2, join_style="mitre").buffer(MIN_LAP / 2, join_style="mitre")
     found = polygons_of(opened.intersection(whole).difference(paper))
     along = shapely.length(
         shapely.intersection(shapely.boundary(found), paper.buffer(FOOTPRINT_TOLERANCE))
     )
-    return MultiPolygon(list(found[along >= LEAST_LAP]))
+    return MultiPolygon(list(found[along >= MIN_LAP]))
 
 
 def _crosses(papers: list[Polygon], laps: list[MultiPolygon], cuts: Cuts) -> list[LineString]:
@@ -256,7 +254,7 @@ def _crosses(papers: list[Polygon], laps: list[MultiPolygon], cuts: Cuts) -> lis
     for later, lap in enumerate(laps):
         for paper in papers[:later]:
             seam = papers[later].boundary.intersection(paper.buffer(FOOTPRINT_TOLERANCE))
-            if seam.length > LEAST_LAP:
+            if seam.length > MIN_LAP:
                 in_lap = list(_in_lap(lap.intersection(paper)))
                 marks += in_lap or _across_seam(seam, cuts)
     return marks

@@ -40,7 +40,7 @@ from hingeleaf.units import format_mm
 Row = list[Glyphs]
 MAX_LINE_SPACING = 100.0
 """Largest distance between two baselines, in letter heights."""
-MOST_LETTERS = 500
+MAX_LETTERS = 500
 """Of one text. Letters are moved apart pair by pair: ten thousand took more than 20 GB."""
 
 
@@ -209,8 +209,8 @@ def substitutes(lines: Sequence[str], style: Lettering) -> dict[str, str]:
 
 def _set_lines(lines: Sequence[str], style: Lettering) -> list[Letter]:
     """The letters of lines of text, the baseline of the first at y = 0."""
-    if sum(map(len, lines)) > MOST_LETTERS:
-        raise FieldError(f"A text has at most {MOST_LETTERS} letters.", "Shorten it.")
+    if sum(map(len, lines)) > MAX_LETTERS:
+        raise FieldError(f"A text has at most {MAX_LETTERS} letters.", "Shorten it.")
     chain = open_chain(style.font, style.weight, style.further)
     rows = [row for row in map(chain.write, lines) if any(part.rings for part in row)]
     if not rows:

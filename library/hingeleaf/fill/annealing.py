@@ -74,7 +74,7 @@ EXTRA = 150.0
 SPOT_DRAWS, SPOT_CANDIDATES = 64, 10
 """Of how many random free places the one with most room is where a change begins, and how often
 one is drawn for that at most."""
-LEAST_ROOM, LEAST_SPOT = 1.2, 0.2
+MIN_ROOM, MIN_SPOT = 1.2, 0.2
 """What clearance the origin of a new motif has at least, in units, beside those taken out and in a
 free place."""
 OVERLAP = 0.6
@@ -101,12 +101,12 @@ NEARER = 0.3
 def _find_spot(a: Annealing) -> None:
     """A random free place with much room, or a random motif's place where there is hardly any."""
     clearance, frame, spot = a.search.clearance, a.search.frame, a.work.spot
-    most = LEAST_SPOT * a.unit
+    most = MIN_SPOT * a.unit
     found = 0
     for _ in range(SPOT_DRAWS):
         row = int(chance(a.state) * clearance.shape[0])
         column = int(chance(a.state) * clearance.shape[1])
-        if clearance[row, column] > LEAST_SPOT * a.unit:
+        if clearance[row, column] > MIN_SPOT * a.unit:
             found += 1
             if clearance[row, column] > most:
                 most = clearance[row, column]
@@ -235,7 +235,7 @@ def _put_in(a: Annealing, out_count: int, slack: float) -> None:
         wished += a.objective.shares[kind] > 0
     tries = max(TRIES, TRIES_PER_KIND * wished)
     overlap = -OVERLAP * a.unit * math.log(max(1e-9, chance(a.state)))
-    least = (LEAST_ROOM if out_count else LEAST_SPOT) * a.unit
+    least = (MIN_ROOM if out_count else MIN_SPOT) * a.unit
     for _ in range(2 * out_count + 2):
         _weigh_kinds(a)
         context = SearchContext(

@@ -27,7 +27,7 @@ Ints = NDArray[np.int64]
 # Values found by trial; built into compiled code.
 ROOMY, EMPTY = 2.3, 10.0
 """Clearance above which a place counts as empty, in units, and the weight of its cost."""
-MOST_OUT = 3
+MAX_OUT = 3
 """Motifs that a change takes out at most."""
 SPARE = 16
 """Motifs that a change may hold on top of what a filling has."""
@@ -76,7 +76,7 @@ def work_for(motifs: int, kinds: int) -> Work:
         weights=np.zeros(kinds),
         away=np.zeros(motifs),
         order=np.zeros(motifs, np.int64),
-        out=np.zeros(MOST_OUT, np.int64),
+        out=np.zeros(MAX_OUT, np.int64),
         spot=np.zeros(2),
         window=np.zeros(4, np.int64),
         inner=np.zeros(4, np.int64),

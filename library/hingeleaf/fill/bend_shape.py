@@ -22,7 +22,7 @@ Rows = tuple[Floats, Floats]
 
 STRETCH = 1.25
 """Greatest stretch factor of a bent motif anywhere, also of squeezing."""
-LEAST_AREA, SPARE_AREA = 0.8, 0.87
+MIN_AREA, SPARE_AREA = 0.8, 0.87
 """Least share of a motif's area that remains: in the end, and before distances are made exact."""
 UNROUND = 0.02
 """Greatest deviation of the points of a round part from a circle, as a share of its radius."""
@@ -314,7 +314,7 @@ class BendShape:
         if not self.bends:
             return True
         outline = self.outline
-        if not outline.is_valid or outline.area < LEAST_AREA * self.area:
+        if not outline.is_valid or outline.area < MIN_AREA * self.area:
             return False
         slopes_there = jacobians(self.mapping, self._checked)
         inside = np.linalg.svd(slopes_there, compute_uv=False) / self.size

@@ -13,7 +13,7 @@ import numpy as np
 import scipy
 from numpy.typing import NDArray
 
-from hingeleaf.fill.bend_shape import LEAST_AREA, BendShape
+from hingeleaf.fill.bend_shape import MIN_AREA, BendShape
 from hingeleaf.fill.container import Container, close_pairs
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.lp_compaction import (
@@ -39,7 +39,7 @@ FINE_STEPS = 3
 """Number of final steps made with fine outlines."""
 GROUP = 8
 """Greatest number of motifs in one program."""
-LEAST_BEND_SHARE, HALVINGS = 0.9, 4
+MIN_BEND_SHARE, HALVINGS = 0.9, 4
 """Least share of the bend that remains where a motif is bent too far, and number of bisections to
 find that share."""
 WATCHED = 24
@@ -146,7 +146,7 @@ def _sound(shape: BendShape, change: Floats) -> BendShape:
     changed = shape.changed(change)
     if changed.is_sound:
         return changed
-    low, high = LEAST_BEND_SHARE, 1.0
+    low, high = MIN_BEND_SHARE, 1.0
     if not changed.straighter(low).is_sound:
         return shape
     for _ in range(HALVINGS):
@@ -245,6 +245,6 @@ def _shrunk(shapes: list[BendShape], container: Container) -> tuple[list[BendSha
             shape.scaled(by) if by < 1 else shape
             for shape, by in zip(shapes, factor.tolist(), strict=True)
         ]
-        if any(shape.outline.area < LEAST_AREA * shape.area for shape in shapes):
+        if any(shape.outline.area < MIN_AREA * shape.area for shape in shapes):
             break
     return [], set(np.flatnonzero(lack > 0).tolist())

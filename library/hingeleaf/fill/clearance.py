@@ -16,7 +16,7 @@ from hingeleaf.fill.options import Feet
 # Values found by trial; tests/benchmarks/fit_filler.py compares others.
 STEP = 1.2
 """Grid step, in units of the pool's scale."""
-MOST_CELLS = 1600
+MAX_CELLS = 1600
 """Greatest number of grid points along the field's longer side."""
 STROKE = 5.0
 """Distance over which the direction of a stroke is averaged, in units."""
@@ -44,7 +44,7 @@ def lay_grid(
     everywhere.
     """
     left, top, right, bottom = container.open.bounds
-    step = max(unit * STEP, max(right - left, bottom - top) / MOST_CELLS)
+    step = max(unit * STEP, max(right - left, bottom - top) / MAX_CELLS)
     frame = np.array([left - 2 * step, top - 2 * step, step])
     shape = int((bottom - top) / step) + 5, int((right - left) / step) + 5
     clearance = _distance(container.area, frame, shape) - np.float32(container.margin)

@@ -12,7 +12,7 @@ from hingeleaf.fill.container import Container
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.units import format_mm
 
-MOST = 1500
+MAX_MOTIFS = 1500
 """Greatest number of motifs in one filling."""
 FINEST = 1 / 150
 """The smallest size worth placing, as a share of the field's longer side."""
@@ -37,9 +37,9 @@ def without_specks(area: MultiPolygon, pool: Sequence[PoolItem]) -> list[PoolIte
         ),
         default=0.0,
     )
-    if DENSE * area.area > MOST * largest:
+    if DENSE * area.area > MAX_MOTIFS * largest:
         raise UsageError(
-            f"Motifs of that size would be too many for this field: more than {MOST}.",
+            f"Motifs of that size would be too many for this field: more than {MAX_MOTIFS}.",
             "Allow larger motifs, or make the field smaller.",
         )
     return kept

@@ -45,14 +45,14 @@ STEPS = {
     Budget.THOROUGH: (4000, 120_000),
 }
 """Changes tried per motif of the first filling, and their greatest total, by budget."""
-LEAST_STEPS = 200
+MIN_STEPS = 200
 """Least number of changes if half of a field is filled, which has few motifs."""
 ALIKE = 1.15
 """Greatest factor between sizes and the middle one, if all are to be about the same."""
 QUICK_FINISH, LONG_FINISH = 12, 24
 """Duration of the exact finish, as a multiple of that of making a filling valid (measured on 24 to
 500 motifs)."""
-MOST_FINISH = 0.4
+MAX_FINISH = 0.4
 """Greatest share of the time left after the first filling that the finish gets."""
 LONG = 3.0
 """Time limit, in seconds, from which the long finish is worth its time."""
@@ -217,11 +217,11 @@ def _schedule(
 ) -> Schedule:
     if rules.seconds is None:
         each, most = STEPS[rules.budget]
-        least = LEAST_STEPS if solver.problem.axis is not None else 0
+        least = MIN_STEPS if solver.problem.axis is not None else 0
         return StepBudget(max(least, min(each * solver.placed, most)))
     now = clock()
     finish = (LONG_FINISH if _is_long(rules) else QUICK_FINISH) * solver.publishing_time
-    return Deadline(clock, now, end - min(finish, MOST_FINISH * (end - now)))
+    return Deadline(clock, now, end - min(finish, MAX_FINISH * (end - now)))
 
 
 def _is_long(rules: FillOptions) -> bool:

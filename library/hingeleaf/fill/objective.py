@@ -25,12 +25,12 @@ TWIN_COST = 0.2
 """Cost of a pair of one kind side by side, as a share of the smaller one's area."""
 TWIN_REACH = 1.3
 """Motifs are side by side within this multiple of the sum of their mean radii, plus the gap."""
-LEAST_CLASS_SHARE, CLASS_COST = 0.15, 0.1
+MIN_CLASS_SHARE, CLASS_COST = 0.15, 0.1
 """Least share each of large, middle and small motifs in a varied filling, and the cost of a missing
 share, as a share of the field."""
 OVERUSE_PENALTY = 0.15
 """Penalty exponent for a kind whose count is one third above its fair share."""
-MOST_SHARE, EXCESS_COST = 2.0, 0.02
+MAX_SHARE, EXCESS_COST = 2.0, 0.02
 """Number of fair shares, rounded up, that a kind may take, and the cost of each placement beyond,
 as a share of the field."""
 FEW, FEW_SMALL = 2, 3
@@ -116,7 +116,7 @@ def _cap(objective: Objective, kind: int, total: int) -> int:
     """How many of a number of placements a kind may have."""
     if not objective.capped:
         return int(objective.most[kind])
-    fair = math.ceil(MOST_SHARE * objective.shares[kind] * total)
+    fair = math.ceil(MAX_SHARE * objective.shares[kind] * total)
     cap: int = max(objective.least[kind], objective.few[kind], int(fair))
     return cap
 
@@ -274,6 +274,6 @@ def score(objective: Objective, traits: Floats, poses: Floats, kinds: Ints, coun
     cost = _count_cost(objective, counts)
     if objective.varied and poses.shape[0] >= 6:
         for of_class in (small, middle, large):
-            cost += CLASS_COST * max(0.0, LEAST_CLASS_SHARE - of_class / poses.shape[0])
+            cost += CLASS_COST * max(0.0, MIN_CLASS_SHARE - of_class / poses.shape[0])
     total: float = covered - objective.field_area * cost
     return total - _pair_cost(objective, traits, poses, kinds)

@@ -23,7 +23,7 @@ NEARBY = 6.0
 """Clearance from which an outline counts as open, in units."""
 GRID_RESERVE = 0.03
 """Reserve added to the gap, in units, so that the exact finish has little to repair."""
-LEAST_GRID_GAP, THIN = 1.2, 1.0
+MIN_GRID_GAP, THIN = 1.2, 1.0
 """Least gap, in units, that shapes crossing each other cannot slip through, and the mean half width
 below which a kind needs it, because the grid and the probes are too coarse."""
 CONTACT = 0.35
@@ -45,9 +45,7 @@ class Packing:
         self.container = grids.clearance - np.float32(GRID_RESERVE * unit)
         self.whole = np.array([0, self.container.shape[0], 0, self.container.shape[1]])
         """The window of the whole grid: first row, end row, first column, end column."""
-        self.gap = max(
-            gap + GRID_RESERVE * unit, LEAST_GRID_GAP * unit if self._has_thin() else 0.0
-        )
+        self.gap = max(gap + GRID_RESERVE * unit, MIN_GRID_GAP * unit if self._has_thin() else 0.0)
         self.buffers = search_buffers(self.container.size, len(tables.traits))
         self.clear()
 

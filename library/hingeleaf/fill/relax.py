@@ -45,7 +45,7 @@ MOVER, PROBE, PARTNER = 0, 1, 2
 CONTAINER = -1
 """The partner of a contact with the container instead of another motif."""
 # Found by trial, speed against coverage; built into compiled code.
-MOST_CONTACTS = 20_000
+MAX_CONTACTS = 20_000
 SIZE_COMPLIANCE = 0.35
 """Weight of changing size relative to changing position."""
 FULL_TURN = 2 * math.pi
@@ -107,8 +107,8 @@ RELAX_BUFFERS = tuple_type(
 
 def relax_buffers(motifs: int) -> RelaxBuffers:
     """Buffers for so many motifs."""
-    contacts = np.zeros((MOST_CONTACTS, 3), np.int64)
-    return RelaxBuffers(np.zeros((motifs, 5)), contacts, np.zeros(MOST_CONTACTS), np.zeros(5))
+    contacts = np.zeros((MAX_CONTACTS, 3), np.int64)
+    return RelaxBuffers(np.zeros((motifs, 5)), contacts, np.zeros(MAX_CONTACTS), np.zeros(5))
 
 
 @compiled("f8(f8[::1])", inline=True)

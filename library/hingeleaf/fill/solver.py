@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from hingeleaf.fill.annealing import Annealer
 from hingeleaf.fill.clearance import lay_grid
 from hingeleaf.fill.container import Container
-from hingeleaf.fill.feasibility import FINEST, MOST
+from hingeleaf.fill.feasibility import FINEST, MAX_MOTIFS
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.greedy import place_greedily, place_more
 from hingeleaf.fill.lp_compaction import (
@@ -97,7 +97,7 @@ class Solver:
         poses, kinds = packing.poses, packing.kinds
         for start in range(STARTS):
             state = self._state()
-            for count in place_greedily(packing, self.objective, state, MOST):
+            for count in place_greedily(packing, self.objective, state, MAX_MOTIFS):
                 yield Progress(0, 1, f"{count} placed", self.filling)
             if self.objective.capped and not start:
                 self._raise_caps(state)
@@ -120,7 +120,7 @@ class Solver:
         """Raise the caps of kinds that fit, if only few kinds do."""
         packing, first = self.packing, self.placed
         poses, kinds = packing.poses, packing.kinds
-        for _ in place_more(packing, self.objective._replace(capped=False), state, MOST):
+        for _ in place_more(packing, self.objective._replace(capped=False), state, MAX_MOTIFS):
             pass
         raised = self.objective.with_needed(first, packing.kinds)
         if raised is self.objective:
@@ -207,7 +207,7 @@ def _objective(problem: Problem, rules: FillOptions, smallest: float, largest: f
         fixed=problem.counts(),
         least_kinds=rules.least_kinds,
         least=least,
-        most=np.array([MOST if item.most is None else item.most for item in problem.pool]),
+        most=np.array([MAX_MOTIFS if item.most is None else item.most for item in problem.pool]),
         few=few,
         capped=rules.spread is not Spread.FREE,
         lifts=np.array([item.lifts for item in problem.pool]),

@@ -16,7 +16,7 @@ from hingeleaf.geometry.triangulation import Bools, Floats, Ints, Mesh, missing_
 _OBTUSE = 1 + 1e-9
 _CONTACT_TOLERANCE = 0.02
 """How much farther than the nearest a foot may be and still count as touching, as a share."""
-_LEAST_CIRCLE_RATIO = 1.03
+_MIN_CIRCLE_RATIO = 1.03
 """A triangle's circle must exceed its basin's widest pass by this factor to be examined."""
 _ANGLE_TOLERANCE = 0.05
 _MAX_SHIFT = 0.3
@@ -24,7 +24,7 @@ _MAX_SHIFT = 0.3
 radius."""
 _CHOICES = np.array(list(np.ndindex(2, 2, 2)))
 """For each of three samples: the nearer of its cuts, or the next."""
-_LEAST_AREA = 1e-9
+_MIN_AREA = 1e-9
 """mm²: smaller triangles count as degenerate."""
 
 
@@ -69,7 +69,7 @@ def find_basins(mesh: Mesh, region: BaseGeometry) -> Basins:
     areas = np.abs(sides[:, 0, 0] * sides[:, 1, 1] - sides[:, 0, 1] * sides[:, 1, 0]) / 2
     middles = corners.mean(axis=1)
     shapely.prepare(region)
-    inside = shapely.contains_xy(region, middles[:, 0], middles[:, 1]) & (areas > _LEAST_AREA)
+    inside = shapely.contains_xy(region, middles[:, 0], middles[:, 1]) & (areas > _MIN_AREA)
     open_edge = _open_edges(mesh, inside)
     peak = _flow_ends(mesh, sides, inside, open_edge)
     peaks, number = np.unique(peak[inside], return_inverse=True)
@@ -169,7 +169,7 @@ def _radii(mesh: Mesh, peaks: Ints, least: Floats) -> Floats:
     triangles = mesh.triangles[peaks]
     corners = mesh.walls.points[triangles]
     away = _circumcentres(corners) - corners[:, 0]
-    candidates = np.flatnonzero(np.hypot(away[:, 0], away[:, 1]) > least * _LEAST_CIRCLE_RATIO)
+    candidates = np.flatnonzero(np.hypot(away[:, 0], away[:, 1]) > least * _MIN_CIRCLE_RATIO)
     around = mesh.around[triangles[candidates]]
     has_second = (around[:, :, 1] >= 0) & (around[:, :, 1] != around[:, :, 0])
     row, choice = np.nonzero((_CHOICES[None] <= has_second[:, None]).all(axis=2))
@@ -237,7 +237,7 @@ def _circumcentres(corners: Floats) -> Floats:
     a = corners[:, 0]
     b, c = corners[:, 1] - a, corners[:, 2] - a
     double = 2 * (b[:, 0] * c[:, 1] - b[:, 1] * c[:, 0])
-    flat = np.abs(double) < _LEAST_AREA
+    flat = np.abs(double) < _MIN_AREA
     double = np.where(flat, 1.0, double)
     bb, cc = (b**2).sum(axis=1), (c**2).sum(axis=1)
     centre = np.stack(

@@ -15,7 +15,7 @@ STEPS = 8
 """Narrow places grow in at most this many steps, each by an eighth of the width."""
 SIMPLIFY_TOLERANCE = 0.004
 """mm: how far a widened edge may be simplified."""
-LEAST_AREA = 1e-3
+MIN_AREA = 1e-3
 """mm²: smaller remains are rounding errors."""
 QUARTER_SEGMENTS = 8
 """Segments of a quarter circle."""
@@ -59,7 +59,7 @@ def narrow_places(area: MultiPolygon, width: float) -> MultiPolygon:
     # Slightly more than before, so that smooth edges leave no slivers.
     opened = kernel.buffer(radius * 1.01, quad_segs=QUARTER_SEGMENTS)
     remains = shapely.get_parts(area.difference(opened))
-    remains = remains[shapely.area(remains) > LEAST_AREA]
+    remains = remains[shapely.area(remains) > MIN_AREA]
     joining = [each for each in remains if _contacts(each, opened) != 1]
     return MultiPolygon([each for each in joining if isinstance(each, Polygon)])
 

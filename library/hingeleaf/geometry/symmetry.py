@@ -24,7 +24,7 @@ Floats = NDArray[np.float64]
 HARMONICS = np.arange(1, 33)
 ANGLES = np.arange(0.0, math.pi, math.pi / 360)
 UPRIGHT = math.pi / 2
-MOST_TURNS = 12
+MAX_TURNS = 12
 """The highest order of rotational symmetry that is searched for."""
 ROTATION_TOLERANCE = 0.1
 """mm: the greatest distance of a rotated outline from the original."""
@@ -108,7 +108,7 @@ def find_rotation(shape: BaseGeometry) -> int:
     moments = np.abs(_angular_moments(shape, (centre[0], centre[1]))) ** 2
     turns = [
         n
-        for n in range(2, MOST_TURNS + 1)
+        for n in range(2, MAX_TURNS + 1)
         if moments[HARMONICS % n != 0].sum() <= 1e-3 * moments.sum() + 1e-12
         and _is_invariant(shape, SymmetryGroup((centre[0], centre[1]), n))
     ]

@@ -10,9 +10,9 @@ from hingeleaf.errors import HingeleafError, UsageError, reason_of
 from hingeleaf.text import plural
 from hingeleaf.units import parse_length, parse_size
 
-MOST_NAMES = 2000
-MOST_BYTES = 1_000_000
-LONGEST_NAME = 120
+MAX_NAMES = 2000
+MAX_BYTES = 1_000_000
+MAX_NAME_LENGTH = 120
 """Greatest number of names and bytes in a list, and of characters in a name; our own choice."""
 COLUMNS = ("name", "size", "height", "font", "motifs", "copies")
 OTHER_WORDS = {"face": "font", "with": "motifs", "number": "copies", "names": "name"}
@@ -74,9 +74,9 @@ def read_orders(file: Path) -> OrderList:
             refusals.append(f"Line {line} of {file.name}: {error}")
     if not orders and not refusals:
         raise UsageError(f"{file} holds no name.", "Write one name per line.")
-    if len(orders) > MOST_NAMES:
+    if len(orders) > MAX_NAMES:
         raise UsageError(
-            f"{file} holds {len(orders)} names; {MOST_NAMES} are the most at a time.",
+            f"{file} holds {len(orders)} names; {MAX_NAMES} are the most at a time.",
             "Split it into several lists.",
         )
     notes = [*_comments(text, file), *_duplicates(orders, file)]
@@ -86,13 +86,13 @@ def read_orders(file: Path) -> OrderList:
 def _text_of(file: Path) -> str:
     try:
         with file.open("rb") as stream:
-            content = stream.read(MOST_BYTES + 1)
+            content = stream.read(MAX_BYTES + 1)
     except OSError as problem:
         raise UsageError(
             f"The list of names {file} cannot be read: {reason_of(problem)}.",
             "Give a text file with one name per line.",
         ) from problem
-    if len(content) > MOST_BYTES:
+    if len(content) > MAX_BYTES:
         raise UsageError(f"{file} is too long for a list of names.", "Write one name per line.")
     try:
         return content.decode("utf-8-sig")
@@ -151,13 +151,13 @@ def _order(line: int, cells: Mapping[str, str]) -> Order:
     name = "\n".join(each for each in lines if each)
     if not name:
         raise UsageError("There is no name.", "Write one, or take the line out.")
-    if len(name) > LONGEST_NAME:
+    if len(name) > MAX_NAME_LENGTH:
         raise UsageError(
-            f"The name has {len(name)} letters; {LONGEST_NAME} are the most.", "Shorten it."
+            f"The name has {len(name)} letters; {MAX_NAME_LENGTH} are the most.", "Shorten it."
         )
     copies = values.get("copies") or "1"
-    if not (copies.isdecimal() and len(copies) < 9 and 0 < int(copies) <= MOST_NAMES):
-        raise UsageError(f"{copies[:20]!r} is not a number of copies.", f"Give 1 to {MOST_NAMES}.")
+    if not (copies.isdecimal() and len(copies) < 9 and 0 < int(copies) <= MAX_NAMES):
+        raise UsageError(f"{copies[:20]!r} is not a number of copies.", f"Give 1 to {MAX_NAMES}.")
     size, height = values.get("size", ""), values.get("height", "")
     if size and not any(each in size.casefold() for each in "x×"):
         size, height = "", size  # a single length is the height of the letters

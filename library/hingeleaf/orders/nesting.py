@@ -11,7 +11,7 @@ from hingeleaf.units import format_mm, format_size
 
 UNITS = 1000
 """Integer units per mm, since rectpack needs whole numbers."""
-MOST_PIECES = 2000
+MAX_PIECES = 2000
 """Greatest number of pieces in one order."""
 CUTS = 2
 """Recursion depth when dividing a sheet of equal pieces into blocks."""
@@ -43,7 +43,7 @@ class SheetOptions(Validated):
         option="--keep-grain",
         words=("as it comes", "kept"),
     )
-    copies: int = parameter(1, "How many of each panel.", low=1, high=MOST_PIECES, step=1)
+    copies: int = parameter(1, "How many of each panel.", low=1, high=MAX_PIECES, step=1)
 
 
 @dataclass(frozen=True, slots=True)

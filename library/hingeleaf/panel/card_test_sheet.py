@@ -23,7 +23,7 @@ from hingeleaf.units import A4, format_size
 
 PURPOSE = "hingeleaf card test"
 """Written into its files' metadata (SVG 2), so that a check recognises them."""
-LEAST_SHEET = (205.0, 260.0)
+MIN_SHEET = (205.0, 260.0)
 """The least sheet size for the cuts and the text, mm."""
 LEFT, TEXT_WIDTH = 12.0, 166.0
 WORDS, TITLE = 2.8, 4.5
@@ -98,9 +98,9 @@ def card_test(card: Card, sheet: tuple[float, float] = A4) -> Panel:
     Its narrow webs and windows are meant to fail, so the panel's card allows them; everything else
     holds. Raises UsageError for a sheet smaller than 205 × 260 mm.
     """
-    if any(side < least for side, least in zip(sheet, LEAST_SHEET, strict=True)):
+    if any(side < least for side, least in zip(sheet, MIN_SHEET, strict=True)):
         raise UsageError(
-            f"The test needs a sheet of at least {format_size(LEAST_SHEET)}.",
+            f"The test needs a sheet of at least {format_size(MIN_SHEET)}.",
             "Take A4 or Letter.",
         )
     drawings = [*_widths(), *_folds(), *_strips(), *_legs(), _words(card)]

@@ -11,7 +11,7 @@ from hingeleaf.model import Field, Motif, Placement
 from hingeleaf.panel.recipe import Recipe
 from hingeleaf.units import format_mm
 
-FULLEST = 0.85
+MAX_COVERAGE = 0.85
 """Upper bound for the covered share of a field: our best fillings reach three quarters."""
 
 
@@ -32,7 +32,7 @@ def _refuse_too_many(recipe: Recipe, field: Field, items: Sequence[PoolItem]) ->
     """Refuse more of the named motifs than fit the field at their smallest sizes."""
     named = [item for item in items if item.least > 0 and item.weight > 0]
     needs = [item.least * _least_area(item) for item in named]
-    room = FULLEST * field.area.area
+    room = MAX_COVERAGE * field.area.area
     if sum(needs) <= room:
         return
     most = max(range(len(named)), key=needs.__getitem__)

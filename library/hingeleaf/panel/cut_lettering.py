@@ -20,7 +20,7 @@ from hingeleaf.paper.stencil import default_width, tie_counters
 
 TIE_SPACING = 60.0
 """mm of outline between two ties, at most."""
-FEWEST_TIES = 3
+MIN_TIES = 3
 """Three ties keep a piece flat; with two it could swing."""
 TIE_WEBS = 2.0
 """Width of a tie in least webs; it carries more load than other webs."""
@@ -43,7 +43,7 @@ def tied_outline(
 
 
 def _tied(ring: LinearRing, width: float, spacing: float) -> list[LineString]:
-    count = max(FEWEST_TIES, round(ring.length / spacing))
+    count = max(MIN_TIES, round(ring.length / spacing))
     if ring.length < 2 * width * count:
         return []
     middles = _straightest(ring, count, width)

@@ -31,7 +31,7 @@ from hingeleaf.units import format_mm
 
 NOT_CUT = frozenset({"guides", "marks"})
 DASHED = "dashed"
-LEAST_OVERLAP = 0.01
+MIN_OVERLAP = 0.01
 """mm²: smaller overlaps are ignored."""
 METADATA_BYTES = 2000
 """Metadata are searched for in this many bytes at the start of a file."""
@@ -170,7 +170,7 @@ def _repeated_windows(windows: Sequence[Shape]) -> Iterator[Finding]:
     one, other = one[one < other], other[one < other]
     shared = shapely.intersection(areas[one], areas[other])
     for first, second, both in zip(one, other, shared, strict=True):
-        if both.area < LEAST_OVERLAP:
+        if both.area < MIN_OVERLAP:
             continue
         names = f"{windows[first].name} and {windows[second].name}"
         either = shapely.union(areas[first], areas[second])

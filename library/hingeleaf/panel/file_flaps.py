@@ -13,7 +13,7 @@ from hingeleaf.model import Cuts
 from hingeleaf.panel.piece_checks import lines_of
 from hingeleaf.paper.hinges import Hinge
 
-LONGEST_GAP = 6.0
+MAX_GAP = 6.0
 """mm: collinear dashes farther apart than this are separate folds."""
 LINE_TOLERANCE = 0.05
 """mm by which the dashes of a fold may deviate from its line."""
@@ -103,7 +103,7 @@ def _next(
             continue
         here = (dash - points[0]) @ along
         gap = max(here.min() - reach.max(), reach.min() - here.max())
-        if 0 < gap <= LONGEST_GAP and (found is None or gap < found[1]):
+        if 0 < gap <= MAX_GAP and (found is None or gap < found[1]):
             found = at, float(gap)
     return found
 

@@ -19,7 +19,7 @@ from hingeleaf.panel.min_widths import narrow_webs
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.units import format_mm
 
-LEAST_COVERAGE = 0.9
+MIN_COVERAGE = 0.9
 """The share of a text's area that discs as wide as the smallest motif and its margins must cover.
 
 Fitted on thin letters filled with the starter patterns at all thickenings: about this value the
@@ -63,7 +63,7 @@ def _bold(spec: LetterSpec | WordSpec, stroke: float) -> FieldSpec:
     for thicker, area in _thicker(spec):
         thickest = thicker
         inner = shapely.buffer(shapely.buffer(area, -stroke / 2), stroke / 2)
-        if inner.area >= LEAST_COVERAGE * area.area:
+        if inner.area >= MIN_COVERAGE * area.area:
             break
     return thickest
 
@@ -86,7 +86,7 @@ def _thicker(spec: LetterSpec | WordSpec) -> Iterator[tuple[LetterSpec | WordSpe
 
 WEBS_APART = 1.05
 """Least distance between letters, in least webs."""
-LEAST_GAIN = 0.8
+MIN_GAIN = 0.8
 """A text is broken into one more line only if its new height times this exceeds the height
 before."""
 BOLDER = (0.0, 0.125, 0.25)
@@ -102,7 +102,7 @@ MAX_STEPS = 40
 often."""
 EPS_FIT = 1e-4
 """Share by which a text may exceed its greatest width before it is made smaller."""
-LARGEST_OUTLINE = 6
+MAX_OUTLINE_FACTOR = 6
 """Largest multiple of the height up to which an outline that holds is looked for."""
 MAX_FACTOR = 8.0
 HALVINGS = 5
@@ -156,7 +156,7 @@ def fit_outline(recipe: Recipe) -> Recipe:
             if not _torn_outline(tried, card):
                 return replace(recipe, field=tried)
     height = spec.style.height
-    larger = (height * times / 4 for times in range(5, 4 * LARGEST_OUTLINE + 1))
+    larger = (height * times / 4 for times in range(5, 4 * MAX_OUTLINE_FACTOR + 1))
     holds = next((size for size in larger if not _torn_outline(_high(spec, size), card)), None)
     raise FieldError(
         f"Letters {format_mm(height)} high do not hold on {card.name} when their outline is cut: "
@@ -226,7 +226,7 @@ def _sized(setting: _Setting, times: float) -> _Setting:
 
 
 def _score(setting: _Setting) -> float:
-    return setting.style.height * LEAST_GAIN ** (len(setting.lines) - 1)
+    return setting.style.height * MIN_GAIN ** (len(setting.lines) - 1)
 
 
 def _settings(text: KeepOutText, card: Card, container: Polygon | None) -> Iterator[_Setting]:

@@ -122,9 +122,9 @@ def _cut_by_others(panel: Panel) -> Iterator[Finding]:
         yield found(FindingKind.BLOCKED_HINGE, message, at)
 
 
-LEAST_ROUNDNESS = 0.9
+MIN_ROUNDNESS = 0.9
 """Least 4π · area / perimeter² of a round ring: a square has 0.79, an octagon 0.95."""
-LEAST_RADIUS = 0.05
+MIN_RADIUS = 0.05
 """The smallest radius of a ring that counts, as a share of the motif's size."""
 
 
@@ -139,7 +139,7 @@ def stiff_parts(motif: Motif, card: Card) -> StiffParts:
     rounds = []
     for ring in rings:
         radius = ring.length / (2 * math.pi) / motif.size
-        if radius >= LEAST_RADIUS and 4 * math.pi * ring.area >= LEAST_ROUNDNESS * ring.length**2:
+        if radius >= MIN_RADIUS and 4 * math.pi * ring.area >= MIN_ROUNDNESS * ring.length**2:
             x, y = ring.centroid.coords[0]
             rounds.append((x / motif.size, y / motif.size, radius))
     return StiffParts(folds, tuple(rounds))

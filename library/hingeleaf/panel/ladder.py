@@ -25,7 +25,7 @@ WRITING = 9.0
 FIRST_ROW = MARGIN + TITLE + 2 * GAP
 BELOW = GAP / 2 + WRITING + GAP
 """From the lower edge of a row of motifs to the next row."""
-NARROWEST = 34.0
+MIN_RUNG_WIDTH = 34.0
 """Least width of a rung, so that a word can be written beside its size."""
 STEPS = (0.8, 0.9, 1.0, 1.15, 1.35, 1.6)
 """Sizes of a ladder as multiples of the smallest computed size."""
@@ -45,7 +45,7 @@ class _Rung:
 
     @property
     def room(self) -> float:
-        return max(self.width, NARROWEST)
+        return max(self.width, MIN_RUNG_WIDTH)
 
 
 def default_sizes(motif: Motif, smallest: float, sheet: tuple[float, float] = A4) -> list[float]:

@@ -26,7 +26,7 @@ BLUR = 1.2
 """Standard deviation of the blur in pixels: the view from some distance (no source)."""
 SAME_SHAPE = 0.97
 """Characters whose shapes correlate more than this count as the same, such as c and C."""
-LEAST = 0.6
+MIN_CORRELATION = 0.6
 """The least correlation of a filling with its letter that reads well (no source: of the fillings
 examined, letters of a bold face had .86 to .95, dots in a thin one .34 to .67)."""
 
@@ -59,7 +59,7 @@ def legibility(spec: FieldSpec | None, footprints: Sequence[Polygon]) -> Legibil
 
 def illegible(worst: Legibility | None) -> Iterator[Finding]:
     """A caution where a letter is hard to read or resembles another more."""
-    if worst is None or (worst.lead >= -TIE and worst.likeness >= LEAST):
+    if worst is None or (worst.lead >= -TIE and worst.likeness >= MIN_CORRELATION):
         return
     mistaken = f", and looks more like {worst.rival}" if worst.lead < -TIE else ""
     yield found(

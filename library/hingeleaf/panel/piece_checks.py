@@ -142,7 +142,7 @@ def _at(piece: Piece) -> XY:
 
 BESIDE = 0.1
 """mm, half a kerf: closer lines are one cut to a blade."""
-LEAST_RUN = 1.0
+MIN_RUN = 1.0
 """mm: shorter parallel stretches are crossings or ends, not lines cut twice."""
 
 
@@ -155,7 +155,7 @@ def double_cuts(groups: Sequence[Cuts]) -> Iterator[Finding]:
     one, other = one[one < other], other[one < other]
     beside = shapely.buffer(lines[other], BESIDE, quad_segs=2, cap_style="flat")
     shared = shapely.intersection(lines[one], beside)
-    for run in shared[shapely.length(shared) > LEAST_RUN]:
+    for run in shared[shapely.length(shared) > MIN_RUN]:
         yield found(
             FindingKind.DOUBLE_CUT,
             f"{format_mm(run.length)} of line are cut twice.",

@@ -14,7 +14,7 @@ from hingeleaf.units import format_mm, format_size
 
 OVERLAP = 10.0
 """mm: the greatest overlap of neighbouring sheets for gluing."""
-LEAST_STRIP = 1.0
+MIN_STRIP = 1.0
 """mm: width kept free at a seam, in addition to the distance that motifs keep from edges."""
 Size = tuple[float, float]
 
@@ -60,7 +60,7 @@ def with_free_seams(field: Field, sheet: Polygon, area: Size, *, clearance: floa
         return field
     cells = (area, area[::-1])
     rows, columns = min((rows_and_columns(size, cell, OVERLAP) for cell in cells), key=math.prod)
-    half = max(clearance, LEAST_STRIP / 2)
+    half = max(clearance, MIN_STRIP / 2)
     strips = [
         shapely.box(end - OVERLAP / 2 - half, top, end - OVERLAP / 2 + half, bottom)
         for _, end in stretches(left, size[0], columns, OVERLAP)[:-1]

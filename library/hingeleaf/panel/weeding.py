@@ -16,9 +16,9 @@ from hingeleaf.units import format_mm
 
 SLENDER = 20.0
 """Strips with at least this ratio of length to width tear easily (common practice, no source)."""
-SHORTEST = 15.0
+MIN_STRIP_LENGTH = 15.0
 """mm: shorter strips come out in one piece."""
-WIDEST_WASTE = 2.0
+MAX_TEARING_WIDTH = 2.0
 """mm: wider waste does not tear under a weeding hook (common practice, no source)."""
 ROWS = 20.0
 """mm: motifs whose centres are within this height count as one row."""
@@ -75,7 +75,7 @@ def rows_of(places: Mapping[int, NDArray[np.float64]]) -> list[list[int]]:
 
 def slender_strips(cuts: Cuts, card: Card) -> Iterator[Finding]:
     """Long thin waste, and long thin paper between windows."""
-    for strip, width, length in _slender(cuts.windows, WIDEST_WASTE):
+    for strip, width, length in _slender(cuts.windows, MAX_TEARING_WIDTH):
         yield found(
             FindingKind.SLENDER_WASTE,
             f"A window is {length:.0f} mm long and only about {width:.1f} mm wide: its waste may "
@@ -115,7 +115,7 @@ def small_scraps(cuts: Cuts, longest: float | None) -> Iterator[Finding]:
 def _thin_paper(cuts: Cuts, widest: float) -> Iterator[tuple[LineString, float]]:
     """Stretches of a window's edge within `widest` mm of another window, with their distance."""
     windows = shapely.get_parts(cuts.windows)
-    windows = windows[shapely.length(windows) >= 2 * SHORTEST]
+    windows = windows[shapely.length(windows) >= 2 * MIN_STRIP_LENGTH]
     if not len(windows):
         return
     one, other = shapely.STRtree(windows).query(windows, predicate="dwithin", distance=widest)
@@ -124,7 +124,7 @@ def _thin_paper(cuts: Cuts, widest: float) -> Iterator[tuple[LineString, float]]
     beside = shapely.intersection(shapely.boundary(windows[other]), near)
     edges, pair = shapely.get_parts(shapely.line_merge(beside), return_index=True)
     width = shapely.distance(edges, windows[one[pair]])
-    slender = shapely.length(edges) >= np.maximum(SLENDER * width, SHORTEST)
+    slender = shapely.length(edges) >= np.maximum(SLENDER * width, MIN_STRIP_LENGTH)
     for index in np.flatnonzero(slender).tolist():
         yield edges[index], float(width[index])
 
@@ -138,6 +138,8 @@ def _slender(areas: BaseGeometry, widest: float) -> Iterator[tuple[BaseGeometry,
     # Sides a and b of a rectangle with that area and half that outline: a + b = half, a·b = area.
     root = np.sqrt(np.maximum(half**2 - 4 * area, 0.0))
     width, length = (half - root) / 2, (half + root) / 2
-    slender = (length >= np.maximum(SLENDER * width, SHORTEST)) & (width <= widest) & (width > 0)
+    slender = (
+        (length >= np.maximum(SLENDER * width, MIN_STRIP_LENGTH)) & (width <= widest) & (width > 0)
+    )
     for index in np.flatnonzero(slender).tolist():
         yield parts[index], float(width[index]), float(length[index])

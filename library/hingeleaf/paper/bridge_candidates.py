@@ -24,14 +24,14 @@ from hingeleaf.paper.strip_probe import INNER, LEFT, MIDDLE, RIGHT, Aims, Sweep,
 OVERLAP = 1.0
 """mm that a strip extends into the paper at either end, where there is that much."""
 
-MOST_SKEW = 5.0
+MAX_SKEW = 5.0
 """Greatest skew of the edges under a strip (rise over width, both ends added) at tips and
 notches."""
 
 PLAIN_SKEW = 0.8
 """Greatest skew of the edges under a strip that crosses a plain stretch of window."""
 
-LONGEST = 0.6
+MAX_LENGTH_SHARE = 0.6
 """Greatest strip length, as a share of the artwork's longest side."""
 
 SHORT = 0.2
@@ -129,11 +129,11 @@ class BridgeCandidates:
 
 def aim_over(arrangement: CutArrangement, seeds: Seeds) -> tuple[Aims, Ints]:
     """Centre lines of strips from seeds across the cut to another part, and the parts (n, 2)."""
-    return aim(arrangement, seeds.points, seeds.directions, LONGEST * arrangement.length)
+    return aim(arrangement, seeds.points, seeds.directions, MAX_LENGTH_SHARE * arrangement.length)
 
 
 def find_candidates(
-    arrangement: CutArrangement, aims: Aims, width: float, *, most_skew: float = MOST_SKEW
+    arrangement: CutArrangement, aims: Aims, width: float, *, most_skew: float = MAX_SKEW
 ) -> BridgeCandidates:
     """The clean strips of `width` mm among those aimed at, cheapest first.
 

@@ -19,7 +19,7 @@ from hingeleaf.paper.strip_probe import TOUCH
 AXIS_SPACING = 1.0
 """mm between the strips tried at right angles to a mirror axis."""
 
-LEAST_TURN = math.radians(25)
+MIN_TURN = math.radians(25)
 """Least inward turn of an outline, over a width to either side, that counts as a corner."""
 
 SAMPLES_PER_WIDTH = 10
@@ -27,7 +27,7 @@ SAMPLES_PER_WIDTH = 10
 SAMPLES = 24, 2_000
 """Least and greatest number of points tested along one outline."""
 
-MOST_STARTS = 3_000
+MAX_STARTS = 3_000
 """Approximate upper limit for the number of seeds."""
 
 
@@ -100,7 +100,7 @@ def concave_corners(polygon: Polygon, width: float) -> tuple[Floats, Floats]:
     before, after = points - np.roll(points, arm, axis=0), np.roll(points, -arm, axis=0) - points
     cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
     turn = -np.arctan2(cross, (before * after).sum(axis=1))
-    found = np.flatnonzero(_peaks(turn, arm) & (turn > LEAST_TURN))
+    found = np.flatnonzero(_peaks(turn, arm) & (turn > MIN_TURN))
     chord = (after - before)[found]
     length = np.maximum(np.hypot(chord[:, 0], chord[:, 1]), 1e-12)[:, None]
     return _sharpened(ring, points[found], 2 * ring.length / count), chord / length
@@ -111,7 +111,7 @@ def _sharpened(ring: shapely.LinearRing, points: Floats, near: float) -> Floats:
     corners = shapely.get_coordinates(ring)[:-1]
     before, after = corners - np.roll(corners, 1, axis=0), np.roll(corners, -1, axis=0) - corners
     cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
-    inward = corners[-np.arctan2(cross, (before * after).sum(axis=1)) > LEAST_TURN]
+    inward = corners[-np.arctan2(cross, (before * after).sum(axis=1)) > MIN_TURN]
     if not len(inward) or not len(points):
         return points
     away = np.hypot(*(points[:, None] - inward).transpose(2, 0, 1))
@@ -141,7 +141,7 @@ def edge_seeds(arrangement: CutArrangement, spacing: float, divides: Bools) -> S
     cut = arrangement.cut
     step = np.roll(cut.points, -1, axis=0) - cut.points
     length = np.where(divides, np.hypot(step[:, 0], step[:, 1]), 0.0)
-    spacing = max(spacing, float(length.sum()) / MOST_STARTS)
+    spacing = max(spacing, float(length.sum()) / MAX_STARTS)
     along, place = _spread(length, spacing)
     points = cut.points[along] + step[along] * place[:, None]
     across = np.stack([-step[:, 1], step[:, 0]], axis=1)[along] / length[along, None]

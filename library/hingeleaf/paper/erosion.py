@@ -25,9 +25,9 @@ MIN_PIECE_SHARE = 0.1
 """A separated piece counts if its inradius is more than this share of the least web's half
 width."""
 
-LONGEST_STRIP = 3.0
+MAX_STRIP_LENGTH = 3.0
 """Allowed length of a strip that is too thin, in least widths (common practice, no source)."""
-LONGEST_TIP = 5.0
+MAX_TIP_LENGTH = 5.0
 """Allowed length of a tip that is too thin, in least widths: a straight tip of about 10 degrees."""
 TAPERED = 0.65
 """Greatest ratio of mean to maximum width in a tip: 0.5 if its sides are straight."""
@@ -111,7 +111,7 @@ def _any_strip_near(window: Polygon, core: BaseGeometry, least: float, near: Pol
     box, wider = (shapely.buffer(near.envelope, least * widths).bounds for widths in NEARBY)
     blunt = shapely.buffer(shapely.clip_by_rect(core, *wider), least / 2, quad_segs=_ROUND)
     lost = _Lost.between(shapely.clip_by_rect(window, *box).buffer(0), blunt, least)
-    return bool((lost.length > LONGEST_STRIP * least).any())
+    return bool((lost.length > MAX_STRIP_LENGTH * least).any())
 
 
 def thin_tips(cuts: Cuts, least_web: float) -> tuple[Tip, ...]:
@@ -123,7 +123,7 @@ def thin_tips(cuts: Cuts, least_web: float) -> tuple[Tip, ...]:
     healed = shapely.buffer(eaten, -radius, quad_segs=_ROUND)
     lost = _Lost.between(healed, cuts.windows, least_web)
     length = lost.length + least_web / 2  # the largest circle that still fits extends into the tip
-    long = lost.tapers & (length > LONGEST_TIP * least_web)
+    long = lost.tapers & (length > MAX_TIP_LENGTH * least_web)
     tips = map(Tip, lost.pieces[long], length[long].tolist())
     return tuple(sorted(tips, key=lambda tip: -tip.length))
 
@@ -160,7 +160,7 @@ def _separates_part(cut: BaseGeometry, eaten: BaseGeometry, radius: float) -> bo
 def _long_strip(whole: BaseGeometry, blunted: BaseGeometry, least: float) -> XY | None:
     """A point in a strip of non-tapering width below `least` that is too long, if there is one."""
     lost = _Lost.between(whole, blunted, least)
-    long = ~lost.tapers & (lost.length > LONGEST_STRIP * least)
+    long = ~lost.tapers & (lost.length > MAX_STRIP_LENGTH * least)
     return _inside(lost.pieces[long][0]) if long.any() else None
 
 

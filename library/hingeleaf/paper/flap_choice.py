@@ -15,9 +15,9 @@ from hingeleaf.paper.hinge_candidates import HingeCandidates
 from hingeleaf.paper.parts import KERF
 from hingeleaf.paper.plan_state import PlanState
 
-LEAST_FLAT = 2.0
+MIN_FLAT = 2.0
 """mm²: smaller pieces of flat paper are ignored."""
-MOST_TRIES = 16
+MAX_TRIES = 16
 """Flaps checked exactly before a leftover nib is accepted."""
 LOWER_EDGE_BONUS = 0.08
 """Bonus for a hinge along the lower edge, so that doors on one sheet open the same way."""
@@ -96,7 +96,7 @@ class FlapChoice:
                 return
             fallback = fallback if fallback is not None else flaps
             tries += 1
-            if tries == MOST_TRIES:
+            if tries == MAX_TRIES:
                 break
         if fallback is None:
             raise StyleError(reason)
@@ -121,7 +121,7 @@ class FlapChoice:
         new = strips(self.candidates.take(np.array(rows, dtype=np.intp)))
         ties = np.append(new, [strip(bridge) for bridge in self.state.bridges_of(self.part)])
         pieces = polygons_of(shapely.buffer(flat, -KERF / 2))
-        pieces = pieces[shapely.area(pieces) > LEAST_FLAT]
+        pieces = pieces[shapely.area(pieces) > MIN_FLAT]
         return not shapely.dwithin(pieces[:, None], ties, 3 * KERF).any(axis=1).all()
 
     def _take(self, flaps: HingeCandidates) -> None:

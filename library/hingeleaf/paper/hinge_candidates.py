@@ -17,13 +17,13 @@ from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.paper.bridge_candidates import BridgeCandidates
 from hingeleaf.paper.hinges import HINGE_TOL, MIN_REACH
 
-LEAST_RATIO = 1 / 8
+MIN_RATIO = 1 / 8
 """Least ratio of hinge length to flap reach that is ever planned."""
 
-LEAST_HINGE = 0.8
+MIN_HINGE = 0.8
 """mm: shortest hinge (common practice, no source)."""
 
-MOST_BEHIND = 0.15
+MAX_BEHIND = 0.15
 """How far a flap may extend back behind its own fold line, as a share of its reach."""
 
 CONCAVE = np.radians(12)
@@ -159,15 +159,15 @@ class FoldablePart:
         start, end = self.at(begins), self.at(ends)
         length = np.hypot(*(end - start).T)
         area = self.swept(begins, ends)
-        able = apart & (length > LEAST_HINGE) & (area > 0) & (area >= 0.3 * MIN_REACH * length)
+        able = apart & (length > MIN_HINGE) & (area > 0) & (area >= 0.3 * MIN_REACH * length)
         found = np.flatnonzero(able)
         for pitch in (COARSE, 1):
             reach, behind = self._reach(
                 start[found], end[found], length[found], begins[found], run[found], pitch
             )
             slack = 1.0 if pitch == 1 else 0.8
-            fits = (reach >= slack * MIN_REACH) & (slack * reach * LEAST_RATIO <= length[found])
-            fits &= behind <= np.maximum(3 * HINGE_TOL, MOST_BEHIND * reach / slack)
+            fits = (reach >= slack * MIN_REACH) & (slack * reach * MIN_RATIO <= length[found])
+            fits &= behind <= np.maximum(3 * HINGE_TOL, MAX_BEHIND * reach / slack)
             found, reach = found[fits], reach[fits]
         lines = shapely.linestrings(np.stack([start[found], end[found]], axis=1))
         inside = shapely.covers(self._inside, lines)

@@ -12,8 +12,8 @@ import shapely
 from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.model import Bridge, HoldStyle
 from hingeleaf.paper.bridge_candidates import PLAIN_SKEW, BridgeCandidates
-from hingeleaf.paper.flap_choice import MOST_TRIES, FlapChoice, LiftRequest, StyleError
-from hingeleaf.paper.hinge_candidates import LEAST_RATIO, HingeCandidates
+from hingeleaf.paper.flap_choice import MAX_TRIES, FlapChoice, LiftRequest, StyleError
+from hingeleaf.paper.hinge_candidates import MIN_RATIO, HingeCandidates
 from hingeleaf.paper.hinges import SHORT_HINGE
 from hingeleaf.paper.placing import strip_at
 from hingeleaf.paper.plan_state import PlanState, outline_points
@@ -33,10 +33,10 @@ SPLIT_PENALTY = 0.2
 # Spines
 AXIS_TOLERANCE = 0.05
 """Greatest distance of a bridge from the axis at the part, in bridge widths."""
-LEAST_BALANCE = 0.6
+MIN_BALANCE = 0.6
 """Least area of the smaller wing, as a share of the larger."""
 
-LEAST_PARALLEL = 0.8
+MIN_PARALLEL = 0.8
 """Least cosine of the angle between the axis and a fold parallel to it."""
 MIN_WING_SHARE = 0.12
 """Least area of a wing on one side of the axis, as a share of the part's area."""
@@ -48,9 +48,9 @@ CORNER_WEIGHT = np.array([0.0, 0.3, 1.0])
 """Weight of a limb by how many of its ends are in concave corners (0, 1, 2)."""
 MAX_LIMB_SHARE = np.array([0.25, 0.25, 0.5])
 """Largest area of a limb as a share of the part's area, by the same count."""
-LEAST_PROTRUSION = np.array([np.inf, 2.0, 1.25])
+MIN_PROTRUSION = np.array([np.inf, 2.0, 1.25])
 """Least ratio of a limb's outline to its base, by the same count."""
-MOST_PROTRUSION = 3.0
+MAX_PROTRUSION = 3.0
 FULL_HINGE_RATIO = 0.5
 """Ratio of hinge to reach above which a wider limb gains nothing."""
 MAX_LIMBS = 120
@@ -155,7 +155,7 @@ def _choose_wings(choice: FlapChoice) -> None:
     hinges = choice.foldable.hinges(choice.candidates, choice.part, sites)
     normal = np.array([-axis.along[1], axis.along[0]])
     outward = -(hinges.flat_side @ normal)
-    able = (np.abs(outward) >= LEAST_PARALLEL) & (hinges.ratio >= SHORT_HINGE)
+    able = (np.abs(outward) >= MIN_PARALLEL) & (hinges.ratio >= SHORT_HINGE)
     share = hinges.area / choice.foldable.area
     able &= (share >= MIN_WING_SHARE) & (share < 0.5)
     hinges = hinges.take(able)
@@ -173,7 +173,7 @@ def _choose_wings(choice: FlapChoice) -> None:
     off = np.maximum(*unlike) / choice.size
     score = areas.sum(axis=1) / choice.foldable.area - off
     pairs = np.stack([one, two], axis=1)
-    alike = (areas[:, 0] >= LEAST_BALANCE * areas[:, 1]) & (off <= MAX_ASYMMETRY)
+    alike = (areas[:, 0] >= MIN_BALANCE * areas[:, 1]) & (off <= MAX_ASYMMETRY)
     if choice.is_mirrored:
         image = choice.candidates.images[:, choice.state.arrangement.symmetry.turns]
         alike &= image[hinges.first[one]] == hinges.last[two]
@@ -188,7 +188,7 @@ def _choose_limbs(choice: FlapChoice) -> None:
     sites = choice.sites()
     hinges = choice.foldable.hinges(choice.candidates, choice.part, sites)
     limb = hinges.area <= MAX_LIMB_SHARE[hinges.concave] * choice.foldable.area
-    limb &= hinges.protrusion >= LEAST_PROTRUSION[hinges.concave]
+    limb &= hinges.protrusion >= MIN_PROTRUSION[hinges.concave]
     limb &= hinges.ratio >= SHORT_HINGE
     hinges = hinges.take(limb)
     if not len(hinges):
@@ -207,7 +207,7 @@ def _limb_score(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
     """(k,): the score of each flap as a limb."""
     rows = np.stack([hinges.first, hinges.last], axis=1)
     score: Floats = CORNER_WEIGHT[hinges.concave] * (
-        np.minimum(hinges.protrusion, MOST_PROTRUSION) - 1
+        np.minimum(hinges.protrusion, MAX_PROTRUSION) - 1
     )
     score *= np.sqrt(hinges.area) / choice.size * np.minimum(1, hinges.ratio / FULL_HINGE_RATIO)
     score -= COST_WEIGHT * choice.candidates.cost[rows].sum(axis=1) / choice.size
@@ -261,7 +261,7 @@ def _tie_body(choice: FlapChoice) -> None:
     mouths = candidates.mouth(part)[rows]
     off = np.hypot(*(mouths[:, None] - ties).transpose(2, 0, 1)).min(axis=1)
     lifted = shapely.dwithin(limbs, shapely.points(mouths), candidates.width[0])
-    for row in rows[~lifted][np.argsort(-off[~lifted], kind="stable")][:MOST_TRIES].tolist():
+    for row in rows[~lifted][np.argsort(-off[~lifted], kind="stable")][:MAX_TRIES].tolist():
         group = state.with_images(candidates, [row], choice.elements)
         if state.fits(candidates, group) and not state.leaves_nibs(candidates, group):
             state.take(candidates, group)
@@ -286,7 +286,7 @@ def _lift_tongue(state: PlanState, part: int, width: float, request: LiftRequest
             firm = hinges.ratio >= SHORT_HINGE
             if _take_mouth(choice, hinges.take(firm)):
                 return
-            fair.append((choice, hinges.take(~firm & (hinges.ratio >= LEAST_RATIO))))
+            fair.append((choice, hinges.take(~firm & (hinges.ratio >= MIN_RATIO))))
     if not any(_take_mouth(choice, hinges) for choice, hinges in fair):
         raise StyleError("there is no clean place for a mouth that would carry it")
 

@@ -14,7 +14,7 @@ from hingeleaf.paper.bridge_candidates import BridgeCandidates, clean_strips
 from hingeleaf.paper.strip_probe import Aims
 from hingeleaf.units import format_mm
 
-MOST_SKEW = 6.0
+MAX_SKEW = 6.0
 """Greatest skew allowed for a bridge set by hand: anything short of missing the cut."""
 
 FAN = np.radians(np.arange(0.0, 180.0, 5.0))
@@ -69,7 +69,7 @@ def moved(arrangement: CutArrangement, bridge: Bridge, by: float) -> Bridge:
     if square[0] @ _along(bridge)[0] < 0:
         along = -along
     aims = _aims(arrangement, starts, along, reach=bridge.width)
-    found = clean_strips(arrangement, aims, np.full(len(aims.half_way), bridge.width), MOST_SKEW)[0]
+    found = clean_strips(arrangement, aims, np.full(len(aims.half_way), bridge.width), MAX_SKEW)[0]
     if not len(found):
         raise BridgeError(
             "There is no other clean place along this edge.", "Try a narrower bridge."
@@ -119,7 +119,7 @@ def strips_through(
 ) -> BridgeCandidates:
     """The clean strips whose centre lines pass through points in cuts, (n, 2) each."""
     aims = _aims(arrangement, points, along, reach=width)
-    return clean_strips(arrangement, aims, np.full(len(aims.half_way), width), MOST_SKEW)[0]
+    return clean_strips(arrangement, aims, np.full(len(aims.half_way), width), MAX_SKEW)[0]
 
 
 def _aims(arrangement: CutArrangement, points: Floats, along: Floats, reach: float) -> Aims:

@@ -30,7 +30,7 @@ STYLE_FACTOR = {
 Arms and wings show what a shape is; a door and a tongue only lift it. Of styles with equal results
 the first is kept.
 """
-MIN_RAYS, LEAST_ARM_RATIO, ARM_BONUS = 4, 0.6, 3.0
+MIN_RAYS, MIN_ARM_RATIO, ARM_BONUS = 4, 0.6, 3.0
 """Least number of arms, least ratio of the smallest to the largest, and bonus for such arms."""
 LOPSIDED = 0.6
 """Score factor for a plan that breaks the mirror symmetry of its artwork."""
@@ -95,7 +95,7 @@ class ComparedPlan:
     def _has_rays(self) -> bool:
         """Whether several flaps are of similar area, as on a star or a flower."""
         areas = [hinge.flap.area for hinge in self.hinges]
-        return len(areas) >= MIN_RAYS and min(areas) >= LEAST_ARM_RATIO * max(areas)
+        return len(areas) >= MIN_RAYS and min(areas) >= MIN_ARM_RATIO * max(areas)
 
     @property
     def height(self) -> float:

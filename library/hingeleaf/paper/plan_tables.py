@@ -12,13 +12,13 @@ from hingeleaf.paper.candidate_seeds import all_seeds
 from hingeleaf.paper.hinge_candidates import FoldablePart
 from hingeleaf.paper.strip_probe import TOUCH, Aims
 
-LEAST_OVERLAP = 0.7
+MIN_OVERLAP = 0.7
 """Least overlap of a part with its mirror image to count as mirror-symmetric."""
 
-MOST_AXES = 12
+MAX_AXES = 12
 """Greatest number of parts whose own mirror axis is computed."""
 
-MOST_MOUTHS = 48
+MAX_MOUTHS = 48
 """Number of places along one part tried for a wide mouth."""
 
 ON_AXIS = 0.9
@@ -33,7 +33,7 @@ SPACING_RANGE = 0.6, 2.0
 WIDE = 0.1
 """Least such spacing in widths; wide mouths need no finer one."""
 
-MOST_SITES = 600
+MAX_SITES = 600
 """Greatest number of bridge sites considered in one plan."""
 SITES_RANGE = 8, 36
 """Sites combined into flaps: least and greatest number for one part."""
@@ -59,16 +59,16 @@ class PlanTables:
 
     def _own_mirror_axes(self) -> list[tuple[int, MirrorAxis]]:
         """The mirror axes of main parts other than the artwork's."""
-        axes = [(part, self.part_axis(part)) for part in self.arrangement.main_parts[:MOST_AXES]]
+        axes = [(part, self.part_axis(part)) for part in self.arrangement.main_parts[:MAX_AXES]]
         shared = self.arrangement.axis
         return [(part, axis) for part, axis in axes if axis is not None and axis is not shared]
 
     def _part_axis(self, part: int) -> MirrorAxis | None:
         """The artwork's mirror axis if it is also the part's, else the part's own."""
         polygon, shared = self.arrangement.part(part), self.arrangement.axis
-        if shared is not None and overlap(polygon, shared) >= LEAST_OVERLAP:
+        if shared is not None and overlap(polygon, shared) >= MIN_OVERLAP:
             return shared
-        return find_axis(polygon, least_overlap=LEAST_OVERLAP)
+        return find_axis(polygon, least_overlap=MIN_OVERLAP)
 
     def candidates(self, width: float, parts: tuple[int, ...], *, spines: bool) -> BridgeCandidates:
         """Clean places for strips of this width between these parts, cheapest first.
@@ -90,7 +90,7 @@ class PlanTables:
         aims, parts = self._aims(spines)
         near = np.flatnonzero(np.isin(parts, self.arrangement.images[part]).any(axis=1))
         on_edge = near[~self.arrangement.symmetry.in_domain(aims.origin[near], TOUCH)]
-        few = np.union1d(near[:: max(1, len(near) // MOST_MOUTHS)], on_edge[:MOST_MOUTHS])
+        few = np.union1d(near[:: max(1, len(near) // MAX_MOUTHS)], on_edge[:MAX_MOUTHS])
         return find_candidates(self.arrangement, aims.take(few), width)
 
     def _foldable(self, part: int) -> FoldablePart:
@@ -100,7 +100,7 @@ class PlanTables:
     @property
     def sites_per_part(self) -> int:
         """How many sites along one part's outline are combined into flaps."""
-        share = MOST_SITES // max(1, len(self.arrangement.main_parts))
+        share = MAX_SITES // max(1, len(self.arrangement.main_parts))
         return int(np.clip(share, *SITES_RANGE))
 
     def elements(self, part: int, *, one_sided: bool) -> Ints:

@@ -27,7 +27,7 @@ from hingeleaf.model import (
 from hingeleaf.paper.arrangement import CutArrangement
 from hingeleaf.paper.bridges import SAME
 from hingeleaf.paper.flap_choice import LiftRequest
-from hingeleaf.paper.hinge_candidates import LEAST_RATIO
+from hingeleaf.paper.hinge_candidates import MIN_RATIO
 from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.hold_styles import FALLBACKS
 from hingeleaf.paper.plan_state import PlanState
@@ -206,7 +206,7 @@ class Planner:
         artwork = Cuts(self.arrangement.windows, self.arrangement.slits)
         found = find_hinges(artwork, made.bridges, made.hold)
         locked = any(finding.severity is Severity.FAULT for finding in found.findings)
-        stout = all(hinge.length >= LEAST_RATIO * hinge.reach for hinge in found.hinges)
+        stout = all(hinge.length >= MIN_RATIO * hinge.reach for hinge in found.hinges)
         enough = 1 if made.hold in (HoldStyle.DOOR, HoldStyle.TONGUE) else 2
         return len(found.hinges) >= enough and stout and not locked
 

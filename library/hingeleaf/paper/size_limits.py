@@ -20,7 +20,7 @@ from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.sheets import clean
 from hingeleaf.units import format_mm
 
-LEAST_SIZE = 5.0
+MIN_SIZE = 5.0
 """mm: smaller sizes are not tested."""
 
 _STEP = 0.96
@@ -105,7 +105,7 @@ def find_limits(
     probe = _SizeProbe(motif, card, least_reach)
     top = min(largest, _GROWTH * motif.size)
     failing, smallest = _smallest(probe, top, hint, exact)
-    low = max(LEAST_SIZE, smallest / 2) if smallest else top / 4
+    low = max(MIN_SIZE, smallest / 2) if smallest else top / 4
     return Limits(
         SizeRange(smallest, largest) if smallest else None,
         probe.reason(failing, smallest),
@@ -170,7 +170,7 @@ def _smallest(
 def _bracket_below(probe: _SizeProbe, size: float) -> tuple[float, float]:
     """Two neighbouring sizes below one that holds: one that fails, one that holds."""
     sizes = [size]
-    while sizes[-1] * _STEP > LEAST_SIZE:
+    while sizes[-1] * _STEP > MIN_SIZE:
         sizes.append(sizes[-1] * _STEP)
     at = 0
     while at + 1 < len(sizes):
@@ -182,7 +182,7 @@ def _bracket_below(probe: _SizeProbe, size: float) -> tuple[float, float]:
         if failing:
             return failing, sizes[at]
         at += 1
-    return LEAST_SIZE, sizes[at]
+    return MIN_SIZE, sizes[at]
 
 
 def _vanishing(probe: _SizeProbe, low: float, high: float) -> float | None:
@@ -285,7 +285,7 @@ class _SizeProbe:
             FailureMode.FLAP: self._flap,
         }
         if failure is None:
-            return Reason(FailureMode.SIZE, f"Sizes below {format_mm(LEAST_SIZE)} are not tried.")
+            return Reason(FailureMode.SIZE, f"Sizes below {format_mm(MIN_SIZE)} are not tried.")
         return describe[failure](failing, reported_size)
 
     def curve(self, low: float, high: float, points: int) -> tuple[tuple[float, float], ...]:

@@ -20,7 +20,7 @@ from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.plan_tables import PlanTables
 from hingeleaf.paper.rigid import tie_rigidly
 
-MOST_SKEW = 2.0
+MAX_SKEW = 2.0
 """Letter strokes are round, so bridges that all run in one direction meet them at a slant."""
 
 STROKE_SHARE = 0.25
@@ -133,7 +133,7 @@ def _lines(
         seeds = line_seeds(state.arrangement, offsets[:, None] * across, along, here)
         aims, _ = aim_over(state.arrangement, seeds)
         tables[counter, direction] = find_candidates(
-            state.arrangement, aims, width, most_skew=MOST_SKEW
+            state.arrangement, aims, width, most_skew=MAX_SKEW
         )
     candidates = tables[counter, direction]
     rows = state.rows_to_tied(candidates, counter)

@@ -18,7 +18,7 @@ TOUCH = 1e-7
 GRAZE = 0.02
 """mm outside a strip at which its sides are tested, since a side must not graze a cut."""
 
-LEAST_HOLD = 0.1
+MIN_HOLD = 0.1
 """mm: least depth of paper behind either end."""
 
 LEFT, MIDDLE, RIGHT = 1, 3, 5
@@ -67,7 +67,7 @@ class Sweep:
         same &= (window == window[:, [MIDDLE]]) & self.same_window
         same &= (one != NO_FACE) & (two != NO_FACE)
         clean: Bools = same[:, INNER].all(axis=1)
-        clean &= np.minimum(self.start_depth, self.end_depth) > LEAST_HOLD
+        clean &= np.minimum(self.start_depth, self.end_depth) > MIN_HOLD
         return clean
 
     @property

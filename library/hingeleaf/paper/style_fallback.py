@@ -7,7 +7,7 @@ from hingeleaf.paper.flap_choice import LiftRequest, StyleError
 from hingeleaf.paper.hold_styles import FALLBACKS, lift_part
 from hingeleaf.paper.plan_state import PlanState
 
-NARROWEST = 0.6
+MIN_WIDTH_SHARE = 0.6
 """Share of the requested width below which another style is better than narrower bridges."""
 
 ROOM = 2.5
@@ -46,7 +46,7 @@ class Lifting:
         if wish is lopsided:
             return wish
         small = self.state.arrangement.part(part).area < (ROOM * asked) ** 2
-        if style is not HoldStyle.TONGUE and width < NARROWEST * asked:
+        if style is not HoldStyle.TONGUE and width < MIN_WIDTH_SHARE * asked:
             return None
         if style is HoldStyle.DOOR and width < asked and small:
             return None

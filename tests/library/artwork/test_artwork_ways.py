@@ -106,7 +106,7 @@ def test_the_ways_are_drawn_side_by_side(tmp_path: Path) -> None:
 def test_the_ways_of_a_huge_drawing_are_compared_only_when_asked(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("hingeleaf.artwork.ways.MOST_POINTS", 10)
+    monkeypatch.setattr("hingeleaf.artwork.ways.MAX_POINTS", 10)
     prepared = cut_best(artwork(FACE), AS_DRAWN, DEFAULT)
     assert "inspect --ways" in next(f.remedy for f in prepared.findings if f.kind == "way")
     assert cut_best(artwork(FACE), AS_DRAWN, DEFAULT, "dark").windows.area < prepared.windows.area

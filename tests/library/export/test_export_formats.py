@@ -24,7 +24,7 @@ from hingeleaf.export.drawing import Drawing, LineKind, Stroke
 from hingeleaf.export.dxf import COLOUR_NUMBERS
 from hingeleaf.export.options import ExportOptions, Folds
 from hingeleaf.export.panel_drawing import draw
-from hingeleaf.export.pdf import LARGEST
+from hingeleaf.export.pdf import MAX_SIDE
 from hingeleaf.export.tooling import fold_lines, overcut
 from hingeleaf.model import Cuts
 from hingeleaf.panel.compose import Panel, compose
@@ -117,7 +117,7 @@ def test_the_job_line_names_size_card_and_lengths() -> None:
 def test_a_pdf_page_has_a_largest_size(tmp_path: Path) -> None:
     target = tmp_path / "big.pdf"
     with pytest.raises(ExportError, match="PDF page"):
-        write_pdf(Drawing("big", LARGEST + 1, 100, ()), target)
+        write_pdf(Drawing("big", MAX_SIDE + 1, 100, ()), target)
     assert not target.exists()
 
 

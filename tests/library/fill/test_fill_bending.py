@@ -24,7 +24,7 @@ DRAFT = FillOptions(budget=Budget.DRAFT, gap=2.0)
 FOLD = ((-0.3, 0.0), (0.3, 0.1))
 LIMP = StiffParts()
 TILE = tile(60, 44)
-STRETCH, LEAST_AREA = 1.25, 0.8
+STRETCH, MIN_AREA = 1.25, 0.8
 
 
 def bending(items: list[PoolItem], stiff: StiffParts = LIMP) -> list[PoolItem]:
@@ -56,7 +56,7 @@ def test_bent_motifs_cover_more_and_keep_all_distances(
     assert [each.motif for each in bent.placements] == [each.motif for each in straight.placements]
     for before, after in zip(straight.placements, bent.placements, strict=True):
         assert 14 <= after.pose.size <= 26 and abs(after.pose.turn) <= 30
-        assert after.pose.size**2 >= LEAST_AREA * before.pose.size**2 * 0.99
+        assert after.pose.size**2 >= MIN_AREA * before.pose.size**2 * 0.99
 
 
 def test_nothing_is_stretched_beyond_the_limit_and_folds_stay_straight(

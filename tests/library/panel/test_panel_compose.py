@@ -11,7 +11,7 @@ from shapely import MultiPolygon, Point
 from hingeleaf.errors import UnknownNameError, UsageError
 from hingeleaf.model import Field, Placement, Pose
 from hingeleaf.panel.compose import Frame, compose
-from hingeleaf.panel.cut_lettering import FEWEST_TIES, TIE_WEBS, tied_outline
+from hingeleaf.panel.cut_lettering import MIN_TIES, TIE_WEBS, tied_outline
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.resized import recut
 from support.panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif
@@ -109,7 +109,7 @@ def test_ties_are_wide_enough_and_as_many_as_promised() -> None:
     for ring in outline.boundary.geoms:
         mine = [slit for slit in slits.geoms if slit.distance(ring) < 1e-9]
         gaps = [a.distance(b) for a in mine for b in mine if a is not b]
-        assert len(mine) >= FEWEST_TIES
+        assert len(mine) >= MIN_TIES
         # A chord across a bend is a little shorter than the tie is along the outline.
         assert min(gaps) > 0.98 * TIE_WEBS * CARD.least_web
 

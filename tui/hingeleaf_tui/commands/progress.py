@@ -12,7 +12,7 @@ from hingeleaf.text import visible
 from hingeleaf_tui.commands.options import is_interactive
 
 Result = TypeVar("Result")
-LEAST_WAIT = 0.1
+MIN_WAIT = 0.1
 """Seconds between two drawings of the line."""
 
 
@@ -31,9 +31,9 @@ class ProgressLine:
         self.clear()
 
     def update(self, text: str, share: float) -> None:
-        """Draw the line, unless it was drawn less than LEAST_WAIT ago."""
+        """Draw the line, unless it was drawn less than MIN_WAIT ago."""
         now = time.monotonic()
-        if not self.shown or now - self._drawn_at < LEAST_WAIT:
+        if not self.shown or now - self._drawn_at < MIN_WAIT:
             return
         self._drawn_at = now
         width = shutil.get_terminal_size().columns - 1

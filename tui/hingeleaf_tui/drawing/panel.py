@@ -40,7 +40,7 @@ FINE_DOT = 1.0
 """mm per dot up to which windows are drawn; above it only the motifs' outer forms."""
 FORM_GAP = 1.4
 """Dots between two outer forms, so that they can be distinguished."""
-LEAST_SHARE = 0.5
+MIN_SHARE = 0.5
 """Forms that would shrink to less than this share of their area are drawn whole."""
 
 DETAILED_SIZE = 22.0
@@ -145,7 +145,7 @@ class PanelPainter:
                 openings = [self._placed(each, self._windows(each.motif)) for each in some]
                 raised = forms
             else:
-                openings = separated(forms, FORM_GAP * dot, LEAST_SHARE)
+                openings = separated(forms, FORM_GAP * dot, MIN_SHARE)
                 raised = separated(openings, RIM * dot, 0.0)
             if is_detailed:
                 canvas.area(combined(compress(forms, lifts)), "flap-face")
@@ -162,7 +162,7 @@ class PanelPainter:
             canvas.area(combined(windows), style)
             return
         forms = [self._placed(each, self._form(each.motif)) for each in placements]
-        canvas.area(combined(separated(forms, FORM_GAP * canvas.view.dot, LEAST_SHARE)), style)
+        canvas.area(combined(separated(forms, FORM_GAP * canvas.view.dot, MIN_SHARE)), style)
         canvas.clear(
             combined(
                 [

@@ -240,7 +240,7 @@ class BridgesScreen(BridgeEdits):
         if self.now is None:
             self.report(NO_MOTIF, "caution")
         else:
-            self._cut_size = max(5.0, min(size, bridge_editor.LARGEST))
+            self._cut_size = max(5.0, min(size, bridge_editor.MAX_SIZE))
             self._view = None
             self._show(self.now)
 

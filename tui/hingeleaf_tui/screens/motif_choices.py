@@ -24,7 +24,7 @@ from hingeleaf.tasks import Progress, Task
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.drawing.motif import draw_motif, draw_paper
-from hingeleaf_tui.screens.side_by_side import NARROWEST, PictureChoice, SideBySide
+from hingeleaf_tui.screens.side_by_side import MIN_COLUMNS, PictureChoice, SideBySide
 from hingeleaf_tui.shared.phrases import HOLD_STYLES, day
 
 if TYPE_CHECKING:
@@ -78,7 +78,7 @@ class HoldStylesDialog(SideBySide[HoldExample]):
 
     def choice(self, item: HoldExample) -> PictureChoice:
         """The style's picture, and what it is for."""
-        lines = wrap(HOLD_STYLES[item.hold], NARROWEST - 2)
+        lines = wrap(HOLD_STYLES[item.hold], MIN_COLUMNS - 2)
         paint = partial(draw_paper, item.paper, ink=self.services.drawing_ink)
         return PictureChoice(str(item.hold), lines, paint)
 
@@ -103,7 +103,7 @@ class PlansScreen(SideBySide[ComparedPlan]):
         """What lifts, and the size from which it is safe."""
         return PictureChoice(
             str(item.hold),
-            [line for text in (item.lifts, item.safe) for line in wrap(text, NARROWEST - 2)],
+            [line for text in (item.lifts, item.safe) for line in wrap(text, MIN_COLUMNS - 2)],
             partial(_paint, item, self.services.drawing_ink),
         )
 
@@ -135,7 +135,7 @@ class WaysScreen(SideBySide[Way]):
         cuts = Cuts(item.prepared.windows, item.prepared.slits)
         return PictureChoice(
             str(item.kind),
-            wrap(item.kind.words, NARROWEST - 2),
+            wrap(item.kind.words, MIN_COLUMNS - 2),
             partial(draw_motif, cuts, (), ink=self.services.drawing_ink),
         )
 

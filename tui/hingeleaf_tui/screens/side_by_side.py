@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from hingeleaf_tui.services import Services
 
 Item = TypeVar("Item")
-NARROWEST = 32
+MIN_COLUMNS = 32
 """Columns needed by one drawing and its text."""
 EDGES = 6
 """Columns of the dialog's own borders."""
@@ -80,7 +80,7 @@ class SideBySide(Dialog[Item], Generic[Item]):
     @property
     def across(self) -> int:
         """Number of items side by side."""
-        return max(1, (round(0.94 * self.app.size.width) - EDGES) // NARROWEST)
+        return max(1, (round(0.94 * self.app.size.width) - EDGES) // MIN_COLUMNS)
 
     def on_mount(self) -> None:
         """Start finding the items."""

@@ -231,13 +231,13 @@ def _compute(path: Path, name: str, card: str, record: Record) -> Task[Record]:
 
     from hingeleaf.catalogue.store import Library
     from hingeleaf.paper.size_limits import find_limits
-    from hingeleaf_tui.bridge_editor import LARGEST
+    from hingeleaf_tui.bridge_editor import MAX_SIZE
     from hingeleaf_tui.shared.cards import find_card
 
     yield Progress(0, 1, "computing sizes")
     with Library.open(path, create=False) as library:
         motif, stock = library.motif(name), find_card(library, card)
-    sizes = find_limits(motif, stock, largest=LARGEST, points=0).sizes
+    sizes = find_limits(motif, stock, largest=MAX_SIZE, points=0).sizes
     return replace(record, computed=(sizes.smallest, sizes.largest) if sizes else None)
 
 

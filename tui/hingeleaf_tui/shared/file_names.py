@@ -7,7 +7,7 @@ from pathlib import Path
 from hingeleaf.catalogue.slugs import unique
 from hingeleaf.errors import ExportError
 
-LONGEST = 60
+MAX_LENGTH = 60
 RESERVED = frozenset(
     {"con", "prn", "aux", "nul"} | {f"{port}{n}" for port in ("com", "lpt") for n in range(10)}
 )
@@ -16,7 +16,7 @@ RESERVED = frozenset(
 
 def file_names(names: Iterable[str]) -> list[str]:
     """A file name without extension for every name; unique even if case is ignored."""
-    return unique([file_name(name) for name in names], LONGEST)
+    return unique([file_name(name) for name in names], MAX_LENGTH)
 
 
 def file_name(name: str) -> str:
@@ -25,7 +25,7 @@ def file_name(name: str) -> str:
         letter if unicodedata.category(letter)[0] in "LMN" else " "
         for letter in unicodedata.normalize("NFC", name)
     )
-    plain = "-".join(replaced.split())[:LONGEST].strip("-") or "panel"
+    plain = "-".join(replaced.split())[:MAX_LENGTH].strip("-") or "panel"
     return f"{plain}-panel" if plain.casefold() in RESERVED else plain
 
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from hingeleaf_tui.panel_session import PanelFilling
 
 ZOOM = 1.5
-RADIUS, LEAST_RADIUS = 30.0, 5.0
+RADIUS, MIN_RADIUS = 30.0, 5.0
 """Initial and least radius in mm of a circle to refill."""
 CIRCLE_STEP = 5
 """mm by which one key moves the circle."""
@@ -125,7 +125,7 @@ class ArrangeView(Placed, PictureView, can_focus=True):
             self._change("resizing", arranging.resized, by)
         else:
             at, radius = self.circle
-            self.circle = (at, max(radius + 2 * by, LEAST_RADIUS))
+            self.circle = (at, max(radius + 2 * by, MIN_RADIUS))
             self.post_message(self.ViewChanged())
 
     def action_mirror(self) -> None:

@@ -25,9 +25,9 @@ READING_ERROR = 0.08
 """Relative error of one household reading (common practice, no source)."""
 SINGLE_ERROR = 0.2
 """Relative error assumed for a single reading, since its scatter is unknown."""
-MOST_SAG = 0.3
+MAX_SAG = 0.3
 """Largest droop, as a share of the overhang, at which the sag formula is good to a few per cent."""
-LEAST_KEPT = 0.1
+MIN_KEPT = 0.1
 """Least share of its angle that a fold springs back by (common practice, no source)."""
 IMPOSSIBLE = 20.0
 """Factor from the starting value beyond which a value is taken for a mistake in number or unit."""
@@ -224,7 +224,7 @@ def _stiffness(strips: Sequence[Sag], grammage: float) -> MeasuredValue | None:
             raise UsageError(
                 f"A strip cannot overhang by {strip.overhang:g} mm.", "Give 10 to 1000 mm."
             )
-        if not 0 < strip.drop <= MOST_SAG * strip.overhang:
+        if not 0 < strip.drop <= MAX_SAG * strip.overhang:
             raise UsageError(
                 f"A drop of {strip.drop:g} mm over {strip.overhang:g} mm cannot be used.",
                 "It must be above 0 and below three tenths of the overhang: let it overhang less.",
@@ -255,7 +255,7 @@ def _refuse_slips(start: Material, measured: Material, what: str, remedy: str) -
 def _folded(material: Material, folds: Sequence[Fold], kind: FoldKind) -> Material:
     for fold in folds:
         later = fold.after_minute if fold.after_day is None else fold.after_day
-        least = LEAST_KEPT * fold.folded
+        least = MIN_KEPT * fold.folded
         if not 0 < least <= later <= fold.after_minute < fold.folded <= 180:
             then = "" if fold.after_day is None else f" and then at {later:g}°"
             raise UsageError(
