@@ -6,8 +6,15 @@ from pathlib import Path
 from typing import BinaryIO
 
 from hingeleaf.export.files import written
+from hingeleaf.export.folding_plan import (
+    ACCENT,
+    QUIET,
+    FoldStep,
+    draw_folding_plan,
+    draw_weeding_plan,
+    fold_steps,
+)
 from hingeleaf.export.page import PLAIN, STRONG, Page
-from hingeleaf.export.plan import ACCENT, QUIET, FoldStep, draw_plan, draw_weeding_plan, steps
 from hingeleaf.model import Finding, Source
 from hingeleaf.panel.cautions import cautions
 from hingeleaf.panel.check import Report
@@ -20,11 +27,11 @@ from hingeleaf.panel.weeding import weeding_order
 from hingeleaf.units import A4, format_mm, format_size
 
 MARGIN = 14.0
-LINE, HEAD = 4.4, 21.0
+ROW_HEIGHT, TABLE_HEAD = 4.4, 21.0
 """Height of a row of the table, and of the space above its first row, mm."""
-TEXT = 4.3
+LINE_SPACING = 4.3
 """mm from one line of text to the next."""
-FEW = 8
+MAX_FLAPS_BESIDE_TABLE = 8
 """With more flaps than this the plan is on a separate page."""
 
 
@@ -42,20 +49,22 @@ def write_assembly(
     replaced only once the new one is complete; raises ExportError if it cannot be.
     """
     page = Page(*paper, f"{panel.name}: assembly")
-    todo = steps(panel, flaps)
-    _heading(page, panel, todo)
-    alone = len(todo) > FEW
-    draw_plan(page, panel, todo, (_room(page), (0.9 if alone else 0.5) * page.height - page.y))
+    steps = fold_steps(panel, flaps)
+    _draw_heading(page, panel, steps)
+    alone = len(steps) > MAX_FLAPS_BESIDE_TABLE
+    draw_folding_plan(
+        page, panel, steps, (_text_width(page), (0.9 if alone else 0.5) * page.height - page.y)
+    )
     if alone:
         page.turn()
         page.y = MARGIN + 4
-    _words(page, blocks(panel, flaps, report))
-    _table(page, todo)
-    _weeding(page, panel)
+    _draw_text(page, text_blocks(panel, flaps, report))
+    _draw_table(page, steps)
+    _draw_weeding(page, panel)
     written(page.finished(), target)
 
 
-def _weeding(page: Page, panel: Panel) -> None:
+def _draw_weeding(page: Page, panel: Panel) -> None:
     """A separate page with the order of weeding, if there is one."""
     order = weeding_order(panel)
     if len(order) < 2:
@@ -64,40 +73,44 @@ def _weeding(page: Page, panel: Panel) -> None:
     page.y = MARGIN + 4
     page.text(MARGIN, page.y, "Weeding", size=12, face=STRONG)
     page.y += 6
-    draw_weeding_plan(page, panel, order, (_room(page), 0.88 * page.height - page.y))
+    draw_weeding_plan(page, panel, order, (_text_width(page), 0.88 * page.height - page.y))
 
 
-def _heading(page: Page, panel: Panel, todo: Sequence[FoldStep]) -> None:
+def _draw_heading(page: Page, panel: Panel, steps: Sequence[FoldStep]) -> None:
     page.text(
-        MARGIN, 21, page.fitted(panel.name, _room(page), size=20, face=STRONG), size=20, face=STRONG
+        MARGIN,
+        21,
+        page.fitted(panel.name, _text_width(page), size=20, face=STRONG),
+        size=20,
+        face=STRONG,
     )
     card = panel.card
-    flaps = f"{len(todo)} flaps to fold" if len(todo) != 1 else "1 flap to fold"
+    flaps = f"{len(steps)} flaps to fold" if len(steps) != 1 else "1 flap to fold"
     facts = (
         format_size(panel.size),
         f"{card.name}: {card.grammage:g} g/m², {format_mm(card.caliper)} thick",
         f"{len(panel.pieces)} motifs" if len(panel.pieces) != 1 else "1 motif",
-        flaps if todo else "nothing to fold",
+        flaps if steps else "nothing to fold",
     )
     page.text(MARGIN, 28, "   ·   ".join(facts), size=9.5, colour=QUIET)
     page.y = 33
 
 
-def _words(page: Page, blocks: Sequence["Block"]) -> None:
+def _draw_text(page: Page, blocks: Sequence["TextBlock"]) -> None:
     """Blocks in two columns, continued on further pages if needed."""
-    width = (_room(page) - 8) / 2
+    width = (_text_width(page) - 8) / 2
     parts = [_rows(page, title, texts, width) for title, texts in blocks]
     rows = [row for part in parts for row in part]
     left = _left_column([len(part) for part in parts])
     height = max(left, len(rows) - left)
     while rows:
-        room = int((page.height - MARGIN - page.y) / TEXT)
+        room = int((page.height - MARGIN - page.y) / LINE_SPACING)
         top, height = page.y, min(height, room)
         for x, most in ((MARGIN, min(left, height)), (MARGIN + width + 8, height)):
             column, rows = _column(rows, most)
             for index, (face, words) in enumerate(column):
-                page.text(x, top + index * TEXT, words, face=face)
-        page.y = top + height * TEXT + 3
+                page.text(x, top + index * LINE_SPACING, words, face=face)
+        page.y = top + height * LINE_SPACING + 3
         left = height = len(rows)
         if rows:
             page.turn()
@@ -128,39 +141,39 @@ def _column(
     return rows[:height], rest
 
 
-def _table(page: Page, todo: Sequence[FoldStep]) -> None:
+def _draw_table(page: Page, steps: Sequence[FoldStep]) -> None:
     """The flaps by number, in as many columns and pages as needed."""
-    if not todo:
+    if not steps:
         return
     stops = (0.0, 8.0, 38.0, 57.0, 75.0)
     heads = ("no.", "motif", "edge to lift", "fold → rest", "height")
-    width = (_room(page) - 8) / 2
-    waiting = list(todo)
+    width = (_text_width(page) - 8) / 2
+    waiting = list(steps)
     while waiting:
         top, rows = _begin_table(page, math.ceil(len(waiting) / 2))
         for x in (MARGIN, MARGIN + width + 8):
             if waiting:
-                _row(page, x, top, stops, heads, strong=True)
+                _draw_row(page, x, top, stops, heads, strong=True)
             for index, step in enumerate(waiting[:rows], start=1):
-                _row(page, x, top + 0.8 + index * LINE, stops, _cells(page, step))
+                _draw_row(page, x, top + 0.8 + index * ROW_HEIGHT, stops, _cells(page, step))
             waiting = waiting[rows:]
 
 
 def _begin_table(page: Page, wanted: int) -> tuple[float, int]:
     """Start a table: its top, and the number of rows below, on this page or a new one."""
-    room = int((page.height - MARGIN - page.y - HEAD) / LINE)
+    room = int((page.height - MARGIN - page.y - TABLE_HEAD) / ROW_HEIGHT)
     if room < min(wanted, 10):
         page.turn()
         page.y = MARGIN
-        room = int((page.height - MARGIN - page.y - HEAD) / LINE)
-    top = page.y + HEAD - 5
+        room = int((page.height - MARGIN - page.y - TABLE_HEAD) / ROW_HEIGHT)
+    top = page.y + TABLE_HEAD - 5
     page.text(MARGIN, page.y + 1, "Flaps in the order of folding", size=10.5, face=STRONG)
-    _from_the_side(page, (page.width + 8) / 2, page.y + 8)
+    _draw_side_view(page, (page.width + 8) / 2, page.y + 8)
     page.y = page.height
     return top, min(room, wanted)
 
 
-def _from_the_side(page: Page, x: float, y: float) -> None:
+def _draw_side_view(page: Page, x: float, y: float) -> None:
     """Explain angle and height: a flap seen from the side, the sheet at `y`."""
     page.text(x, y, "from the side", size=8, colour=QUIET)
     hinge, reach, turn = x + 34.0, 11.0, math.radians(60)
@@ -178,7 +191,7 @@ def _from_the_side(page: Page, x: float, y: float) -> None:
     page.text(hinge + reach + 5, y - 4, "height", size=7, colour=QUIET)
 
 
-def _row(
+def _draw_row(
     page: Page,
     x: float,
     y: float,
@@ -198,32 +211,32 @@ def _cells(page: Page, step: FoldStep) -> tuple[str, ...]:
     return (
         str(step.number),
         page.fitted(step.motif, 29, size=8.5),
-        step.lift_at,
+        step.lifted_side,
         f"{step.raised.folded:.0f}° → {step.raised.opening:.0f}°",
         format_mm(round(step.raised.lift, 1)),
     )
 
 
-def _room(page: Page) -> float:
+def _text_width(page: Page) -> float:
     return page.width - 2 * MARGIN
 
 
-Block = tuple[str, list[str]]
+TextBlock = tuple[str, list[str]]
 """A title and its paragraphs."""
 
 
-def blocks(panel: Panel, flaps: Sequence[Raised], report: Report | None) -> list[Block]:
+def text_blocks(panel: Panel, flaps: Sequence[Raised], report: Report | None) -> list[TextBlock]:
     """All blocks, for a panel and the flaps to be raised."""
     highest = max((flap.lift_range[1] for flap in flaps), default=None)
     return [
-        ("You need", _needs(panel, highest)),
-        ("What to do", _doing(panel, flaps)),
+        ("You need", _tools_needed(panel, highest)),
+        ("What to do", _instructions(panel, flaps)),
         ("Mind", _cautions(panel, flaps, report)),
         ("Whose work this is", credit_lines(panel)),
     ]
 
 
-def _needs(panel: Panel, highest: float | None) -> list[str]:
+def _tools_needed(panel: Panel, highest: float | None) -> list[str]:
     frame = panel.frame
     needs = [
         f"One sheet of {panel.card.grammage:g} g/m² card, {format_size(panel.size)}.",
@@ -241,7 +254,7 @@ def _needs(panel: Panel, highest: float | None) -> list[str]:
     return needs
 
 
-def _doing(panel: Panel, flaps: Sequence[Raised]) -> list[str]:
+def _instructions(panel: Panel, flaps: Sequence[Raised]) -> list[str]:
     doing = [
         "Cut: folds first, then slits and windows, the edge last.",
         "Lift the sheet off and press out what is left in the windows.",

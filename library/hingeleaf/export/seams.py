@@ -20,21 +20,21 @@ from hingeleaf.geometry.members import multiline_of
 
 Points = NDArray[np.float64]
 Indices = NDArray[np.intp]
-Stretch = tuple[float, float]
+Interval = tuple[float, float]
 
 SPACING = 0.15
 """mm between the points that represent outlines in the Voronoi diagram."""
 MIN_SHARE = 0.5
 """Paths with less than this share of the requested clearance are rejected."""
-NARROW = 50.0
+NARROW_COST = 50.0
 """Cost factor on the length of a path with too little clearance."""
-CROSSING = 50.0
+CROSSING_COST = 50.0
 """mm of extra cost for crossing a line that may be crossed."""
-BEYOND = 0.01
+OVERRUN = 0.01
 """mm that a seam extends beyond the paper, so that it reliably divides it."""
-LEAD_INS = 3000
+MAX_LEAD_INS = 3000
 """Number of places tried where a path may leave the paper."""
-TRIES = 7
+TRIES_PER_GAP = 7
 """Places tried for a straight seam in each gap between motifs."""
 
 
@@ -46,9 +46,9 @@ class Obstacles:
     crossable: MultiLineString
 
     @property
-    def turned(self) -> "Obstacles":
+    def transposed(self) -> "Obstacles":
         """The obstacles with x and y exchanged."""
-        return Obstacles(turned(self.solid), turned(self.crossable))
+        return Obstacles(transposed(self.solid), transposed(self.crossable))
 
 
 class Seam(NamedTuple):
@@ -67,13 +67,13 @@ class Site:
     """The part of the paper's edge where seams begin, …"""
     end: BaseGeometry
     """… and the part where they end."""
-    room: Stretch
+    limits: Interval
     """Least and greatest x."""
-    wish: float
+    preferred: float
     """Preferred x."""
 
 
-def turned(geometry: Any) -> Any:
+def transposed(geometry: Any) -> Any:
     """A geometry, or an array of them, with x and y exchanged."""
     return shapely.transform(geometry, lambda points: points[:, ::-1])
 
@@ -83,7 +83,7 @@ def find_seam(site: Site, obstacles: Obstacles, clearance: float) -> Seam | None
 
     Its clearance is the requested one, or less if no path has that much.
     """
-    low, high = site.room
+    low, high = site.limits
     if high < low:
         return None
     _, top, _, bottom = site.paper.bounds
@@ -95,38 +95,38 @@ def find_seam(site: Site, obstacles: Obstacles, clearance: float) -> Seam | None
     if ((least <= low) & (greatest >= high)).any():
         return None  # it blocks the whole range
     near = Obstacles(solid, multiline_of(obstacles.crossable.intersection(region)))
-    return _straight(site, near, clearance) or _winding(site, near, clearance)
+    return _straight_seam(site, near, clearance) or _seam_around_motifs(site, near, clearance)
 
 
-def parted(paper: Polygon, seam: LineString) -> tuple[Polygon, Polygon] | None:
+def split_paper(paper: Polygon, seam: LineString) -> tuple[Polygon, Polygon] | None:
     """The paper left and right of a seam; None if it does not divide the paper in two."""
-    faces = list(polygonize(shapely.union_all([paper.boundary, _run_on(seam)])))
+    faces = list(polygonize(shapely.union_all([paper.boundary, _extended(seam)])))
     if len(faces) != 2:
         return None
     left, right = sorted(faces, key=lambda face: face.centroid.x)
     return left, right
 
 
-def _straight(site: Site, obstacles: Obstacles, clearance: float) -> Seam | None:
+def _straight_seam(site: Site, obstacles: Obstacles, clearance: float) -> Seam | None:
     _, top, _, bottom = site.paper.bounds
     paper = site.paper
-    for x in _straight_places(site, obstacles, clearance):
+    for x in _straight_positions(site, obstacles, clearance):
         line = LineString([(x, top - 1), (x, bottom + 1)]).intersection(paper)
         if not isinstance(line, LineString) or line.is_empty:
             continue
         first, last = (shapely.Point(line.coords[index]) for index in (0, -1))
-        if first.distance(site.start) > BEYOND:
+        if first.distance(site.start) > OVERRUN:
             first, last = last, first
-        if first.distance(site.start) > BEYOND or last.distance(site.end) > BEYOND:
+        if first.distance(site.start) > OVERRUN or last.distance(site.end) > OVERRUN:
             continue
         if _crosses_steeply(line, obstacles.crossable, clearance):
             return Seam(line, _clearance(line, obstacles.solid))
     return None
 
 
-def _straight_places(site: Site, obstacles: Obstacles, clearance: float) -> list[float]:
+def _straight_positions(site: Site, obstacles: Obstacles, clearance: float) -> list[float]:
     """Positions without a motif in the way, best first: near the preferred x, far from motifs."""
-    low, high = site.room
+    low, high = site.limits
     bounds = shapely.bounds(obstacles.solid).reshape(-1, 4)
     blocked = bounds[np.argsort(bounds[:, 0])][:, [0, 2]] + (-clearance, clearance)
     ends = np.maximum.accumulate(np.append([low], blocked[:, 1]))
@@ -137,8 +137,8 @@ def _straight_places(site: Site, obstacles: Obstacles, clearance: float) -> list
             continue
         spare = min(4 * clearance, (close - begin) / 2)
         first, last = begin + spare, close - spare
-        for x in (min(max(site.wish, first), last), *np.linspace(first, last, TRIES)):
-            scored.append((abs(x - site.wish) - 2 * spare, float(x)))
+        for x in (min(max(site.preferred, first), last), *np.linspace(first, last, TRIES_PER_GAP)):
+            scored.append((abs(x - site.preferred) - 2 * spare, float(x)))
     return [x for _, x in sorted(scored)]
 
 
@@ -152,24 +152,24 @@ def _crosses_steeply(line: LineString, crossable: MultiLineString, clearance: fl
     return bool(all(run.length < 4 * clearance for run in met.geoms) and not clear_of_ends.any())
 
 
-def _winding(site: Site, obstacles: Obstacles, clearance: float) -> Seam | None:
+def _seam_around_motifs(site: Site, obstacles: Obstacles, clearance: float) -> Seam | None:
     """A seam around the motifs."""
-    walls = _walls(site, clearance)
+    walls = _range_walls(site, clearance)
     lines = shapely.get_parts(obstacles.crossable)
     tree = shapely.STRtree(np.concatenate([obstacles.solid, walls, lines]))
-    graph = _ways(site, obstacles, walls, clearance)
+    graph = _voronoi_graph(site, obstacles, walls, clearance)
     if graph is None:
         return None
-    path = _shortest(graph, site, tree, clearance)
+    path = _cheapest_path(graph, site, tree, clearance)
     if path is None:
         return None
-    line = LineString(_pulled(path, site.paper, tree, clearance))
+    line = LineString(_straightened(path, site.paper, tree, clearance))
     return Seam(line, _clearance(line, obstacles.solid)) if line.is_simple else None
 
 
-def _walls(site: Site, clearance: float) -> NDArray[np.object_]:
+def _range_walls(site: Site, clearance: float) -> NDArray[np.object_]:
     """Walls that keep a path within its range."""
-    low, high = site.room
+    low, high = site.limits
     _, top, _, bottom = site.paper.bounds
     return np.array(
         [LineString([(x, top), (x, bottom)]) for x in (low - clearance, high + clearance)],
@@ -186,10 +186,10 @@ class _Graph(NamedTuple):
     cost: Points
 
 
-def _ways(
+def _voronoi_graph(
     site: Site, obstacles: Obstacles, walls: NDArray[np.object_], clearance: float
 ) -> _Graph | None:
-    low, high = site.room
+    low, high = site.limits
     lines = shapely.get_parts(obstacles.crossable)
     outlines = np.concatenate([shapely.boundary(obstacles.solid), walls, lines])
     points, owner = shapely.get_coordinates(
@@ -208,13 +208,16 @@ def _ways(
     p, q, a, b, crossing = p[keep], q[keep], a[keep], b[keep], crossing[keep]
     nodes = diagram.vertices
     inside = shapely.contains_xy(site.paper, nodes)
-    inside &= (nodes[:, 0] > low - BEYOND) & (nodes[:, 0] < high + BEYOND)
+    inside &= (nodes[:, 0] > low - OVERRUN) & (nodes[:, 0] < high + OVERRUN)
     clear = _clearances(nodes[a], nodes[b], points[p], points[q], crossing)
     keep = inside[a] & inside[b] & (clear >= MIN_SHARE * clearance)
     if not keep.any():
         return None
     a, b, clear, crossing = a[keep], b[keep], clear[keep], crossing[keep]
-    cost = np.hypot(*(nodes[a] - nodes[b]).T) * _dearness(clear, clearance) + CROSSING * crossing
+    cost = (
+        np.hypot(*(nodes[a] - nodes[b]).T) * _cost_factors(clear, clearance)
+        + CROSSING_COST * crossing
+    )
     used, renumbered = np.unique(np.concatenate([a, b]), return_inverse=True)
     one, other = np.split(renumbered, 2)
     return _Graph(nodes[used], one, other, cost)
@@ -241,13 +244,13 @@ def _clearances(a: Points, b: Points, p: Points, q: Points, crossing: NDArray[np
     return clear
 
 
-def _dearness(clear: Points, clearance: float) -> Points:
+def _cost_factors(clear: Points, clearance: float) -> Points:
     """Cost factor on the length of a path, higher the less clearance there is."""
     share = clearance / np.maximum(clear, 1e-9)
-    return np.where(share > 1.02, NARROW * share**2, 1 + share**2)
+    return np.where(share > 1.02, NARROW_COST * share**2, 1 + share**2)
 
 
-def _shortest(
+def _cheapest_path(
     graph: _Graph,
     site: Site,
     tree: shapely.STRtree,
@@ -285,30 +288,30 @@ def _lead_ins(
 ) -> tuple[Indices, NDArray[np.object_], Points]:
     """Straight connections from nodes to an edge of the paper: nodes, lines, costs."""
     lines = shapely.shortest_line(shapely.points(nodes), edge)
-    nearest = np.argsort(shapely.length(lines), kind="stable")[:LEAD_INS]
+    nearest = np.argsort(shapely.length(lines), kind="stable")[:MAX_LEAD_INS]
     lines = lines[nearest]
-    good = shapely.covered_by(lines, site.paper.buffer(BEYOND))
+    good = shapely.covered_by(lines, site.paper.buffer(OVERRUN))
     good[tree.query(lines, predicate="dwithin", distance=MIN_SHARE * clearance)[0]] = False
     close = np.zeros(len(lines), bool)
     close[tree.query(lines, predicate="dwithin", distance=0.999 * clearance)[0]] = True
-    costs = shapely.length(lines) * np.where(close, NARROW, 1.0) + BEYOND
+    costs = shapely.length(lines) * np.where(close, NARROW_COST, 1.0) + OVERRUN
     return nearest[good], lines[good], costs[good]
 
 
-def _pulled(
+def _straightened(
     path: Points,
     paper: Polygon,
     tree: shapely.STRtree,
     clearance: float,
 ) -> list[Points]:
     """The path with as few corners as its clearance allows."""
-    room = paper.buffer(BEYOND)
+    grown = paper.buffer(OVERRUN)
     _, clear = tree.query_nearest(shapely.points(path), return_distance=True, all_matches=False)
 
     def free(one: int, other: int) -> bool:
         line = LineString([path[one], path[other]])
         need = 0.999 * min(2 * clearance, float(clear[one : other + 1].min()))
-        return room.covers(line) and not len(tree.query(line, predicate="dwithin", distance=need))
+        return grown.covers(line) and not len(tree.query(line, predicate="dwithin", distance=need))
 
     corners, here, last = [path[0]], 0, len(path) - 1
     while here < last:
@@ -336,10 +339,10 @@ def _clearance(line: LineString, solid: NDArray[np.object_]) -> float:
     return float(shapely.distance(line, solid).min(initial=np.inf))
 
 
-def _run_on(seam: LineString) -> LineString:
+def _extended(seam: LineString) -> LineString:
     points = shapely.get_coordinates(seam)
     ends = []
     for end, before in ((points[0], points[1]), (points[-1], points[-2])):
         step = end - before
-        ends.append(end + BEYOND * step / np.hypot(*step))
+        ends.append(end + OVERRUN * step / np.hypot(*step))
     return LineString([ends[0], *points, ends[1]])

@@ -14,7 +14,7 @@ from shapely import LineString, MultiLineString, MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import UsageError
-from hingeleaf.export.seams import Obstacles, Site, find_seam, parted, turned
+from hingeleaf.export.seams import Obstacles, Site, find_seam, split_paper, transposed
 from hingeleaf.field.letters import text_outlines
 from hingeleaf.geometry.members import GRID, multiline_of, polygons_of, windows_of
 from hingeleaf.model import NO_WINDOWS, Cuts
@@ -144,7 +144,7 @@ def _divided(
     (rows, columns), (width, height) = counts, cell
     first, then = (columns, width), (rows, height)
     if not first_across:
-        sheet, obstacles, first, then = turned(sheet), obstacles.turned, then, first
+        sheet, obstacles, first, then = transposed(sheet), obstacles.transposed, then, first
     left, top, right, bottom = sheet.bounds
     whole = _Strip(
         sheet,
@@ -155,14 +155,14 @@ def _divided(
     least, strips = _strips(whole, sides, *first, overlap, obstacles, clearance)
     parts = []
     for one, strip in enumerate(strips):
-        across = _Strip(turned(strip.paper), turned(strip.start), turned(strip.end))
-        edges = turned(whole.start), turned(whole.end)
-        clear, pieces = _strips(across, edges, *then, overlap, obstacles.turned, clearance)
+        across = _Strip(transposed(strip.paper), transposed(strip.start), transposed(strip.end))
+        edges = transposed(whole.start), transposed(whole.end)
+        clear, pieces = _strips(across, edges, *then, overlap, obstacles.transposed, clearance)
         if not pieces:
             return None
         least = min(least, clear)
         for other, piece in enumerate(pieces):
-            paper = turned(piece.paper) if first_across else piece.paper
+            paper = transposed(piece.paper) if first_across else piece.paper
             row, column = (other, one) if first_across else (one, other)
             parts.append(_Part(row, column, paper))
     if not parts:
@@ -215,7 +215,7 @@ def _seamed(
         after = len(preferred) - index
         room = (max(right - after * (most - overlap), left), begin + most)
         seam = find_seam(Site(rest, whole.start, whole.end, room, wanted_at), obstacles, clearance)
-        halves = seam and parted(rest, seam.line)
+        halves = seam and split_paper(rest, seam.line)
         if not seam or not halves:
             return 0.0, []
         piece, rest = halves

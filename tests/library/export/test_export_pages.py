@@ -16,11 +16,11 @@ import pytest
 from shapely import MultiLineString, MultiPolygon, box
 from syrupy.assertion import SnapshotAssertion
 
-from hingeleaf.export.assembly import LINE, MARGIN, _begin_table, _column, write_assembly
+from hingeleaf.export.assembly import MARGIN, ROW_HEIGHT, _begin_table, _column, write_assembly
 from hingeleaf.export.cut_estimate import motif_cut
+from hingeleaf.export.folding_plan import _Arrow
 from hingeleaf.export.overview import OverviewEntry, write_overview
 from hingeleaf.export.page import PLAIN, STRONG
-from hingeleaf.export.plan import _Arrow
 from hingeleaf.export.proof import write_proof
 from hingeleaf.model import Motif
 from hingeleaf.panel.lifting import raise_flaps
@@ -106,7 +106,7 @@ def test_motifs_of_an_overview_stand_in_rows_of_four() -> None:
 def test_a_number_that_is_not_on_its_arrow_stands_behind_or_beside_the_hinge() -> None:
     start, end, across = np.array([1.0, 2.0]), np.array([7.0, 10.0]), np.array([-0.8, 0.6])
     arrow = _Arrow(start, end, across, (start + end) / 2 + 3.0 * across)
-    before, behind, one, other, further = np.array(arrow.places(1.7)) - (start + end) / 2
+    before, behind, one, other, further = np.array(arrow.positions(1.7)) - (start + end) / 2
     along = np.array([0.6, 0.8])
     assert np.allclose([before @ along, behind @ along, further @ along], 0)
     assert before @ across > 3 and further @ across < behind @ across < 0
@@ -119,7 +119,7 @@ def test_the_table_of_flaps_ends_above_the_margin(y: float) -> None:
     page = MagicMock(height=297.0, width=210.0, y=y)
     top, rows = _begin_table(page, 60)
     assert page.turn.called == (y > 250)
-    assert top + rows * LINE <= 297 - MARGIN < top + (rows + 3) * LINE
+    assert top + rows * ROW_HEIGHT <= 297 - MARGIN < top + (rows + 3) * ROW_HEIGHT
 
 
 def test_the_cut_of_a_motif_is_all_its_edges() -> None:

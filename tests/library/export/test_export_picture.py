@@ -15,8 +15,8 @@ from PIL import Image
 
 from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.export.assembly import write_assembly
+from hingeleaf.export.folding_plan import fold_steps
 from hingeleaf.export.picture import PALETTE, Palette, paint, write_png
-from hingeleaf.export.plan import steps
 from hingeleaf.model import HoldStyle, Placement, Pose, Source
 from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import Frame, Panel, compose
@@ -113,17 +113,17 @@ def test_a_failing_picture_leaves_the_old_file(
 
 def test_flaps_are_numbered_from_the_far_side_to_the_near_one() -> None:
     panel = grid_panel(3, 3)
-    todo = steps(panel, raise_flaps(panel))
-    assert [step.number for step in todo] == list(range(1, len(todo) + 1))
-    assert len(todo) >= 9
-    heights = [step.at[1] for step in todo]
+    steps = fold_steps(panel, raise_flaps(panel))
+    assert [step.number for step in steps] == list(range(1, len(steps) + 1))
+    assert len(steps) >= 9
+    heights = [step.at[1] for step in steps]
     assert all(later > earlier - 12 for earlier, later in itertools.pairwise(heights))
 
 
 def test_flaps_of_one_motif_follow_each_other() -> None:
     both_wings = replace(ring_motif(1, bridges=(-90, 90)), hold=HoldStyle.SPINE, name="moth")
     panel = one_panel(both_wings, ring_motif(2), replace(both_wings, name="leaf"))
-    assert [step.motif for step in steps(panel, raise_flaps(panel))] == [
+    assert [step.motif for step in fold_steps(panel, raise_flaps(panel))] == [
         "moth",
         "moth",
         "ring 2",
@@ -159,8 +159,8 @@ def test_the_side_that_comes_up_turns_with_the_motif(turn: float, side: str) -> 
     flat = one_panel(motif)
     placed = [Placement(motif.name, 1, Pose(30, 30, turn, 40))]
     panel = compose("p", flat.field, placed, {motif.name: motif}, flat.card)
-    (step,) = steps(panel, raise_flaps(panel))
-    assert step.lift_at == side
+    (step,) = fold_steps(panel, raise_flaps(panel))
+    assert step.lifted_side == side
 
 
 def test_the_assembly_page_tells_everything_that_folding_takes() -> None:

@@ -23,9 +23,9 @@ from hingeleaf.panel.weeding import WeedingStep, rows_of
 
 SKETCHED = 0.03
 """mm by which lines may deviate from the cuts, which are ten times as wide (our own choice)."""
-LEVEL = 4.0
+LEVEL_TOLERANCE = 4.0
 """mm: flaps of one motif within this height count as level."""
-SIDES = (
+SIDE_NAMES = (
     "right", "lower right", "bottom", "lower left", "left", "upper left", "top", "upper right",
 )  # fmt: skip
 
@@ -45,25 +45,25 @@ class FoldStep:
     """The unit normal of the hinge, towards the flap."""
 
     @property
-    def lift_at(self) -> str:
+    def lifted_side(self) -> str:
         """The side of the flap that comes up, as seen on the page."""
         x, y = self.across
-        return SIDES[round(math.degrees(math.atan2(y, x)) / 45) % 8]
+        return SIDE_NAMES[round(math.degrees(math.atan2(y, x)) / 45) % 8]
 
 
-def steps(panel: Panel, flaps: Sequence[Raised]) -> list[FoldStep]:
+def fold_steps(panel: Panel, flaps: Sequence[Raised]) -> list[FoldStep]:
     """The flaps in folding order."""
     origin = np.array(panel.origin)
-    middles = [_inside(flap) - origin for flap in flaps]
+    middles = [_inner_point(flap) - origin for flap in flaps]
     of_piece: dict[int, list[Points]] = {}
     for flap, middle in zip(flaps, middles, strict=True):
         of_piece.setdefault(flap.piece, []).append(middle)
-    places = {piece: np.mean(found, axis=0) for piece, found in of_piece.items()}
-    rows = [sorted(row, key=lambda piece: places[piece][0]) for row in rows_of(places)]
+    positions = {piece: np.mean(found, axis=0) for piece, found in of_piece.items()}
+    rows = [sorted(row, key=lambda piece: positions[piece][0]) for row in rows_of(positions)]
     turn = {piece: number for number, piece in enumerate(chain.from_iterable(rows))}
     order = sorted(
         range(len(flaps)),
-        key=lambda index: (turn[flaps[index].piece], *_line_and_place(middles[index])),
+        key=lambda index: (turn[flaps[index].piece], *_folding_order(middles[index])),
     )
     return [
         FoldStep(
@@ -72,26 +72,26 @@ def steps(panel: Panel, flaps: Sequence[Raised]) -> list[FoldStep]:
             panel.pieces[flaps[index].piece].motif.name,
             middles[index],
             origin,
-            _across(flaps[index], middles[index] + origin),
+            _hinge_normal(flaps[index], middles[index] + origin),
         )
         for number, index in enumerate(order, start=1)
     ]
 
 
-def _line_and_place(middle: Points) -> tuple[int, float]:
+def _folding_order(middle: Points) -> tuple[int, float]:
     """Sort key: row, then position, so that two level wings are taken from left to right."""
     x, y = middle.tolist()
-    return round(y / LEVEL), x
+    return round(y / LEVEL_TOLERANCE), x
 
 
-def _inside(flap: Raised) -> Points:
+def _inner_point(flap: Raised) -> Points:
     """The centre of the largest circle in a flap."""
     circle = shapely.maximum_inscribed_circle(flap.hinge.flap, tolerance=0.1)
     middle: Points = shapely.get_coordinates(circle)[0]
     return middle
 
 
-def _across(flap: Raised, middle: Points) -> Points:
+def _hinge_normal(flap: Raised, middle: Points) -> Points:
     start, end = np.array(flap.hinge.line)
     along = (end - start) / np.hypot(*(end - start))
     square: Points = np.array([-along[1], along[0]])
@@ -99,7 +99,7 @@ def _across(flap: Raised, middle: Points) -> Points:
 
 
 QUIET, PALE, ACCENT, TINT = "#5b6570", "#dfe3e0", "#8a4b2a", "#f7eee3"
-LOOKS: dict[LineKind, dict[str, Any]] = {
+LINE_STYLES: dict[LineKind, dict[str, Any]] = {
     LineKind.GUIDES: {"colour": QUIET, "width": 0.15, "dash": (0.3, 0.9)},
     LineKind.MARKS: {"colour": QUIET, "width": 0.1},
     LineKind.FOLDS: {"colour": ACCENT, "width": 0.25, "dash": (1.2, 0.8)},
@@ -107,44 +107,44 @@ LOOKS: dict[LineKind, dict[str, Any]] = {
     LineKind.WINDOWS: {"colour": QUIET, "width": 0.1, "fill": PALE},
     LineKind.EDGE: {"width": 0.3},
 }
-SMALL = 7.0
+SHORT_ARROW = 7.0
 """Arrows shorter than this have their number beside them, not on them."""
-GAP = 0.2
+NUMBER_GAP = 0.2
 """mm between a number and any line, if there is room."""
-WEEDING = "Weed the motifs in this order, row by row from the far side, each from its ends."
-WORSE = 100
+WEEDING_CAPTION = "Weed the motifs in this order, row by row from the far side, each from its ends."
+OVERLAP_PENALTY = 100
 """Penalty for covering another number, in covered lines."""
 
 
-def draw_plan(
-    page: Page, panel: Panel, todo: Sequence[FoldStep], room: tuple[float, float]
+def draw_folding_plan(
+    page: Page, panel: Panel, steps: Sequence[FoldStep], room: tuple[float, float]
 ) -> None:
     """The panel in outline with its flaps numbered, centred on the page from its `y` down.
 
     It is no larger than true size or than `room` (width and height in mm).
     """
-    scale, corner = _placed(page, panel, room)
-    _tint(page, todo, scale, corner)
+    scale, corner = _fitted(page, panel, room)
+    _tint(page, steps, scale, corner)
     # Folds are drawn with their arrows, where there are any.
-    _outline(page, panel, scale, corner, without_folds=bool(todo))
-    _numbers(page, todo, scale, corner)
-    _captions(page, panel, scale, corner, _legend(scale, panel.frame.rebate, bool(todo)))
+    _outline(page, panel, scale, corner, without_folds=bool(steps))
+    _numbers(page, steps, scale, corner)
+    _captions(page, panel, scale, corner, _legend(scale, panel.frame.rebate, bool(steps)))
 
 
 def draw_weeding_plan(
     page: Page, panel: Panel, order: Sequence[WeedingStep], room: tuple[float, float]
 ) -> None:
     """The panel in outline, its motifs numbered in weeding order."""
-    scale, corner = _placed(page, panel, room)
+    scale, corner = _fitted(page, panel, room)
     _outline(page, panel, scale, corner, without_folds=True)
     for step in order:
         x, y = ((np.array(step.at) - panel.origin) * scale + corner).tolist()
         page.disc(x, y, 1.9, fill="#ffffff", colour=QUIET)
         page.text(x, y + 0.85, str(step.number), size=6.5, face=STRONG, align="middle")
-    _captions(page, panel, scale, corner, [WEEDING])
+    _captions(page, panel, scale, corner, [WEEDING_CAPTION])
 
 
-def _placed(page: Page, panel: Panel, room: tuple[float, float]) -> tuple[float, Points]:
+def _fitted(page: Page, panel: Panel, room: tuple[float, float]) -> tuple[float, Points]:
     """The scale of a plan, and the position of its top left corner on the page."""
     width, height = panel.size
     scale = min(1.0, room[0] / width, room[1] / height)
@@ -163,7 +163,9 @@ def _outline(
     origin = corner - scale * np.array(panel.origin)
     for kind, some in lines.items():
         simple = shapely.simplify(lines_through(some), SKETCHED, preserve_topology=False)
-        page.lines(map(shapely.get_coordinates, simple), scale=scale, origin=origin, **LOOKS[kind])
+        page.lines(
+            map(shapely.get_coordinates, simple), scale=scale, origin=origin, **LINE_STYLES[kind]
+        )
 
 
 def _captions(page: Page, panel: Panel, scale: float, corner: Points, lines: Iterable[str]) -> None:
@@ -186,42 +188,44 @@ def _legend(scale: float, rebate: float, folds: bool) -> Iterator[str]:
         )
 
 
-def _tint(page: Page, todo: Sequence[FoldStep], scale: float, corner: Points) -> None:
+def _tint(page: Page, steps: Sequence[FoldStep], scale: float, corner: Points) -> None:
     """Tint the flaps."""
-    for step in todo:
+    for step in steps:
         region = shapely.simplify(step.raised.hinge.flap, SKETCHED)
         rings = map(shapely.get_coordinates, shapely.get_rings(region))
         origin = corner - scale * step.origin
         page.lines(rings, scale=scale, origin=origin, width=0, fill=TINT)
 
 
-def _numbers(page: Page, todo: Sequence[FoldStep], scale: float, corner: Points) -> None:
+def _numbers(page: Page, steps: Sequence[FoldStep], scale: float, corner: Points) -> None:
     """Hinges and arrows, then the numbers, each where it covers nothing if possible."""
-    arrows = [_arrow(step, scale, corner) for step in todo]
+    arrows = [_arrow(step, scale, corner) for step in steps]
     for arrow in arrows:
         arrow.draw(page)
-    radius = 1.7 if len(todo) < 100 else 2.2
-    for step, place in zip(todo, _free_places(arrows, radius), strict=True):
+    radius = 1.7 if len(steps) < 100 else 2.2
+    for step, place in zip(steps, _number_positions(arrows, radius), strict=True):
         x, y = place.tolist()
         page.disc(x, y, radius, fill="#ffffff", colour=ACCENT)
         page.text(x, y + 0.85, str(step.number), size=6.5, face=STRONG, align="middle")
 
 
-def _free_places(arrows: Sequence["_Arrow"], radius: float) -> Iterator[Points]:
+def _number_positions(arrows: Sequence["_Arrow"], radius: float) -> Iterator[Points]:
     """Position of each arrow's number: the first that covers no arrow or number, else the best."""
     if not arrows:
         return
     tree = shapely.STRtree([arrow.lines for arrow in arrows])
     taken: list[Points] = []
     for index, arrow in enumerate(arrows):
-        places = arrow.places(radius)
-        points = shapely.points(places)
-        place_of, other = tree.query(points, predicate="dwithin", distance=radius + GAP)
-        covered = np.bincount(place_of[other != index], minlength=len(places))
+        positions = arrow.positions(radius)
+        points = shapely.points(positions)
+        place_of, other = tree.query(points, predicate="dwithin", distance=radius + NUMBER_GAP)
+        covered = np.bincount(place_of[other != index], minlength=len(positions))
         if taken:
-            steps = np.array(places)[:, None] - np.array(taken)[None]
-            covered += WORSE * (np.hypot(*steps.transpose(2, 0, 1)) < 2 * radius).sum(axis=1)
-        taken.append(places[int(np.argmin(covered))])
+            offsets = np.array(positions)[:, None] - np.array(taken)[None]
+            covered += OVERLAP_PENALTY * (np.hypot(*offsets.transpose(2, 0, 1)) < 2 * radius).sum(
+                axis=1
+            )
+        taken.append(positions[int(np.argmin(covered))])
         yield taken[-1]
 
 
@@ -252,13 +256,13 @@ class _Arrow:
         """Lines that a number should not cover."""
         return shapely.MultiLineString([[self.start, self.end], [self.foot, self.tip]])
 
-    def places(self, radius: float) -> list[Points]:
+    def positions(self, radius: float) -> list[Points]:
         """Positions for its number, best first: on a long arrow, before its tip, by the hinge."""
         back = radius + 0.6
         along = np.array([self.across[1], -self.across[0]])
         half = float(np.hypot(*(self.end - self.start))) / 2 + back
         behind = self.foot - back * self.across
-        long = np.hypot(*(self.tip - self.foot)) >= SMALL
+        long = np.hypot(*(self.tip - self.foot)) >= SHORT_ARROW
         return [
             *([(self.foot + self.tip) / 2] if long else []),
             self.tip + back * self.across,
