@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from hingeleaf.export.cubics import Indices
 from hingeleaf.export.curve_fitting import fit_strokes
 from hingeleaf.export.drawing import Points, Stroke, flatten
-from hingeleaf.geometry.members import lines_through
+from hingeleaf.geometry.members import lines_through, near_pairs
 
 EPS_MEET = 1e-4
 """mm: lines nearer than this meet, and points nearer than this are one."""
@@ -66,9 +66,7 @@ def _thinned(
 
 def _meetings(geometries: NDArray[np.object_], allowed: Points) -> dict[int, Points]:
     """Points where lines meet others, by line; reduces `allowed` tolerances near others."""
-    reach = KEEP_APART * allowed.max()
-    one, other = shapely.STRtree(geometries).query(geometries, predicate="dwithin", distance=reach)
-    one, other = one[one < other], other[one < other]
+    one, other = near_pairs(geometries, KEEP_APART * allowed.max())
     clearance = shapely.distance(geometries[one], geometries[other])
     apart = clearance > EPS_MEET
     for side in (one, other):

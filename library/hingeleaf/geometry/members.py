@@ -148,6 +148,16 @@ def owners(runs: Sequence[Sized]) -> NDArray[np.intp]:
     return np.repeat(np.arange(len(runs)), [len(run) for run in runs])
 
 
+def near_pairs(shapes: Geometries, distance: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """The indices of all pairs of shapes no farther apart than `distance`, each pair once."""
+    boxes = shapely.bounds(shapes) + distance * np.array([-1.0, -1.0, 1.0, 1.0])
+    one, other = shapely.STRtree(shapes).query(shapely.box(*boxes.T))
+    one, other = one[one < other], other[one < other]
+    shapely.prepare(shapes)
+    near = shapely.dwithin(shapes[one], shapes[other], distance)
+    return one[near], other[near]
+
+
 def connected_groups(pairs: NDArray[np.integer], count: int) -> NDArray[np.int64]:
     """The index of the connected group of each of `count` items, linked by pairs (n, 2)."""
     one, two = pairs.T

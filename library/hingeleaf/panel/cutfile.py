@@ -16,7 +16,7 @@ from shapely import Polygon
 
 from hingeleaf.artwork.reading import read
 from hingeleaf.errors import UsageError
-from hingeleaf.geometry.members import multiline_of, windows_of
+from hingeleaf.geometry.members import multiline_of, near_pairs, windows_of
 from hingeleaf.model import Artwork, Card, Cuts, Finding, Severity, Shape
 from hingeleaf.panel.card_test_sheet import PURPOSE, card_for_test_sheet
 from hingeleaf.panel.check import AS_USUAL, Report, check_cuts, with_findings
@@ -166,8 +166,7 @@ def _repeated_windows(windows: Sequence[Shape]) -> Iterator[Finding]:
     areas = np.array([shape.area for shape in windows], dtype=object)
     if len(areas) < 2:
         return
-    one, other = shapely.STRtree(areas).query(areas, predicate="intersects")
-    one, other = one[one < other], other[one < other]
+    one, other = near_pairs(areas, 0.0)
     shared = shapely.intersection(areas[one], areas[other])
     for first, second, both in zip(one, other, shared, strict=True):
         if both.area < MIN_OVERLAP:

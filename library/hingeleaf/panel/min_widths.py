@@ -14,11 +14,12 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import GeometryType, Polygon
+from shapely import Polygon
 
-from hingeleaf.geometry.members import connected_groups, multiline_of, windows_of
+from hingeleaf.geometry.members import connected_groups, multiline_of, near_pairs, windows_of
+from hingeleaf.geometry.ray_casting import Bools, Floats
 from hingeleaf.geometry.triangulation import Sampling
-from hingeleaf.model import XY, Card, Cuts, Finding, Points
+from hingeleaf.model import XY, Card, Cuts, Finding
 from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.units import format_mm
@@ -32,6 +33,9 @@ SIMPLIFY_TOLERANCE = 0.02
 BUFFER_SHARES = (0.5, 0.25)
 """Buffer distances as shares of the limit; too large a buffer would fill the space behind a
 neck."""
+LEAST_HOLLOW = 0.5
+"""A cut whose hull has less paper than this many squares of a buffer distance closes no ring at it:
+three points around a circle of that radius, evenly spaced, enclose 1.3 squares."""
 QUARTER_SEGMENTS = 4
 """Segments of a quarter circle in buffers."""
 REACH_STEP = 1.5
@@ -61,10 +65,14 @@ class _Webs:
     """The cuts of a sheet, its edge last, and groups of cuts that touch."""
 
     cuts: Geometries
+    edges: Geometries
+    """Their outlines."""
     tree: shapely.STRtree
     groups: Geometries
     simple: Geometries
     """The groups, simplified."""
+    hollow: Floats
+    """mm²: area of each group's convex hull that is not cut."""
     widest: float
     """Upper bound of the width of a web on this sheet."""
 
@@ -79,33 +87,38 @@ class _Webs:
         groups = _touching(solid)
         simple = shapely.simplify(groups, SIMPLIFY_TOLERANCE, preserve_topology=False)
         edged: Geometries = np.append(solid, sheet.exterior)
+        outlines = np.where(shapely.get_dimensions(edged) == 2, shapely.boundary(edged), edged)
+        hollow = shapely.area(shapely.convex_hull(simple)) - shapely.area(simple)
         diagonal = math.dist(sheet.bounds[:2], sheet.bounds[2:])
-        return cls(edged, shapely.STRtree(edged), groups, simple, 2 * diagonal)
+        return cls(edged, outlines, shapely.STRtree(edged), groups, simple, hollow, 2 * diagonal)
 
     def between(self, limit: float) -> Iterator[Neck]:
         """Webs between different cuts, and between a cut and the sheet's edge."""
         found: dict[int, list[XY]] = {}
-        pair, lines = self._places(limit)
-        ends = _ends(lines)
-        middles = ends.mean(axis=1).tolist()
-        for index in self._unobstructed(lines):
-            others = found.setdefault(int(pair[index]), [])
-            if all(math.dist(middles[index], other) > limit for other in others):
-                others.append(middles[index])
-                yield _web(ends[index])
+        pairs, lines = self._places(limit)
+        free = self._unobstructed(lines)
+        for pair, web in zip(pairs[free].tolist(), _webs(lines[free]), strict=True):
+            others = found.setdefault(pair, [])
+            if all(math.dist(web.at, other) > limit for other in others):
+                others.append(web.at)
+                yield web
 
     def within(self, limit: float) -> Iterator[Neck]:
         """Webs between two stretches of one cut or of touching cuts."""
-        closes = np.zeros(len(self.groups), bool)
-        for share in BUFFER_SHARES:
-            grown = shapely.buffer(
-                self.simple, share * limit + SIMPLIFY_TOLERANCE, quad_segs=QUARTER_SEGMENTS
-            )
-            closes |= shapely.get_num_interior_rings(grown) > 0
-        for group in self.groups[closes]:
+        for group in self.groups[self._closes(limit)]:
             yield from find_necks(
                 Cuts(windows_of(group), multiline_of(group)), widest=limit, sampling=SAMPLING
             )
+
+    def _closes(self, limit: float) -> Bools:
+        """Mask of the groups that enclose paper when grown by a share of the limit."""
+        closes = np.zeros(len(self.groups), bool)
+        for share in BUFFER_SHARES:
+            reach = share * limit + SIMPLIFY_TOLERANCE
+            open_ = np.flatnonzero(~closes & (self.hollow > LEAST_HOLLOW * reach**2))
+            grown = shapely.buffer(self.simple[open_], reach, quad_segs=QUARTER_SEGMENTS)
+            closes[open_] = shapely.get_num_interior_rings(grown) > 0
+        return closes
 
     def narrowest(self, reach: float) -> list[Neck]:
         """The narrowest web if all are wider than `reach`; empty if there is none."""
@@ -113,7 +126,7 @@ class _Webs:
         while reach < self.widest:
             reach *= REACH_STEP
             _, _, lines = self._pairs(reach)
-            nearest = [_web(ends) for ends in _ends(lines[self._unobstructed(lines)[:1]])]
+            nearest = _webs(lines[self._unobstructed(lines)[:1]])
             found = [*nearest, *self.within(nearest[0].width if nearest else reach)]
             if found:
                 return [min(found, key=lambda web: web.width)]
@@ -121,8 +134,7 @@ class _Webs:
 
     def _pairs(self, limit: float) -> tuple[Indices, Indices, Geometries]:
         """Pairs of disjoint cuts closer than `limit`, and the shortest lines between them."""
-        one, other = self.tree.query(self.cuts, predicate="dwithin", distance=limit)
-        one, other = one[one < other], other[one < other]
+        one, other = near_pairs(self.cuts, limit)
         lines = shapely.shortest_line(self.cuts[one], self.cuts[other])
         apart = shapely.length(lines) > TOUCH
         return one[apart], other[apart], lines[apart]
@@ -133,11 +145,11 @@ class _Webs:
         Each with the index of its pair; first those between the pairs as a whole.
         """
         one, other, lines = self._pairs(limit)
-        solid = shapely.get_type_id(self.cuts) == GeometryType.POLYGON
-        edges = np.where(solid, shapely.boundary(self.cuts), self.cuts)
         grown = shapely.buffer(self.cuts, limit, quad_segs=QUARTER_SEGMENTS * 2)
-        near = shapely.intersection(edges[other], grown[one])
-        stretches, pair = shapely.get_parts(shapely.line_merge(near), return_index=True)
+        near = shapely.line_merge(shapely.intersection(self.edges[other], grown[one]))
+        several = np.flatnonzero(shapely.get_num_geometries(near) > 1)
+        stretches, pair = shapely.get_parts(near[several], return_index=True)
+        pair = several[pair]
         more = shapely.shortest_line(self.cuts[one[pair]], stretches)
         narrow = (shapely.length(more) > TOUCH) & (shapely.length(more) < limit)
         owner: Indices = np.concatenate([np.arange(len(lines)), pair[narrow]])
@@ -151,21 +163,18 @@ class _Webs:
         return order[free[order]]
 
 
-def _ends(lines: Geometries) -> Points:
-    """Both ends of lines with two points: (n, 2, 2)."""
-    ends: Points = shapely.get_coordinates(lines).reshape(-1, 2, 2)
-    return ends
-
-
-def _web(ends: Points) -> Neck:
-    (x, y), (to_x, to_y) = ends.tolist()
-    return Neck((x, y), (to_x, to_y), math.dist(*ends), loop=True)
+def _webs(lines: Geometries) -> list[Neck]:
+    """The webs across which lines with two points run."""
+    ends = shapely.get_coordinates(lines).reshape(-1, 2, 2).tolist()
+    return [
+        Neck((x, y), (to_x, to_y), math.dist((x, y), (to_x, to_y)), loop=True)
+        for (x, y), (to_x, to_y) in ends
+    ]
 
 
 def _touching(solid: Geometries) -> Geometries:
     """The cuts, with touching ones combined."""
-    pairs = shapely.STRtree(solid).query(solid, predicate="dwithin", distance=TOUCH)
-    group = connected_groups(pairs.T, len(solid))
+    group = connected_groups(np.stack(near_pairs(solid, TOUCH), axis=1), len(solid))
     if len(np.unique(group)) == len(solid):
         return solid
     members = np.split(solid[np.argsort(group, kind="stable")], np.cumsum(np.bincount(group))[:-1])

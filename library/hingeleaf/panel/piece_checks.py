@@ -10,6 +10,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import FieldError
+from hingeleaf.geometry.members import near_pairs
 from hingeleaf.model import XY, Cuts, Field, Finding, MaySell, Motif, SizeRange
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import FindingKind, found
@@ -151,8 +152,7 @@ def double_cuts(groups: Sequence[Cuts]) -> Iterator[Finding]:
     lines = np.concatenate([lines_of(cuts) for cuts in groups]) if groups else np.array([])
     if len(lines) < 2:
         return
-    one, other = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=BESIDE)
-    one, other = one[one < other], other[one < other]
+    one, other = near_pairs(lines, BESIDE)
     beside = shapely.buffer(lines[other], BESIDE, quad_segs=2, cap_style="flat")
     shared = shapely.intersection(lines[one], beside)
     for run in shared[shapely.length(shared) > MIN_RUN]:
@@ -184,8 +184,7 @@ def _overlaps(pieces: Sequence[Piece]) -> Iterator[tuple[int, int, BaseGeometry]
     areas = np.array([piece.cuts.windows for piece in pieces], dtype=object)
     slits = np.array([piece.cuts.slits for piece in pieces], dtype=object)
     solid = np.array([piece.footprint for piece in pieces], dtype=object)
-    one, other = shapely.STRtree(solid).query(solid, predicate="intersects")
-    one, other = one[one < other], other[one < other]
+    one, other = near_pairs(solid, 0.0)
     if not len(one):
         return
     shared_parts = [

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.geometry.members import near_pairs
 from hingeleaf.model import XY, Card, Cuts, Finding
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import FindingKind, found
@@ -118,8 +119,7 @@ def _thin_paper(cuts: Cuts, widest: float) -> Iterator[tuple[LineString, float]]
     windows = windows[shapely.length(windows) >= 2 * MIN_STRIP_LENGTH]
     if not len(windows):
         return
-    one, other = shapely.STRtree(windows).query(windows, predicate="dwithin", distance=widest)
-    one, other = one[one < other], other[one < other]
+    one, other = near_pairs(windows, widest)
     near = shapely.buffer(windows[one], widest, quad_segs=QUARTER_SEGMENTS)
     beside = shapely.intersection(shapely.boundary(windows[other]), near)
     edges, pair = shapely.get_parts(shapely.line_merge(beside), return_index=True)

@@ -20,6 +20,7 @@ from hingeleaf.geometry.members import (
     SPECK,
     Geometries,
     boundary_lines,
+    near_pairs,
     polygons_of,
     robust,
     slits_of,
@@ -163,8 +164,7 @@ def _outlines(area: BaseGeometry) -> tuple[int, int]:
 
 def _hair_slots(faces: Geometries, kerf: float) -> Geometries:
     """Areas that widen the gap between two parts to the kerf where it is narrower."""
-    one, two = shapely.STRtree(faces).query(faces, predicate="dwithin", distance=kerf - _TOUCH)
-    one, two = one[one < two], two[one < two]
+    one, two = near_pairs(faces, kerf - _TOUCH)
     grown = shapely.buffer(faces, kerf / 2, quad_segs=_QUARTER)
     near = polygons_of(shapely.geometrycollections(shapely.intersection(grown[one], grown[two])))
     slots: Geometries = shapely.buffer(near, kerf / 2)
