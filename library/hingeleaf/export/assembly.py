@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import BinaryIO
 
-from hingeleaf.export.files import written
+from hingeleaf.export.files import write_file
 from hingeleaf.export.folding_plan import (
     ACCENT,
     QUIET,
@@ -24,6 +24,7 @@ from hingeleaf.panel.folding import CLEARANCE
 from hingeleaf.panel.lifting import Raised
 from hingeleaf.panel.weak_places import DAMP
 from hingeleaf.panel.weeding import weeding_order
+from hingeleaf.text import plural
 from hingeleaf.units import A4, format_mm, format_size
 
 MARGIN = 14.0
@@ -31,6 +32,8 @@ ROW_HEIGHT, TABLE_HEAD = 4.4, 21.0
 """Height of a row of the table, and of the space above its first row, mm."""
 LINE_SPACING = 4.3
 """mm from one line of text to the next."""
+COLUMNS = {"no.": 8.0, "motif": 30.0, "edge to lift": 19.0, "fold → rest": 18.0, "height": 15.0}
+"""Titles and widths of the columns of the table of flaps, mm."""
 MAX_FLAPS_BESIDE_TABLE = 8
 """With more flaps than this the plan is on a separate page."""
 
@@ -61,7 +64,7 @@ def write_assembly(
     _draw_text(page, text_blocks(panel, flaps, report))
     _draw_table(page, steps)
     _draw_weeding(page, panel)
-    written(page.finished(), target)
+    write_file(page.finished(), target)
 
 
 def _draw_weeding(page: Page, panel: Panel) -> None:
@@ -77,20 +80,13 @@ def _draw_weeding(page: Page, panel: Panel) -> None:
 
 
 def _draw_heading(page: Page, panel: Panel, steps: Sequence[FoldStep]) -> None:
-    page.text(
-        MARGIN,
-        21,
-        page.fitted(panel.name, _text_width(page), size=20, face=STRONG),
-        size=20,
-        face=STRONG,
-    )
+    page.text(MARGIN, 21, panel.name, size=20, face=STRONG, within=_text_width(page))
     card = panel.card
-    flaps = f"{len(steps)} flaps to fold" if len(steps) != 1 else "1 flap to fold"
     facts = (
         format_size(panel.size),
         f"{card.name}: {card.grammage:g} g/m², {format_mm(card.caliper)} thick",
-        f"{len(panel.pieces)} motifs" if len(panel.pieces) != 1 else "1 motif",
-        flaps if steps else "nothing to fold",
+        plural(len(panel.pieces), "motif"),
+        f"{plural(len(steps), 'flap')} to fold" if steps else "nothing to fold",
     )
     page.text(MARGIN, 28, "   ·   ".join(facts), size=9.5, colour=QUIET)
     page.y = 33
@@ -145,17 +141,15 @@ def _draw_table(page: Page, steps: Sequence[FoldStep]) -> None:
     """The flaps by number, in as many columns and pages as needed."""
     if not steps:
         return
-    stops = (0.0, 8.0, 38.0, 57.0, 75.0)
-    heads = ("no.", "motif", "edge to lift", "fold → rest", "height")
     width = (_text_width(page) - 8) / 2
     waiting = list(steps)
     while waiting:
         top, rows = _begin_table(page, math.ceil(len(waiting) / 2))
         for x in (MARGIN, MARGIN + width + 8):
             if waiting:
-                _draw_row(page, x, top, stops, heads, strong=True)
+                _draw_row(page, x, top, tuple(COLUMNS), size=8, face=STRONG, colour=QUIET)
             for index, step in enumerate(waiting[:rows], start=1):
-                _draw_row(page, x, top + 0.8 + index * ROW_HEIGHT, stops, _cells(page, step))
+                _draw_row(page, x, top + 0.8 + index * ROW_HEIGHT, _cells(step))
             waiting = waiting[rows:]
 
 
@@ -192,25 +186,17 @@ def _draw_side_view(page: Page, x: float, y: float) -> None:
 
 
 def _draw_row(
-    page: Page,
-    x: float,
-    y: float,
-    stops: Sequence[float],
-    cells: Sequence[str],
-    *,
-    strong: bool = False,
+    page: Page, x: float, y: float, cells: Sequence[str], size: float = 8.5, **how: str
 ) -> None:
-    for stop, cell in zip(stops, cells, strict=True):
-        if strong:
-            page.text(x + stop, y, cell, size=8, face=STRONG, colour=QUIET)
-        else:
-            page.text(x + stop, y, cell, size=8.5)
+    for cell, width in zip(cells, COLUMNS.values(), strict=True):
+        page.text(x, y, cell, size=size, within=width - 1, **how)
+        x += width
 
 
-def _cells(page: Page, step: FoldStep) -> tuple[str, ...]:
+def _cells(step: FoldStep) -> tuple[str, ...]:
     return (
         str(step.number),
-        page.fitted(step.motif, 29, size=8.5),
+        step.motif,
         step.lifted_side,
         f"{step.raised.folded:.0f}° → {step.raised.opening:.0f}°",
         format_mm(round(step.raised.lift, 1)),

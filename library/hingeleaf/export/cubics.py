@@ -24,9 +24,9 @@ ROUNDS = 6
 """Iterations that improve the points' parameters; more gain next to nothing."""
 GIVE_UP_FACTOR = 8.0
 """A run with an initial error of this many tolerances is not iterated: it must be split anyway."""
-ENOUGH = 64
+MOST_SAMPLES = 64
 """Sampled points per run; a curve cannot deviate much between them."""
-BETWEEN = 0.1, 2e-3
+EXTRA_BETWEEN = 0.1, 2e-3
 """Extra deviation allowed half-way between two points: share of the tolerance, and mm."""
 
 
@@ -99,7 +99,7 @@ def fit(points: Complex, runs: Runs, tolerance: Floats) -> Fit:
         error = np.maximum.reduceat(strayed, samples.begins)
         near = error <= tolerance[open_]
         if near.any():
-            leave = np.minimum(BETWEEN[0] * tolerance[open_[near]], BETWEEN[1])
+            leave = np.minimum(EXTRA_BETWEEN[0] * tolerance[open_[near]], EXTRA_BETWEEN[1])
             bulge = _bulge(points, controls[near], samples[near])
             error[near] = np.maximum(error[near], bulge - leave)
         better = error < best.error[open_]
@@ -133,9 +133,9 @@ def dot(one: Complex, other: Complex) -> Floats:
 
 
 def _sampled(points: Complex, runs: Runs) -> _Samples:
-    """Up to ENOUGH evenly spread points of every run, with chord-length parameters."""
+    """Up to MOST_SAMPLES evenly spread points of every run, with chord-length parameters."""
     whole = runs.last - runs.first
-    count = np.minimum(whole + 1, ENOUGH)
+    count = np.minimum(whole + 1, MOST_SAMPLES)
     begins = np.concatenate([[0], np.cumsum(count)[:-1]])
     owner = np.repeat(np.arange(len(runs)), count)
     nth = np.arange(len(owner)) - begins[owner]
@@ -226,8 +226,8 @@ def _directions(
 def _two_by_two(a: Floats, b: Floats, c: Floats, x: Solved, y: Solved) -> tuple[Solved, Solved]:
     """Solve [[a, b], [b, c]] · (p, q) = (x, y); zeros if singular."""
     determinant = a * c - b * b
-    sound = np.abs(determinant) > 1e-12 * a * c
-    share = np.divide(1.0, determinant, out=np.zeros_like(determinant), where=sound)
+    regular = np.abs(determinant) > 1e-12 * a * c
+    share = np.divide(1.0, determinant, out=np.zeros_like(determinant), where=regular)
     return (x * c - y * b) * share, (y * a - x * b) * share
 
 

@@ -19,9 +19,9 @@ from hingeleaf.geometry.members import owners
 
 ALWAYS_CORNER = np.radians(50)
 NEVER_CORNER = np.radians(12)
-STANDS_OUT = 2.2
+CORNER_RATIO = 2.2
 """Least ratio of a corner's turn to those of the points beside it."""
-SAGS = 2.5
+STRAIGHT_SAG = 2.5
 """A chord is straight if its arc would have a sagitta of more than this many tolerances."""
 
 
@@ -79,12 +79,12 @@ def _marked(
     arriving, leaving = np.abs(into), np.abs(out)
     turn = np.abs(np.angle(out * into.conj()))
     beside = np.maximum(turn[before], turn[after])
-    corner = (turn > ALWAYS_CORNER) | ((turn > NEVER_CORNER) & (turn > STANDS_OUT * beside))
+    corner = (turn > ALWAYS_CORNER) | ((turn > NEVER_CORNER) & (turn > CORNER_RATIO * beside))
     corner |= (arriving == 0) | (leaving == 0)
 
     gentle = np.where(corner, 0.0, turn)
     sag = leaving * np.maximum(gentle, gentle[after]) / 8
-    straight = sag > SAGS * tolerance[owner]
+    straight = sag > STRAIGHT_SAG * tolerance[owner]
     touches = straight | straight[before]
     heading = unit(unit(into) * leaving + unit(out) * arriving)
     heading = np.where(straight[before] & ~straight, unit(into), heading)
@@ -121,7 +121,7 @@ SPACING = 0.4
 PARTS = (1, 4)
 """… but in no fewer or more parts than these."""
 
-TRIES = 3
+MERGE_PASSES = 3
 """Passes for which a piece counts as new: after that both its neighbours have been tried."""
 
 
@@ -236,10 +236,10 @@ def _merged(marked: Chains, pieces: _Pieces, tolerance: Floats) -> _Pieces:
     samples = _samples(marked)
     age = np.zeros(len(pieces.first), np.intp)
     parity = 0
-    while (age < TRIES).any():
+    while (age < MERGE_PASSES).any():
         left = np.arange(parity, len(pieces.first) - 1, 2)
         joins = pieces.last[left] == pieces.first[left + 1]
-        fresh = np.minimum(age[left], age[left + 1]) < TRIES
+        fresh = np.minimum(age[left], age[left + 1]) < MERGE_PASSES
         left = left[joins & fresh & ~marked.breaks[pieces.last[left]]]
         parity ^= 1
         age += 1

@@ -31,7 +31,9 @@ def in_order(shapes: Sequence[Shape], start: complex = 0j) -> list[Shape]:
     return [shapes[index] for index in _inside_out(within, middles, -1, start)]
 
 
-def begun(strokes: Sequence[Stroke], starts: Sequence[Indices], at: complex = 0j) -> list[Stroke]:
+def choose_starts(
+    strokes: Sequence[Stroke], starts: Sequence[Indices], at: complex = 0j
+) -> list[Stroke]:
     """The strokes in the given order, with starting points that minimise the travel.
 
     Closed strokes begin at one of the nodes in `starts`, open ones at either end. The choice is
@@ -116,13 +118,13 @@ def _begin(stroke: Stroke, nodes: Indices, choice: int) -> Stroke:
     return stroke.reversed() if choice else stroke
 
 
-NEAR = 8
+NEIGHBOURS = 8
 """Number of nearest neighbours tried as the next point."""
-LOOKS = 20
+MOST_VISITS = 20
 """Greatest average number of visits per point; rarely more than three are needed."""
-CARRIED = 3
+LONGEST_MOVE = 3
 """Greatest number of points moved together."""
-GAIN = 1e-9
+LEAST_GAIN = 1e-9
 """mm: smaller gains are ignored."""
 
 
@@ -131,7 +133,7 @@ def route(places: Complex, start: complex = 0j) -> list[int]:
     path = _Path(np.concatenate([[start], places]))
     waiting = deque(path.order)
     idle = [False] * len(path.order)
-    for _ in range(LOOKS * len(path.order)):
+    for _ in range(MOST_VISITS * len(path.order)):
         if not waiting:
             break
         place = waiting.popleft()
@@ -161,7 +163,7 @@ class _Path:
         near = list(self._worth_trying(place))
         for other in near:
             low, high = sorted((self.position[place], self.position[other]))
-            moved = self._turn(low + 1, high) or self._turn(low, high - 1)
+            moved = self._reverse(low + 1, high) or self._reverse(low, high - 1)
             if moved:
                 return moved
         return next(filter(None, (self._move(place, other) for other in near)), set())
@@ -184,13 +186,13 @@ class _Path:
             return 0.0
         return abs(self.at[self.order[one]] - self.at[self.order[two]])
 
-    def _turn(self, first: int, last: int) -> set[int]:
+    def _reverse(self, first: int, last: int) -> set[int]:
         """Reverse positions `first` to `last` if that shortens the path."""
         if not 0 < first < last:
             return set()
         before = self._step(first - 1, first) + self._step(last, last + 1)
         after = self._step(first - 1, last) + self._step(first, last + 1)
-        if after > before - GAIN:
+        if after > before - LEAST_GAIN:
             return set()
         self.order[first : last + 1] = self.order[first : last + 1][::-1]
         self._count_from(first, last + 1)
@@ -201,16 +203,16 @@ class _Path:
         first, target = self.position[place], self.position[near]
         if first == 0:
             return set()
-        for last in range(first, min(first + CARRIED, len(self.order))):
+        for last in range(first, min(first + LONGEST_MOVE, len(self.order))):
             if first - 1 <= target <= last:
                 continue
             freed = self._step(first - 1, first) + self._step(last, last + 1)
             freed -= self._step(first - 1, last + 1)
             added = self._step(target, first) + self._step(last, target + 1)
             added -= self._step(target, target + 1)
-            if added < freed - GAIN:
+            if added < freed - LEAST_GAIN:
                 moved = self._at(first - 1, first, last, last + 1, target, target + 1)
-                self._carry(first, last, target)
+                self._relocate(first, last, target)
                 return moved
         return set()
 
@@ -218,7 +220,7 @@ class _Path:
         """The points at the given positions of the path, if they exist."""
         return {self.order[position] for position in positions if position < len(self.order)}
 
-    def _carry(self, first: int, last: int, target: int) -> None:
+    def _relocate(self, first: int, last: int, target: int) -> None:
         stretch = self.order[first : last + 1]
         del self.order[first : last + 1]
         to = target + 1 if target < first else target + 1 - len(stretch)
@@ -232,7 +234,7 @@ class _Path:
 
 def _neighbours(places: Complex) -> list[list[int]]:
     points = np.column_stack([places.real, places.imag])
-    count = min(NEAR + 1, len(places))
+    count = min(NEIGHBOURS + 1, len(places))
     _, near = scipy.spatial.KDTree(points).query(points, k=count)
     return [list(_others(row, index)) for index, row in enumerate(near.reshape(-1, count).tolist())]
 

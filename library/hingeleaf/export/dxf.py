@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, TextIO
 import numpy as np
 
 from hingeleaf.export.drawing import STYLE, Drawing, LineKind, LineStyle, Points, Stroke, Style
-from hingeleaf.export.files import written
+from hingeleaf.export.files import write_file
 from hingeleaf.params import TOLERANCE
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def write_dxf(
     text = io.StringIO()
     with _timeless():
         _document(drawing, style, tolerance if polylines else 0.0).write(text)
-    written(text.getvalue(), target)
+    write_file(text.getvalue(), target)
 
 
 def _document(drawing: Drawing, style: Style, flattening: float) -> Document:

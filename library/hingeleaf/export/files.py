@@ -161,14 +161,14 @@ def replacing(target: Path) -> Iterator[BinaryIO]:
 
 
 @overload
-def written(content: str, target: Path | TextIO) -> None: ...
+def write_file(content: str, target: Path | TextIO) -> None: ...
 
 
 @overload
-def written(content: bytes, target: Path | BinaryIO) -> None: ...
+def write_file(content: bytes, target: Path | BinaryIO) -> None: ...
 
 
-def written(content: str | bytes, target: Any) -> None:
+def write_file(content: str | bytes, target: Any) -> None:
     """Write to a stream, or to a file that replaces an old one only once it is complete."""
     marked = _marked(content.encode() if isinstance(content, str) else content)
     if isinstance(target, Path):
@@ -179,10 +179,10 @@ def written(content: str | bytes, target: Any) -> None:
 
 
 def write_picture(picture: Image, target: Path | BinaryIO, dpi: float | None = None) -> None:
-    """Write a picture as PNG, as `written` does."""
+    """Write a picture as PNG, as `write_file` does."""
     data = io.BytesIO()
     picture.save(data, "PNG", **({"dpi": (dpi, dpi)} if dpi else {}))
-    written(data.getvalue(), target)
+    write_file(data.getvalue(), target)
 
 
 def _mode(target: Path) -> int:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TextIO
 
 from hingeleaf.export.drawing import Drawing, LineKind, Points, flatten
-from hingeleaf.export.files import written
+from hingeleaf.export.files import write_file
 from hingeleaf.export.tooling import compensated
 from hingeleaf.params import TOLERANCE
 
@@ -34,7 +34,7 @@ def write_hpgl(
     then that of the axis. A file at `target` is replaced only once the new one is complete; raises
     ExportError if it cannot be.
     """
-    written("\n".join(_commands(drawing, tip_offset, tolerance)) + "\n", target)
+    write_file("\n".join(_commands(drawing, tip_offset, tolerance)) + "\n", target)
 
 
 def _commands(drawing: Drawing, tip_offset: float, tolerance: float) -> Iterator[str]:

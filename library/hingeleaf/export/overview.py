@@ -10,8 +10,8 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.export.drawing import Points
-from hingeleaf.export.files import written
-from hingeleaf.export.page import PLAIN, STRONG, Page
+from hingeleaf.export.files import write_file
+from hingeleaf.export.page import STRONG, Page
 from hingeleaf.model import Cuts
 from hingeleaf.units import A4
 
@@ -55,13 +55,13 @@ def write_overview(
         for place, entry in enumerate(entries[number * per_page : (number + 1) * per_page]):
             _cell(page, entry, place)
     data = page.finished()
-    written(data, target)
+    write_file(data, target)
     return pages
 
 
 def _heading(page: Page, title: str, number: str) -> None:
     room = page.width - 2 * MARGIN - 20
-    page.text(MARGIN, 17, page.fitted(title, room, size=16, face=STRONG), size=16, face=STRONG)
+    page.text(MARGIN, 17, title, size=16, face=STRONG, within=room)
     page.text(page.width - MARGIN, 17, number, size=9, colour=QUIET, align="right")
 
 
@@ -73,12 +73,12 @@ def _cell(page: Page, entry: OverviewEntry, place: int) -> None:
     words = (LINES + 1) * LINE
     _picture(page, entry.cuts, (left, top, width, height - words - GUTTER))
     y = top + height - words - GUTTER + LINE + 1
-    page.text(left, y, page.fitted(entry.name, width, size=10, face=STRONG), size=10, face=STRONG)
+    page.text(left, y, entry.name, size=10, face=STRONG, within=width)
     lines = [line for line_text in entry.lines for line in page.wrapped(line_text, width, size=7.5)]
     for number, line in enumerate(lines[:LINES], start=1):
         last = number == LINES and len(lines) > LINES
-        words_here = page.fitted(line + " …" if last else line, width, size=7.5, face=PLAIN)
-        page.text(left, y + number * LINE, words_here, size=7.5, colour=QUIET)
+        line += " …" if last else ""
+        page.text(left, y + number * LINE, line, size=7.5, colour=QUIET, within=width)
 
 
 def _picture(page: Page, cuts: Cuts, box: tuple[float, float, float, float]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -51,9 +52,10 @@ class Page:
         face: str = PLAIN,
         colour: str = INK,
         align: str = "left",
+        within: float = math.inf,
     ) -> None:
-        """One line with its baseline at `y`; `size` is in points."""
-        canvas, words = self._canvas, visible(words)
+        """One line with its baseline at `y`, shortened to a width; `size` is in points."""
+        canvas, words = self._canvas, self._shortened(visible(words), within, size, face)
         canvas.setFont(face, size)
         canvas.setFillColor(colour)
         place = (x / POINT, (self.height - y) / POINT)
@@ -73,19 +75,14 @@ class Page:
         lines: list[str] = simpleSplit(visible(words, lines=True), face, size, width / POINT)
         return lines
 
-    def fitted(self, words: str, width: float, *, size: float = 9.0, face: str = PLAIN) -> str:
-        """The text, shortened with an ellipsis to at most `width`."""
-        words = visible(words)
-        if self.width_of(words, size=size, face=face) <= width:
+    def _shortened(self, words: str, width: float, size: float, face: str) -> str:
+        """The text with an ellipsis for what is wider than `width`."""
+        most = width / POINT
+        if self._canvas.stringWidth(words, face, size) <= most:
             return words
-        while words and self.width_of(words + "…", size=size, face=face) > width:
+        while words and self._canvas.stringWidth(words + "…", face, size) > most:
             words = words[:-1]
         return words.rstrip() + "…"
-
-    def width_of(self, words: str, *, size: float = 9.0, face: str = PLAIN) -> float:
-        """Width of a line of text."""
-        width: float = self._canvas.stringWidth(words, face, size) * POINT
-        return width
 
     def lines(
         self,

@@ -9,7 +9,7 @@ import shapely
 from numpy.typing import NDArray
 
 from hingeleaf.export.cubics import Indices
-from hingeleaf.export.cut_order import begun, enclosed, in_order
+from hingeleaf.export.cut_order import choose_starts, enclosed, in_order
 from hingeleaf.export.drawing import Drawing, Layer, LineKind, Points, Shape, Stroke
 from hingeleaf.export.options import ExportOptions, Folds
 from hingeleaf.export.tooling import fold_lines, overcut
@@ -94,7 +94,7 @@ def _worked(shapes: dict[LineKind, list[Shape]], ties: NDArray[np.object_]) -> l
     for kind in _kinds_in_order(shapes):
         ordered = in_order(shapes[kind], at)
         strokes = [stroke for shape in ordered for stroke in shape]
-        turned = iter(begun(strokes, _starts(strokes, ties), at))
+        turned = iter(choose_starts(strokes, _starts(strokes, ties), at))
         ordered = [tuple(islice(turned, len(shape))) for shape in ordered]
         if ordered:
             layers.append(Layer(kind, tuple(ordered)))

@@ -24,7 +24,7 @@ from hingeleaf.export.drawing import (
     Stroke,
     Style,
 )
-from hingeleaf.export.files import written
+from hingeleaf.export.files import write_file
 from hingeleaf.units import MM_PER_INCH, format_mm
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def write_pdf(
     A file at `target` is replaced only once the new one is complete. Raises ExportError if it
     cannot be, or if a sheet exceeds the largest page.
     """
-    written(_saved(_document(drawings, style)), target)
+    write_file(_saved(_document(drawings, style)), target)
 
 
 def _saved(pdf: Pdf) -> bytes:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, BinaryIO
 
 from hingeleaf.export.assembly import credit_lines
 from hingeleaf.export.drawing import check_colour, mixed
-from hingeleaf.export.files import write_picture, written
+from hingeleaf.export.files import write_file, write_picture
 from hingeleaf.export.page import STRONG, Page, face_file
 from hingeleaf.export.picture import PALETTE, Palette, fitting_dpi, paint
 from hingeleaf.panel.compose import Panel
@@ -70,7 +70,7 @@ def write_proof(
     picture = paint(panel, flaps=flaps, palette=palette, dpi=dpi)
     lines = [*facts, *credit_lines(panel)]
     if pdf:
-        written(_page(panel, picture, paper, lines), target)
+        write_file(_page(panel, picture, paper, lines), target)
         return
     write_picture(_with_foot(panel, picture, dpi, lines), target, dpi)
 
@@ -81,7 +81,7 @@ def _page(
     """The picture with text above and below, no larger than true size."""
     page = Page(*paper, f"{panel.name}: proof")
     room = page.width - 2 * MARGIN
-    page.text(MARGIN, 21, page.fitted(panel.name, room, size=20, face=STRONG), size=20, face=STRONG)
+    page.text(MARGIN, 21, panel.name, size=20, face=STRONG, within=room)
     lines = [row for line in told for row in page.wrapped(line, room)]
     width, height = panel.size
     most = page.height - 33 - MARGIN - LINE * (len(lines) + 2)

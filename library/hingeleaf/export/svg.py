@@ -15,7 +15,7 @@ from hingeleaf.export.drawing import (
     Stroke,
     Style,
 )
-from hingeleaf.export.files import written
+from hingeleaf.export.files import write_file
 from hingeleaf.export.options import Units
 
 DECIMALS = 4
@@ -34,7 +34,7 @@ def write_svg(
     A file at `target` is replaced only once the new one is complete; raises ExportError if it
     cannot be.
     """
-    written("\n".join(_document(drawing, style, units)) + "\n", target)
+    write_file("\n".join(_document(drawing, style, units)) + "\n", target)
 
 
 def _document(drawing: Drawing, style: Style, units: Units) -> Iterator[str]:

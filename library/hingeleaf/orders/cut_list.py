@@ -10,7 +10,7 @@ import numpy as np
 from hingeleaf.errors import UsageError
 from hingeleaf.export.cut_estimate import estimate
 from hingeleaf.export.drawing import EXACT, LineKind, flatten
-from hingeleaf.export.files import written
+from hingeleaf.export.files import write_file
 from hingeleaf.export.page import STRONG, Page
 from hingeleaf.orders.costs import Rates, cost_of
 from hingeleaf.orders.sheet_drawing import Sheet
@@ -43,7 +43,7 @@ def write_cut_list(sheets: Sequence[Sheet], file: Path, rates: Rates) -> Path:
     table = csv.DictWriter(text, list(rows[0]), lineterminator="\n")
     table.writeheader()
     table.writerows(rows)
-    written(text.getvalue(), file)
+    write_file(text.getvalue(), file)
     return file
 
 
@@ -59,7 +59,7 @@ def _write_pages(sheets: Sequence[Sheet], target: Path, rates: Rates) -> None:
         _heading(page, sheet, len(sheets), lines)
         _plan(page, sheet)
         _list(page, sheet)
-    written(page.finished(), target)
+    write_file(page.finished(), target)
 
 
 def _heading(page: Page, sheet: Sheet, count: int, work: Sequence[str]) -> None:
@@ -111,6 +111,5 @@ def _list(page: Page, sheet: Sheet) -> None:
         page.text(x + 9, y, str(number), face=STRONG, align="right")
         size = format_size(panel.size)
         turned = ", turned" if spot.turned else ""
-        words = page.fitted(f"{panel.name}  {size}{turned}", wide - 14)
-        page.text(x + 11, y, words)
+        page.text(x + 11, y, f"{panel.name}  {size}{turned}", within=wide - 14)
         page.y += LINE

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point, Polygon
 
-from hingeleaf.export.cut_order import begun, enclosed, in_order, route, travel
+from hingeleaf.export.cut_order import choose_starts, enclosed, in_order, route, travel
 from hingeleaf.export.drawing import LineKind, Shape, Stroke
 from hingeleaf.export.panel_drawing import CLEAR, draw
 from support.panel_samples import grid_panel, one_panel, ring_motif
@@ -71,7 +71,7 @@ def test_strokes_begin_where_the_way_is_shortest() -> None:
     """Along a row of squares the tool enters each at the corner that shortens the whole."""
     strokes = [square(x, 10, 10)[0] for x in (20, 40, 60)]
     starts = [np.arange(4)] * 3
-    chosen = begun(strokes, starts, 0j)
+    chosen = choose_starts(strokes, starts, 0j)
     assert all(len(stroke.curves) == 4 for stroke in chosen)
     assert travel(chosen) <= travel(strokes)
     # From (0, 0) to the far corner (25, 5) of the first, to (35, 5), to (55, 5).
@@ -81,14 +81,14 @@ def test_strokes_begin_where_the_way_is_shortest() -> None:
 def test_open_strokes_may_be_run_backwards() -> None:
     there = Stroke.through(np.array([[0, 0], [50, 0]], float))
     back = Stroke.through(np.array([[0, 5], [50, 5]], float))
-    chosen = begun([there, back], [np.arange(1)] * 2, 0j)
+    chosen = choose_starts([there, back], [np.arange(1)] * 2, 0j)
     assert travel(chosen) == pytest.approx(5)
 
 
 def test_only_allowed_nodes_are_starts() -> None:
     stroke = square(20, 20, 10)[0]
     for node in range(4):
-        (chosen,) = begun([stroke], [np.array([node])], 0j)
+        (chosen,) = choose_starts([stroke], [np.array([node])], 0j)
         np.testing.assert_array_equal(chosen.start, stroke.points[node])
 
 
@@ -112,7 +112,7 @@ def test_the_edge_is_cut_last() -> None:
 def test_travel_of_nothing_is_nothing() -> None:
     assert travel([]) == 0.0
     assert travel([square(30, 40, 0.1)[0]]) == pytest.approx(50, abs=0.1)
-    assert in_order([]) == [] and begun([], []) == []
+    assert in_order([]) == [] and choose_starts([], []) == []
 
 
 def test_the_order_takes_little_longer_than_the_tour_alone() -> None:
