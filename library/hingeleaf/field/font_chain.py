@@ -9,7 +9,7 @@ from itertools import groupby
 import numpy as np
 
 from hingeleaf.errors import FontError
-from hingeleaf.field.glyphs import Glyphs, Writer, bounds
+from hingeleaf.field.glyphs import Glyphs, TextShaper, bounds
 from hingeleaf.fonts import FontFace, built_in, text_face
 from hingeleaf.model import Points
 
@@ -43,10 +43,10 @@ MARK_GAP = 0.08
 class FontChain:
     """Faces in the order in which they are searched for a letter."""
 
-    writers: tuple[Writer, ...]
+    shapers: tuple[TextShaper, ...]
     _cache: dict[str, list[Glyphs]] = field(default_factory=dict, compare=False)
 
-    def write(self, text: str) -> list[Glyphs]:
+    def shape(self, text: str) -> list[Glyphs]:
         """The clusters of one line, in units of the first face.
 
         Raises FontError naming the first character that no face has.
@@ -54,79 +54,79 @@ class FontChain:
         if text not in self._cache:
             if len(self._cache) >= CACHE_SIZE:
                 self._cache.clear()
-            self._cache[text] = self._write(text)
+            self._cache[text] = self._shape(text)
         return self._cache[text]
 
-    def _write(self, text: str) -> list[Glyphs]:
+    def _shape(self, text: str) -> list[Glyphs]:
         try:
-            return self.writers[0].write(text)
+            return self.shapers[0].shape(text)
         except FontError:
             if not text.strip():
                 raise
         pen, clusters = 0.0, []
-        for writer, run in self._runs(text):
-            scale = self._scale(writer)
-            for cluster in self._set_run(writer, run):
-                clusters.append(_moved(cluster, scale, pen))
+        for shaper, run in self._runs(text):
+            scale = self._scale(shaper)
+            for cluster in self._set_run(shaper, run):
+                clusters.append(_transformed(cluster, scale, pen))
             pen = clusters[-1].start + clusters[-1].advance
         return clusters
 
     def substitutes(self, text: str) -> dict[str, FontFace]:
         """The letters of a text that the first face lacks, and the faces they are set in."""
-        first = self.writers[0]
+        first = self.shapers[0]
         return {
-            each: writer.face
-            for writer, run in self._runs(text)
-            if writer is not first
+            each: shaper.face
+            for shaper, run in self._runs(text)
+            if shaper is not first
             for each in _graphemes(run)
         }
 
-    def _runs(self, text: str) -> Iterator[tuple[Writer, str]]:
+    def _runs(self, text: str) -> Iterator[tuple[TextShaper, str]]:
         plain = " ".join(unicodedata.normalize("NFC", text).split())
-        chosen: list[tuple[Writer, str]] = []
+        chosen: list[tuple[TextShaper, str]] = []
         for each in _graphemes(plain):
-            chosen.append((self._writer_of(each), each))
+            chosen.append((self._shaper_of(each), each))
         # Spaces at the ends of a run would be lost, so spaces are separate runs.
         for _, run in groupby(chosen, key=lambda pair: (id(pair[0]), pair[1] == " ")):
             pairs = list(run)
             yield pairs[0][0], "".join(each for _, each in pairs)
 
-    def _writer_of(self, grapheme: str) -> Writer:
+    def _shaper_of(self, grapheme: str) -> TextShaper:
         if grapheme == " ":
-            return self.writers[0]
-        for writer in self.writers:
+            return self.shapers[0]
+        for shaper in self.shapers:
             try:
-                self._set_run(writer, grapheme)
+                self._set_run(shaper, grapheme)
             except FontError:
                 continue
-            return writer
-        names = ", ".join(writer.face.name for writer in self.writers)
+            return shaper
+        names = ", ".join(shaper.face.name for shaper in self.shapers)
         code = " ".join(f"U+{ord(each):04X}" for each in grapheme)
         raise FontError(
             f"No font at hand has {grapheme!r} ({code}): {names}.",
             "Name a font that has it as a further font.",
         )
 
-    def _set_run(self, writer: Writer, text: str) -> list[Glyphs]:
+    def _set_run(self, shaper: TextShaper, text: str) -> list[Glyphs]:
         """A run set in one face, with missing letters composed. Raises FontError."""
         try:
-            return writer.write(text) if text.strip() else _space(writer, text)
+            return shaper.shape(text) if text.strip() else _space(shaper, text)
         except FontError:
             graphemes = list(_graphemes(text))
             if len(graphemes) == 1:
-                return [_composed(writer, text)]
+                return [_composed(shaper, text)]
         pen, clusters = 0.0, []
         for each in graphemes:
-            for cluster in self._set_run(writer, each):
-                clusters.append(_moved(cluster, 1.0, pen))
+            for cluster in self._set_run(shaper, each):
+                clusters.append(_transformed(cluster, 1.0, pen))
             pen = clusters[-1].start + clusters[-1].advance
         return clusters
 
-    def _scale(self, writer: Writer) -> float:
+    def _scale(self, shaper: TextShaper) -> float:
         """The factor that makes the capitals of a face as high as those of the first."""
-        if writer is self.writers[0]:
+        if shaper is self.shapers[0]:
             return 1.0
-        (low, high), (bottom, top) = (each.capital_bounds() for each in (self.writers[0], writer))
+        (low, high), (bottom, top) = (each.capital_bounds() for each in (self.shapers[0], shaper))
         return (high - low) / (top - bottom)
 
 
@@ -140,17 +140,17 @@ def open_chain(
     """
     first = face or built_in()
     faces = dict.fromkeys((first, *further, built_in(), text_face()))
-    writers = [Writer.open(first, weight)]
-    writers += [_open_nearest(each, weight) for each in list(faces)[1:]]
-    return FontChain(tuple(writers))
+    shapers = [TextShaper.open(first, weight)]
+    shapers += [_open_nearest(each, weight) for each in list(faces)[1:]]
+    return FontChain(tuple(shapers))
 
 
-def _open_nearest(face: FontFace, weight: float | None) -> Writer:
+def _open_nearest(face: FontFace, weight: float | None) -> TextShaper:
     """A face in that weight if it has it, else in its own."""
     try:
-        return Writer.open(face, weight)
+        return TextShaper.open(face, weight)
     except FontError:
-        return Writer.open(face)
+        return TextShaper.open(face)
 
 
 def _graphemes(text: str) -> Iterator[str]:
@@ -165,28 +165,30 @@ def _graphemes(text: str) -> Iterator[str]:
         yield current
 
 
-def _space(writer: Writer, text: str) -> list[Glyphs]:
-    wide = writer.font.get_glyph_h_advance(writer.font.get_nominal_glyph(ord(" ")) or 0)
+def _space(shaper: TextShaper, text: str) -> list[Glyphs]:
+    wide = shaper.font.get_glyph_h_advance(shaper.font.get_nominal_glyph(ord(" ")) or 0)
     return [Glyphs(text, (), 0.0, float(wide) * len(text))]
 
 
-def _composed(writer: Writer, grapheme: str) -> Glyphs:
+def _composed(shaper: TextShaper, grapheme: str) -> Glyphs:
     """A letter combined with marks that the face has only as separate characters. Raises
     FontError."""
     base, *marks = list(unicodedata.normalize("NFD", grapheme))
     if not marks or not all(mark in SPACING_MARKS for mark in marks):
-        raise FontError(f"{writer.face.name} cannot compose {grapheme!r}.")
-    bottom, top = writer.capital_bounds()
+        raise FontError(f"{shaper.face.name} cannot compose {grapheme!r}.")
+    bottom, top = shaper.capital_bounds()
     gap = MARK_GAP * (top - bottom)
-    (letter,) = writer.write("\u0131" if base == "i" and not set(marks) & BELOW else base)
+    (letter,) = shaper.shape("\u0131" if base == "i" and not set(marks) & BELOW else base)
     rings = letter.rings
     for mark in marks:
-        (drawn,) = writer.write(SPACING_MARKS[mark])
-        rings += _on(Glyphs(grapheme, rings, 0.0, 0.0), drawn, mark, gap)
+        (drawn,) = shaper.shape(SPACING_MARKS[mark])
+        rings += _placed_mark(Glyphs(grapheme, rings, 0.0, 0.0), drawn, mark, gap)
     return Glyphs(grapheme, rings, letter.start, letter.advance)
 
 
-def _on(letter: Glyphs, drawn: Glyphs, mark: str, gap: float) -> tuple[tuple[Points, ...], ...]:
+def _placed_mark(
+    letter: Glyphs, drawn: Glyphs, mark: str, gap: float
+) -> tuple[tuple[Points, ...], ...]:
     """The rings of a mark, moved to its position on the letter as composed so far."""
     left, bottom, right, top = bounds([letter])
     mark_left, mark_bottom, mark_right, mark_top = bounds([drawn])
@@ -198,7 +200,7 @@ def _on(letter: Glyphs, drawn: Glyphs, mark: str, gap: float) -> tuple[tuple[Poi
     return tuple(tuple(np.add(segment, (aside, up)) for segment in ring) for ring in drawn.rings)
 
 
-def _moved(cluster: Glyphs, scale: float, by: float) -> Glyphs:
+def _transformed(cluster: Glyphs, scale: float, by: float) -> Glyphs:
     if scale == 1.0 and by == 0.0:
         return cluster
     rings = tuple(

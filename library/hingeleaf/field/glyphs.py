@@ -52,18 +52,18 @@ class Glyphs:
 
 
 @dataclass(frozen=True, slots=True)
-class Writer:
+class TextShaper:
     """A face at one weight, ready to set text."""
 
     face: FontFace
     font: Any
 
     @classmethod
-    def open(cls, face: FontFace, weight: float | None = None) -> "Writer":
+    def open(cls, face: FontFace, weight: float | None = None) -> "TextShaper":
         """Raises FontError if the face is not available in that weight."""
         return cls(face, harfbuzz_font(face, weight))
 
-    def write(self, text: str) -> list[Glyphs]:
+    def shape(self, text: str) -> list[Glyphs]:
         """The clusters of one line of text, with the font's kerning and ligatures.
 
         Raises FontError if the font lacks a letter or draws nothing for it.
@@ -89,7 +89,7 @@ class Writer:
         """
         for letter in CAPITALS:
             if self.font.get_nominal_glyph(ord(letter)):
-                _, bottom, _, top = bounds(self.write(letter))
+                _, bottom, _, top = bounds(self.shape(letter))
                 return bottom, top
         raise FontError(
             f"{self.face.name} has no capital letters to measure.",

@@ -10,7 +10,7 @@ from shapely.affinity import translate
 
 from hingeleaf.geometry.members import area_of
 
-MAX_STEPS = 8
+MAX_MOVES = 8
 """How often something is moved at most, each time by the missing distance."""
 SIDEWAYS_SLOPE = 0.5
 """A part moves sideways if the shortest line to it is flatter than this slope, else up or down."""
@@ -20,20 +20,20 @@ JOIN_DISTANCE = 1e-3
 """mm: letters closer than this count as joined, as in a script."""
 
 
-def accents_apart(letter: MultiPolygon, gap: float) -> MultiPolygon:
+def separate_accents(letter: MultiPolygon, gap: float) -> MultiPolygon:
     """A letter with its parts, such as dots and accents, at least `gap` mm apart."""
     parts = sorted(letter.geoms, key=lambda part: -part.area)
     if len(parts) < 2 or gap <= 0:
         return letter
     placed: list[Polygon] = [parts[0]]
     for part in sorted(parts[1:], key=lambda part: part.distance(parts[0])):
-        placed.append(_apart(part, placed, gap))
+        placed.append(_moved_away(part, placed, gap))
     return area_of(shapely.union_all(placed))
 
 
-def _apart(part: Polygon, placed: Sequence[Polygon], gap: float) -> Polygon:
+def _moved_away(part: Polygon, placed: Sequence[Polygon], gap: float) -> Polygon:
     rest = shapely.union_all(placed)
-    for _ in range(MAX_STEPS):
+    for _ in range(MAX_MOVES):
         short = gap - rest.distance(part)
         if short <= DISTANCE_TOLERANCE:
             break
@@ -46,7 +46,7 @@ def _apart(part: Polygon, placed: Sequence[Polygon], gap: float) -> Polygon:
     return part
 
 
-def letters_apart(row: Sequence[MultiPolygon], gap: float) -> list[MultiPolygon]:
+def separate_letters(row: Sequence[MultiPolygon], gap: float) -> list[MultiPolygon]:
     """The letters of a line, from left to right, at least `gap` mm apart.
 
     Those that overlap or touch, as in a script, stay joined. When a letter is moved, all that
@@ -61,16 +61,18 @@ def letters_apart(row: Sequence[MultiPolygon], gap: float) -> list[MultiPolygon]
         before = placed[-3:]
         joined = bool(before) and moved.distance(before[-1]) < JOIN_DISTANCE
         if before and not joined:
-            moved, more = _beside(moved, shapely.union_all(before), gap)
+            moved, more = _moved_right(moved, shapely.union_all(before), gap)
             shift += more
         placed.append(moved)
     return placed
 
 
-def _beside(letter: MultiPolygon, before: MultiPolygon, gap: float) -> tuple[MultiPolygon, float]:
+def _moved_right(
+    letter: MultiPolygon, before: MultiPolygon, gap: float
+) -> tuple[MultiPolygon, float]:
     """A letter moved to the right until it is `gap` mm away, and the distance moved."""
     shift = 0.0
-    for _ in range(MAX_STEPS):
+    for _ in range(MAX_MOVES):
         short = gap - before.distance(letter)
         if short <= DISTANCE_TOLERANCE:
             break
@@ -78,7 +80,7 @@ def _beside(letter: MultiPolygon, before: MultiPolygon, gap: float) -> tuple[Mul
     return letter, shift
 
 
-def rows_apart(rows: Sequence[Sequence[MultiPolygon]], gap: float) -> list[list[MultiPolygon]]:
+def separate_lines(rows: Sequence[Sequence[MultiPolygon]], gap: float) -> list[list[MultiPolygon]]:
     """Lines of text at least `gap` mm apart; the line spacing stays even."""
     if gap <= 0 or len(rows) < 2:
         return [list(row) for row in rows]
@@ -86,7 +88,7 @@ def rows_apart(rows: Sequence[Sequence[MultiPolygon]], gap: float) -> list[list[
     more = 0.0
     for upper, lower in pairwise(solid):
         moved = translate(lower, 0.0, more)
-        for _ in range(MAX_STEPS):
+        for _ in range(MAX_MOVES):
             short = gap - upper.distance(moved)
             if short <= DISTANCE_TOLERANCE:
                 break

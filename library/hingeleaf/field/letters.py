@@ -19,7 +19,7 @@ from shapely import LineString, MultiPolygon
 from hingeleaf.errors import FieldError, FontError
 from hingeleaf.field.font_chain import FontChain, open_chain
 from hingeleaf.field.glyphs import Glyphs, bounds
-from hingeleaf.field.letter_spacing import accents_apart, letters_apart, rows_apart
+from hingeleaf.field.letter_spacing import separate_accents, separate_letters, separate_lines
 from hingeleaf.fonts import FontFace
 from hingeleaf.geometry.members import area_of
 from hingeleaf.geometry.offsets import thicken
@@ -212,14 +212,14 @@ def _set_lines(lines: Sequence[str], style: Lettering) -> list[Letter]:
     if sum(map(len, lines)) > MAX_LETTERS:
         raise FieldError(f"A text has at most {MAX_LETTERS} letters.", "Shorten it.")
     chain = open_chain(style.font, style.weight, style.further)
-    rows = [row for row in map(chain.write, lines) if any(part.rings for part in row)]
+    rows = [row for row in map(chain.shape, lines) if any(part.rings for part in row)]
     if not rows:
         raise FieldError("There is no letter to fill.", "Give at least one letter.")
     units = _units(chain, rows, style)
     scale = min(_scale(style, units), *(_widest_scale(row, style) for row in rows))
     pitch = style.line_spacing * (scale * units + 2 * style.thickening)
     letters = [_set_row(row, scale, number * pitch, style) for number, row in enumerate(rows)]
-    shapes = rows_apart([[letter.shape for letter in row] for row in letters], style.least_gap)
+    shapes = separate_lines([[letter.shape for letter in row] for row in letters], style.least_gap)
     return [
         replace(letter, shape=shape)
         for row, moved in zip(letters, shapes, strict=True)
@@ -230,7 +230,7 @@ def _set_lines(lines: Sequence[str], style: Lettering) -> list[Letter]:
 def _units(chain: FontChain, rows: Sequence[Row], style: Lettering) -> float:
     """The measured height, in font units."""
     if style.measure is not Measure.INK:
-        bottom, top = chain.writers[0].capital_bounds()
+        bottom, top = chain.shapers[0].capital_bounds()
         return top - bottom
     heights = (top - bottom for _, bottom, _, top in map(bounds, rows))
     return max(heights)
@@ -288,8 +288,8 @@ def _set_row(row: Row, scale: float, baseline: float, style: Lettering) -> list[
         if part.rings
     ]
     shapes = [_shape(part, scale, (shift, baseline), style) for part, shift in inked]
-    shapes = letters_apart(
-        [accents_apart(each, style.least_gap) for each in shapes], style.least_gap
+    shapes = separate_letters(
+        [separate_accents(each, style.least_gap) for each in shapes], style.least_gap
     )
     left, _, right, _ = shapely.total_bounds(shapes)
     share = {Align.LEFT: 0.0, Align.CENTRE: 0.5, Align.RIGHT: 1.0}[style.align]

@@ -15,7 +15,7 @@ from hingeleaf.fill.pool import PoolItem, place_items
 from hingeleaf.model import XY, Placement, Pose
 
 # Values found by trial; tests/benchmarks/fit_filler.py compares others.
-ALIKE = 0.04
+MAX_ASYMMETRY = 0.04
 """Share of its area by which a footprint may differ from its image without being noticed."""
 KINDS, SIZES, SPOTS = 6, 6, 13
 """Kinds drawn for each motif on the axis, and sizes and places tried for each."""
@@ -58,7 +58,7 @@ def _turns(axis: Axis, item: PoolItem, feet: Feet | None) -> list[float]:
     for own in (90.0, 0.0):
         image = Axis((0.0, 0.0), own).image(item.footprint)
         unlike = shapely.symmetric_difference(image, item.footprint).area
-        if unlike <= ALIKE * item.footprint.area:
+        if unlike <= MAX_ASYMMETRY * item.footprint.area:
             ways = [
                 item.unrounded(math.remainder(axis.direction - own + half, 360))
                 for half in (0.0, 180.0)

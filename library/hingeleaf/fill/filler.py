@@ -23,7 +23,7 @@ from hingeleaf.fill.mirroring import (
     Axis,
     common_with_image,
     may_mirror_about,
-    whole_and_image,
+    with_images,
     within_half,
 )
 from hingeleaf.fill.options import Budget, FillOptions, Spread
@@ -45,20 +45,20 @@ STEPS = {
     Budget.THOROUGH: (4000, 120_000),
 }
 """Changes tried per motif of the first filling, and their greatest total, by budget."""
-MIN_STEPS = 200
+MIN_HALF_STEPS = 200
 """Least number of changes if half of a field is filled, which has few motifs."""
-ALIKE = 1.15
+SIMILAR_SIZE_FACTOR = 1.15
 """Greatest factor between sizes and the middle one, if all are to be about the same."""
 QUICK_FINISH, LONG_FINISH = 12, 24
 """Duration of the exact finish, as a multiple of that of making a filling valid (measured on 24 to
 500 motifs)."""
-MAX_FINISH = 0.4
+MAX_FINISH_SHARE = 0.4
 """Greatest share of the time left after the first filling that the finish gets."""
-LONG = 3.0
+LONG_FINISH_SECONDS = 3.0
 """Time limit, in seconds, from which the long finish is worth its time."""
 BENDING_SHARE = 0.5
 """Share of a time limit that bending gets."""
-COINCIDE = 1e-9
+MERGE_DISTANCE = 1e-9
 """mm: vertices of the field nearer than this are merged; far less than the tolerance of exact
 distances."""
 
@@ -81,7 +81,7 @@ def fill(
     Raises UsageError for a pool that cannot be used and FieldTooSmallError if nothing fits.
     """
     started = clock()
-    field = replace(field, area=_distinct(field.area))
+    field = replace(field, area=_merge_coincident_vertices(field.area))
     axis = _axis(field, rules)
     problem = Problem(
         field, _usable(field, pool, rules, axis), tuple(pinned), axis, rules, clock, started
@@ -121,12 +121,12 @@ def fill(
     return replace(filling, seconds=clock() - started)
 
 
-def _distinct(area: MultiPolygon) -> MultiPolygon:
+def _merge_coincident_vertices(area: MultiPolygon) -> MultiPolygon:
     """The area without nearly coincident vertices.
 
     GEOS divides by the square of a side's length, which underflows for the very shortest.
     """
-    distinct = shapely.remove_repeated_points(area, COINCIDE)
+    distinct = shapely.remove_repeated_points(area, MERGE_DISTANCE)
     return distinct if distinct.is_valid and isinstance(distinct, MultiPolygon) else area
 
 
@@ -167,7 +167,7 @@ def _usable(
             )
         raise UsageError("There is no motif to fill with.", "Choose some motifs first.")
     if rules.spread is Spread.EVEN:
-        usable = _about_one_size(usable, field.area)
+        usable = _with_similar_sizes(usable, field.area)
     return without_specks(field.area, usable)
 
 
@@ -182,7 +182,7 @@ def _check(item: PoolItem) -> None:
         raise UsageError(f"{item.name} takes up no space.", "Take it out of the pool.")
 
 
-def _about_one_size(pool: Sequence[PoolItem], area: MultiPolygon) -> list[PoolItem]:
+def _with_similar_sizes(pool: Sequence[PoolItem], area: MultiPolygon) -> list[PoolItem]:
     """The pool with size ranges restricted to about the middle of the usable sizes."""
     left, top, right, bottom = area.bounds
     longest = max(right - left, bottom - top)
@@ -190,11 +190,11 @@ def _about_one_size(pool: Sequence[PoolItem], area: MultiPolygon) -> list[PoolIt
     low = max(min(sizes.smallest for sizes in placed), FINEST * longest)
     high = min(max(sizes.largest for sizes in placed), longest)
     middle = math.sqrt(low * max(low, high))
-    alike = SizeRange(middle / ALIKE, middle * ALIKE)
-    return [replace(item, sizes=_nearest(item.sizes, alike)) for item in pool]
+    alike = SizeRange(middle / SIMILAR_SIZE_FACTOR, middle * SIMILAR_SIZE_FACTOR)
+    return [replace(item, sizes=_nearest_range(item.sizes, alike)) for item in pool]
 
 
-def _nearest(sizes: SizeRange, wanted: SizeRange) -> SizeRange:
+def _nearest_range(sizes: SizeRange, wanted: SizeRange) -> SizeRange:
     """The intersection of a range with another, or its nearer end if there is none."""
     end = sizes.smallest if sizes.smallest > wanted.largest else sizes.largest
     return sizes.intersect(wanted) or SizeRange(end, end)
@@ -205,7 +205,7 @@ def _container(problem: Problem, rules: FillOptions, *, whole: bool = False) -> 
     area, region = problem.field.area, rules.region
     taken = tuple(problem.footprints(problem.fixed))
     if problem.axis is not None:
-        taken = whole_and_image(problem.axis, taken)
+        taken = with_images(problem.axis, taken)
         if not whole:
             region = within_half(problem.axis, region, area, rules.gap)
         area = common_with_image(problem.axis, area)
@@ -217,14 +217,14 @@ def _schedule(
 ) -> Schedule:
     if rules.seconds is None:
         each, most = STEPS[rules.budget]
-        least = MIN_STEPS if solver.problem.axis is not None else 0
+        least = MIN_HALF_STEPS if solver.problem.axis is not None else 0
         return StepBudget(max(least, min(each * solver.placed, most)))
     now = clock()
     finish = (LONG_FINISH if _is_long(rules) else QUICK_FINISH) * solver.publishing_time
-    return Deadline(clock, now, end - min(finish, MAX_FINISH * (end - now)))
+    return Deadline(clock, now, end - min(finish, MAX_FINISH_SHARE * (end - now)))
 
 
 def _is_long(rules: FillOptions) -> bool:
     if rules.seconds is None:
         return rules.budget in (Budget.NORMAL, Budget.THOROUGH)
-    return rules.seconds >= LONG
+    return rules.seconds >= LONG_FINISH_SECONDS

@@ -55,15 +55,15 @@ class Axis:
         """The mirror image of a placement."""
         return placement.moved(self.image_of_pose(placement.pose))
 
-    def half(self, bounds: tuple[float, float, float, float], away: float) -> Polygon:
-        """The area within `bounds` on one side of the axis, at least `away` mm from it."""
+    def half(self, bounds: tuple[float, float, float, float], distance: float) -> Polygon:
+        """The area within `bounds` on one side of the axis, at least `distance` mm from it."""
         left, top, right, bottom = bounds
         far = 2 * math.hypot(right - left, bottom - top) + 1
         x, y = self.along
         middle = np.array([(left + right) / 2, (top + bottom) / 2])
         along, across = np.array([x, y]), np.array([-y, x])
         foot = np.array(self.at) + along * ((middle - self.at) @ along)
-        near, end = foot + across * away, foot + across * (away + far)
+        near, end = foot + across * distance, foot + across * (distance + far)
         return Polygon(
             [near - along * far, near + along * far, end + along * far, end - along * far]
         )
@@ -80,7 +80,7 @@ def may_mirror_about(axis: Axis, item: PoolItem, feet: Feet | None) -> bool:
     )
 
 
-def whole_and_image(axis: Axis, shapes: Sequence[Polygon]) -> tuple[Polygon, ...]:
+def with_images(axis: Axis, shapes: Sequence[Polygon]) -> tuple[Polygon, ...]:
     """Footprints and their mirror images, for one half to keep away from."""
     return (*shapes, *(axis.image(shape) for shape in shapes))
 

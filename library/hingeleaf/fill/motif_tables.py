@@ -38,16 +38,16 @@ from hingeleaf.fill.table_columns import (
 )
 
 # Found by trial, speed against coverage; built into compiled code.
-GRID = 144
+FIELD_SIZE = 144
 """Grid points along each side of a motif's own distance field."""
-SURROUND = 0.35
+FIELD_MARGIN = 0.35
 """Margin of a motif's distance field around it, in sizes of the motif."""
-SPACING = 0.045
+SAMPLE_SPACING = 0.045
 """Distance between outline samples, in sizes of the motif."""
-LONG, SWAY = 1.4, 20.0
+LONG_RATIO, MAX_LEAN = 1.4, 20.0
 """Least ratio of length to width of a motif that can lie along a stroke, and the degrees by which
 it may lean from it."""
-CIRCLES = 6
+MAX_CIRCLES = 6
 """Number of circles inside the footprint among the probes."""
 
 
@@ -91,7 +91,7 @@ def tabulate(
             axis = _long_axis(item.footprint) if limit >= 180 else None
             traits[kind, FOLLOWS] = axis is not None
             if axis is not None:
-                traits[kind, LEAN], limit = -axis, SWAY
+                traits[kind, LEAN], limit = -axis, MAX_LEAN
         traits[kind, TURN_LIMIT] = math.radians(limit) * (1 - 1e-12)
         traits[kind, MIRRORS] = item.may_mirror
     return MotifTables(traits, table, np.array([outline.field for outline in outlines]))
@@ -102,7 +102,7 @@ def _long_axis(footprint: Polygon) -> float | None:
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(footprint))
     sides = np.diff(corners[:3], axis=0)
     lengths = np.hypot(*sides.T)
-    if lengths.max() < LONG * lengths.min():
+    if lengths.max() < LONG_RATIO * lengths.min():
         return None
     x, y = sides[int(lengths.argmax())]
     return math.atan2(y, x)
@@ -136,7 +136,7 @@ def _inner_circles(shape: Polygon) -> NDArray[np.float64]:
     """The largest circle inside, then the largest inside the remainder, and so on."""
     circles = []
     free = shape
-    for _ in range(CIRCLES):
+    for _ in range(MAX_CIRCLES):
         radius_line = shapely.maximum_inscribed_circle(free, tolerance=0.004)
         if radius_line.length < 0.02:
             break
@@ -149,7 +149,7 @@ def _inner_circles(shape: Polygon) -> NDArray[np.float64]:
 def _outline_points(shape: Polygon) -> NDArray[np.float64]:
     """Sharp corners, and points evenly spread along the outline."""
     ring = shape.exterior
-    count = max(24, math.ceil(ring.length / SPACING))
+    count = max(24, math.ceil(ring.length / SAMPLE_SPACING))
     spread = shapely.get_coordinates(
         shapely.line_interpolate_point(ring, np.arange(count) / count, normalized=True)
     )
@@ -181,7 +181,7 @@ def _traits(shape: Polygon, probes: NDArray[np.float64]) -> NDArray[np.float64]:
     row = np.zeros(TRAITS)
     row[AREA] = shape.area
     row[REACH] = math.sqrt((corners**2).sum(axis=1).max())
-    row[EXTENT] = np.abs(corners).max() + SURROUND
+    row[EXTENT] = np.abs(corners).max() + FIELD_MARGIN
     row[CIRCLE_COUNT] = circles.sum()
     row[PROBE_COUNT] = len(probes)
     row[INERTIA] = (probes[~circles, :2] ** 2).sum(axis=1).mean()
@@ -191,5 +191,5 @@ def _traits(shape: Polygon, probes: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _distance_field(shape: Polygon, extent: float) -> NDArray[np.float32]:
-    frame = np.array([-extent, -extent, 2 * extent / (GRID - 1)])
-    return -signed_distance(lines_of(shape), frame, GRID, GRID)
+    frame = np.array([-extent, -extent, 2 * extent / (FIELD_SIZE - 1)])
+    return -signed_distance(lines_of(shape), frame, FIELD_SIZE, FIELD_SIZE)

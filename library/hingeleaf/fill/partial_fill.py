@@ -10,7 +10,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.fill.mirroring import Axis
 from hingeleaf.model import XY, Field, Motif, Placement
 
-ALIKE = 1e-3
+SAME_PLACE = 1e-3
 """mm: a placement this near to the mirror image of another is its twin."""
 
 
@@ -83,4 +83,4 @@ def _footprint(placement: Placement, motif: Motif) -> Polygon:
 def _alike(one: Placement, other: Placement) -> bool:
     first, second = one.pose, other.pose
     apart = max(abs(first.x - second.x), abs(first.y - second.y), abs(first.size - second.size))
-    return (one.motif, first.mirrored) == (other.motif, second.mirrored) and apart < ALIKE
+    return (one.motif, first.mirrored) == (other.motif, second.mirrored) and apart < SAME_PLACE

@@ -14,7 +14,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 # Values found by trial; tests/benchmarks/fit_filler.py compares others.
-SWEEPS = 80
+MAX_SWEEPS = 80
 """Rounds of shrinking before motifs that still break a rule are dropped."""
 DROP_SHARE = 0.1
 """Share of the motifs that cannot shrink further that is dropped in one round."""
@@ -43,14 +43,14 @@ def shrink_to_valid(
     smallest = np.array([item.sizes.smallest for item in pool])
     shapes = footprints_of(numbers, kinds, pool)
     suspect = np.ones(len(kinds), bool)
-    for sweep in range(SWEEPS + 1):
+    for sweep in range(MAX_SWEEPS + 1):
         factor = _shrinking(shapes, suspect, numbers, container, sweep)
         if (factor == 1).all():
             break
         suspect = factor < 1
         sizes = np.hypot(numbers[:, 2], numbers[:, 3])
         stays = sizes * factor >= smallest[kinds]
-        if sweep == SWEEPS:
+        if sweep == MAX_SWEEPS:
             stays, factor = valid_subset(shapes, container), np.ones(len(kinds))
         elif not stays.all():
             # Only the worst go at once, since that may make enough room for the others.

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from shapely import MultiPolygon
 
 from hingeleaf.errors import FieldError, FontError, HingeleafError, UsageError
-from hingeleaf.field.glyphs import Writer, bezier, flatten
+from hingeleaf.field.glyphs import TextShaper, bezier, flatten
 from hingeleaf.field.letters import Align, Lettering, Measure, count_holes, set_text
 from hingeleaf.fonts import built_in, open_font
 from support.text_fields import letter_field, word_field
@@ -73,10 +73,10 @@ def test_counters_of_other_faces(font: Path, letter: str, counters: int) -> None
 
 def test_overlapping_rings_of_a_variable_font_leave_no_seam() -> None:
     """Manrope draws its strokes as rings that overlap; the letter is one piece all the same."""
-    writer = Writer.open(open_font(VARIABLE), 800)
+    shaper = TextShaper.open(open_font(VARIABLE), 800)
     overlaps = 0
     for letter in "AKRXaekt4":
-        rings = writer.write(letter)[0].flattened(1.0)
+        rings = shaper.shape(letter)[0].flattened(1.0)
         pieces = [shapely.make_valid(shapely.Polygon(points)) for points in rings]
         overlaps += sum(one.overlaps(other) for i, one in enumerate(pieces) for other in pieces[:i])
         assert len(letter_field(letter, 100, font=VARIABLE, weight=800).area.geoms) == 1
@@ -91,10 +91,10 @@ def test_a_variable_font_grows_heavier_with_its_weight() -> None:
 
 def test_kerning_is_applied() -> None:
     """AV stands closer than A and V set by their own widths; HH does not."""
-    writer = Writer.open(built_in())
+    shaper = TextShaper.open(built_in())
 
     def advance(text: str) -> float:
-        return sum(cluster.advance for cluster in writer.write(text))
+        return sum(cluster.advance for cluster in shaper.shape(text))
 
     assert advance("AV") < advance("A") + advance("V") - 50
     assert advance("HH") == advance("H") * 2
@@ -106,7 +106,7 @@ def test_kerning_is_applied() -> None:
 def test_a_ligature_and_a_marked_letter_stay_one_letter() -> None:
     style = Lettering(100, font=open_font(SANS / "SourceSansPro-Bold.otf"))
     assert [letter.text for letter in set_text(["e\u0301"], style)] == ["é"]
-    ligature = Writer.open(built_in()).write("fi")
+    ligature = TextShaper.open(built_in()).shape("fi")
     assert [cluster.text for cluster in ligature] == ["fi"]
 
 
