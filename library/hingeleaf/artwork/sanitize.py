@@ -32,6 +32,8 @@ MAX_ARCS = 25_000
 _CHUNK = 1 << 16
 """Bytes passed to the parser at a time."""
 _DECLARED = re.compile(rb"<\?xml[^>]{0,200}?encoding\s*=\s*[\"']([A-Za-z][\w.-]*)")
+_MISNAMED = ("iso8859", "mac-", "utf-8")
+"""Codecs that files declare by names unknown to the parser, such as latin-1 and UTF_8."""
 _UTF_32 = (codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE)
 _LETTER = re.compile("[A-Za-z]")
 _ARCS = re.compile(r"[Aa]([^MmZzLlHhVvCcSsQqTtAa]*+)")
@@ -75,12 +77,12 @@ def unzip_svg(data: bytes, name: str) -> bytes:
 
 
 def _parse(data: bytes, name: str) -> etree._Element:
-    encoding = None
-    if codec := _codec_of(data):
-        data, encoding = data.decode(codec, "replace").encode(), "utf-8"
+    codec = _codec_of(data)
+    if codec and codec != "utf-8":
+        data = data.decode(codec, "replace").encode()
     parser = etree.XMLPullParser(
         events=("start", "end"),
-        encoding=encoding,
+        encoding="utf-8" if codec else None,
         resolve_entities="internal",
         no_network=True,
         load_dtd=False,
@@ -108,7 +110,7 @@ def _codec_of(data: bytes) -> str | None:
         codec = codecs.lookup(declared[1].decode()) if declared else None
     except LookupError:
         return None
-    return codec.name if codec and codec.name.startswith(("iso8859", "mac-")) else None
+    return codec.name if codec and codec.name.startswith(_MISNAMED) else None
 
 
 def _refusal(error: etree.XMLSyntaxError, name: str) -> ArtworkError:

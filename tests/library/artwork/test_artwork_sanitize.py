@@ -104,7 +104,8 @@ def test_zipped_drawings_are_unpacked_but_never_without_end() -> None:
 
 
 @pytest.mark.parametrize(
-    "encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-32", "iso-8859-1", "latin-1"]
+    "encoding",
+    ["utf-8", "UTF_8", "utf-8-sig", "utf-16", "utf-16-le", "utf-32", "iso-8859-1", "latin-1"],
 )
 def test_encodings_by_mark_or_declaration(encoding: str) -> None:
     declared = "UTF-16" if encoding.startswith("utf-16") else encoding.removesuffix("-sig")
@@ -121,6 +122,7 @@ def test_encodings_by_mark_or_declaration(encoding: str) -> None:
         drawing(RECT).replace(b"/>", b">"),
         b"<svg>\xff\xfe\xfa</svg>",
         '<?xml version="1.0" encoding="utf-8"?><svg id="é"/>'.encode("latin-1"),
+        '<?xml version="1.0" encoding="UTF_8"?><svg id="é"/>'.encode("latin-1"),
         b'<?xml version="1.0" encoding="no-such"?><svg/>',
         f"<svg {SPACES}>\n<!-- a -- b\n --></svg>".encode(),
         drawing(RECT + "\0\n" + RECT),
