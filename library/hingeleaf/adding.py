@@ -260,7 +260,7 @@ def _process_file(
         with refusing(file.name):
             content = load(file)
             read_in = prepare_drawing(content, file, choices)
-            vector = shape_descriptor.measure(read_in[0].windows, read_in[0].slits)
+            vector = shape_descriptor.descriptor_of(read_in[0].windows, read_in[0].slits)
             duplicate = None if choices.again else find_duplicate(library, vector, waiting)
             if duplicate is not None:
                 return known_report(file, duplicate)
@@ -280,12 +280,13 @@ def find_duplicate(
     """The name of a motif of this shape in the library or among `waiting`; None if there is
     none."""
     for name, distance in library.like(vector, limit=1):
-        if distance < shape_descriptor.ALIKE:
+        if distance < shape_descriptor.SAME_SHAPE_DISTANCE:
             return name
     for draft in waiting:
         if (
             isinstance(draft, ReadyMotif)
-            and shape_descriptor.distance(draft.vector, vector) < shape_descriptor.ALIKE
+            and shape_descriptor.distance(draft.vector, vector)
+            < shape_descriptor.SAME_SHAPE_DISTANCE
         ):
             return draft.motif.name
     return None

@@ -22,7 +22,7 @@ from hingeleaf.adding import (
     store,
 )
 from hingeleaf.artwork.preparing import Prepared
-from hingeleaf.artwork.shape_descriptor import measure
+from hingeleaf.artwork.shape_descriptor import descriptor_of
 from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import area_of
 from hingeleaf.model import Bridge, Cuts, Finding, HoldStyle, Motif
@@ -70,7 +70,7 @@ def make_motif(
 def add_made(library: Library, design: Design, name: str, choices: ImportOptions) -> ImportReport:
     """Store the motif of a design together with the design, unless the library has its shape."""
     motif, findings = make_motif(design, name, choices)
-    vector, file = measure(motif.windows, motif.slits), Path(f"{name}.json")
+    vector, file = descriptor_of(motif.windows, motif.slits), Path(f"{name}.json")
     known = None if choices.again else find_duplicate(library, vector)
     if known is not None:
         return known_report(file, known)
@@ -101,7 +101,7 @@ def make_again(
         base=before,
         original=design_to_text(design),
         original_name=f"{name}.json",
-        likeness=measure(made.windows, made.slits),
+        likeness=descriptor_of(made.windows, made.slits),
     )
     return number, findings
 

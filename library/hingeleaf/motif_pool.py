@@ -62,32 +62,35 @@ def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()
     library. Raises QueryError for an invalid query, UnknownNameError for a pinned or named motif
     that does not exist, and UsageError if no motif is left or a named one cannot be used.
     """
-    held = {placement.motif: placement.revision for placement in pinned}
+    pinned_revisions = {placement.motif: placement.revision for placement in pinned}
     choice, card = recipe.choice, recipe.card
-    named = _named(library, choice.query)
-    counts = _counts(library, recipe)
-    chosen = named or _drawn(library, choice, recipe.rules.seed)
+    named = _names_listed(library, choice.query)
+    counts = _exact_counts(library, recipe)
+    chosen = named or _names_by_lot(library, choice, recipe.rules.seed)
     chosen = list(dict.fromkeys([*chosen, *counts]))
-    times = dict.fromkeys(held, 0.0) | dict.fromkeys(chosen, 1.0)
-    for name, factor in _factors(library, choice):
-        times[name] = times.get(name, 0.0) * factor
-    _refuse_contradiction(name for name in [*named, *counts] if times[name] == 0)
-    motifs = {name: library.motif(name, held.get(name)) for name in [*chosen, *held]}
+    weights = dict.fromkeys(pinned_revisions, 0.0) | dict.fromkeys(chosen, 1.0)
+    for name, factor in _favour_factors(library, choice):
+        weights[name] = weights.get(name, 0.0) * factor
+    _refuse_contradiction(name for name in [*named, *counts] if weights[name] == 0)
+    motifs = {
+        name: library.motif(name, pinned_revisions.get(name))
+        for name in [*chosen, *pinned_revisions]
+    }
     ranges = yield from sizes_on_card(library, list(motifs.values()), card)
     tried = library.trials.statuses(card.name)
     evidence = Evidence(library, card) if tried else None
     items, left_out = [], {}
     for name, motif in motifs.items():
         status = tried.get(name, _UNTRIED)
-        sure = evidence.least_size(motif) if evidence else 0.0
-        sizes = _sizes(motif, ranges[name], sure, status, choice)
-        sizes = _under_glass(motif, sizes, recipe)
+        least_by_trials = evidence.least_size(motif) if evidence else 0.0
+        sizes = _sizes(motif, ranges[name], least_by_trials, status, choice)
+        sizes = _limited_by_glass(motif, sizes, recipe)
         if isinstance(sizes, SizeRange):
             least = counts.get(name, int(name in named))
-            item = _item(motif, sizes, choice, times[name])
+            item = _item(motif, sizes, choice, weights[name])
             stiff = stiff_parts(motif, card) if _bends(motif, choice) else None
             items.append(replace(item, least=least, most=counts.get(name), stiff=stiff))
-        elif name in held:
+        elif name in pinned_revisions:
             # Included only because it is pinned; never placed anew, so its size does not matter.
             items.append(_item(motif, SizeRange(motif.size, motif.size), choice, 0.0))
         elif name in named or name in counts:
@@ -102,15 +105,15 @@ def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()
     return Pool(tuple(items), used, left_out)
 
 
-def computed_sizes(library: Library, motif: Motif, card: Card) -> Task[SizeRange | None]:
+def compute_sizes(library: Library, motif: Motif, card: Card) -> Task[SizeRange | None]:
     """The sizes at which geometry allows a motif on a card; cached in the library."""
     return (yield from sizes_on_card(library, [motif], card))[motif.name]
 
 
-def known_sizes(library: Library, motif: Motif, card: Card) -> SizeRange | bool | None:
-    """The cached result of `computed_sizes`: a range, False if no size is possible, None if not
+def cached_sizes(library: Library, motif: Motif, card: Card) -> SizeRange | bool | None:
+    """The cached result of `compute_sizes`: a range, False if no size is possible, None if not
     computed."""
-    known = _known(library, card)
+    known = _cached_least_sizes(library, card)
     key = (motif.name, motif.revision)
     if key not in known:
         return None
@@ -118,7 +121,7 @@ def known_sizes(library: Library, motif: Motif, card: Card) -> SizeRange | bool 
     return SizeRange(size, math.inf) if size else False
 
 
-def _named(library: Library, query: str) -> list[str]:
+def _names_listed(library: Library, query: str) -> list[str]:
     """The motifs of a query that is a list of names, as in `moth, dog-rose`; otherwise empty.
 
     Raises UnknownNameError for names that do not exist.
@@ -126,11 +129,11 @@ def _named(library: Library, query: str) -> list[str]:
     parts = [part.strip() for part in query.split(",")]
     if len(parts) < 2 or not all(parts) or any(mark in query for mark in ':"'):
         return []
-    there = set(library.names())
-    return [_check_exists(library.motif(part).name, there) for part in parts]
+    existing = set(library.names())
+    return [_existing(library.motif(part).name, existing) for part in parts]
 
 
-def _counts(library: Library, recipe: Recipe) -> dict[str, int]:
+def _exact_counts(library: Library, recipe: Recipe) -> dict[str, int]:
     """The exact numbers of placements requested. Raises UsageError if the filling is symmetric."""
     if recipe.choice.exactly and recipe.rules.symmetric:
         raise UsageError(
@@ -147,13 +150,13 @@ def _refuse_contradiction(names: Iterator[str]) -> None:
         )
 
 
-def _check_exists(name: str, there: Collection[str]) -> str:
-    if name not in there:
+def _existing(name: str, existing: Collection[str]) -> str:
+    if name not in existing:
         raise UsageError(f"{name} was removed from the library.", "Undo that, or leave it out.")
     return name
 
 
-def _drawn(library: Library, choice: Choice, seed: int) -> list[str]:
+def _names_by_lot(library: Library, choice: Choice, seed: int) -> list[str]:
     """The names found by the query, or the requested number of them drawn by the seed."""
     names = library.names(choice.query)
     if not names:
@@ -167,7 +170,7 @@ def _drawn(library: Library, choice: Choice, seed: int) -> list[str]:
     return sorted(np.random.default_rng(seed).choice(names, choice.kinds, replace=False).tolist())
 
 
-def _factors(library: Library, choice: Choice) -> Iterator[tuple[str, float]]:
+def _favour_factors(library: Library, choice: Choice) -> Iterator[tuple[str, float]]:
     """Factors on the frequency of motifs, by name; several factors multiply."""
     for favour in choice.favours:
         for name in library.names(favour.query):
@@ -181,55 +184,56 @@ def sizes_on_card(
 
     New results are stored even if the work is stopped half-way.
     """
-    known = _known(library, card)
+    known = _cached_least_sizes(library, card)
     computed = {}
     try:
         for number, motif in enumerate(motifs):
             key = (motif.name, motif.revision)
             if key not in known:
                 yield Progress(number, len(motifs), f"measuring {motif.name}")
-                known[key] = computed[key] = _smallest(motif, card)
+                known[key] = computed[key] = _compute_least_size(motif, card)
     finally:
         if computed and library.writable:
-            library.set_limits(_settings(card), computed)
+            library.set_limits(_cache_key(card), computed)
     found = {motif.name: known[motif.name, motif.revision] for motif in motifs}
     return {name: SizeRange(size, math.inf) if size else None for name, size in found.items()}
 
 
-def _known(library: Library, card: Card) -> dict[tuple[str, int], float | None]:
+def _cached_least_sizes(library: Library, card: Card) -> dict[tuple[str, int], float | None]:
     """The cached smallest sizes for a card, without invalid entries."""
     return {
         key: value
-        for key, value in library.limits(_settings(card)).items()
+        for key, value in library.limits(_cache_key(card)).items()
         if value is None or (isinstance(value, float) and 0 < value < math.inf)
     }
 
 
-def _settings(card: Card) -> str:
+def _cache_key(card: Card) -> str:
     return f"{SIZES_VERSION} web {card.least_web:g} window {card.least_window:g}"
 
 
 def _sizes(
     motif: Motif,
     computed: SizeRange | None,
-    sure: float | None,
+    least_by_trials: float | None,
     status: TrialStatus,
     choice: Choice,
 ) -> SizeRange | str:
     """The sizes at which to use a motif, or why there are none.
 
-    If by its trials it is `sure` to hold only from a larger size than geometry allows, that size is
-    the lower limit. By default the upper limit is the drawn size, and never beyond the owner's.
+    `least_by_trials` is the size from which its trials show that it holds, None if there is none;
+    it is the lower limit if geometry allows smaller ones. By default the upper limit is the drawn
+    size, and never beyond the owner's.
     """
     if choice.proven:
         allowed = SizeRange(*status.proven) if status.proven else None
         why = "has no trial that held on this card"
     else:
         allowed, why = computed, "cannot be cut from this card at any size"
-        if allowed is not None and sure is None:
+        if allowed is not None and least_by_trials is None:
             allowed, why = None, "is not sure to hold at any size, by its trials on this card"
-        elif allowed is not None and sure is not None:
-            allowed = replace(allowed, smallest=max(allowed.smallest, sure))
+        elif allowed is not None and least_by_trials is not None:
+            allowed = replace(allowed, smallest=max(allowed.smallest, least_by_trials))
     if allowed is None:
         return why
     requested = SizeRange.between(choice.smallest, choice.largest)
@@ -241,7 +245,7 @@ def _sizes(
     return allowed.intersect(wanted) or f"holds on this card {format_range(allowed)} only"
 
 
-def _under_glass(motif: Motif, sizes: SizeRange | str, recipe: Recipe) -> SizeRange | str:
+def _limited_by_glass(motif: Motif, sizes: SizeRange | str, recipe: Recipe) -> SizeRange | str:
     """The sizes at which no flap reaches the glass of the recipe's frame, or why there are none."""
     depth = recipe.frame.depth
     if depth is None or not isinstance(sizes, SizeRange):
@@ -252,7 +256,7 @@ def _under_glass(motif: Motif, sizes: SizeRange | str, recipe: Recipe) -> SizeRa
     )
 
 
-def _item(motif: Motif, sizes: SizeRange, choice: Choice, times: float) -> PoolItem:
+def _item(motif: Motif, sizes: SizeRange, choice: Choice, weight: float) -> PoolItem:
     return PoolItem(
         name=motif.name,
         revision=motif.revision,
@@ -262,7 +266,7 @@ def _item(motif: Motif, sizes: SizeRange, choice: Choice, times: float) -> PoolI
         turn_limit=min(motif.turn_limit, choice.turn_limit),
         may_mirror=motif.may_mirror and choice.may_mirror,
         lifts=motif.hold.lifts,
-        weight=times,
+        weight=weight,
     )
 
 
@@ -279,7 +283,7 @@ def _nothing_left(left_out: Mapping[str, str]) -> UsageError:
     )
 
 
-def _smallest(motif: Motif, card: Card) -> float | None:
+def _compute_least_size(motif: Motif, card: Card) -> float | None:
     """The smallest safe size of a motif on a card; None if no size is safe."""
     from hingeleaf.paper.size_limits import find_limits
 

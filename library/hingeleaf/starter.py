@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.artwork.preparing import Prepared, prepare
 from hingeleaf.artwork.reading import read
-from hingeleaf.artwork.shape_descriptor import measure
+from hingeleaf.artwork.shape_descriptor import descriptor_of
 from hingeleaf.model import BridgeScaling, Card, HoldStyle, MaySell, Motif, SizeRange, Source
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.planning import plan_motif
@@ -108,7 +108,7 @@ def add_patterns(library: Library, card: Card) -> Task[list[str]]:
                 motif,
                 original=pattern.drawing.read_bytes(),
                 original_name=pattern.drawing.name,
-                likeness=measure(motif.windows, motif.slits),
+                likeness=descriptor_of(motif.windows, motif.slits),
             )
             for pattern, motif in zip(wanted, motifs, strict=True)
         ]

@@ -133,7 +133,7 @@ def test_what_was_computed_is_kept(library: Library, monkeypatch: pytest.MonkeyP
     def never(*_: object) -> None:
         raise AssertionError("computed again")
 
-    monkeypatch.setattr(motif_pool, "_smallest", never)
+    monkeypatch.setattr(motif_pool, "_compute_least_size", never)
     assert sizes(pool_of(library)) == sizes(first)
     with pytest.raises(AssertionError, match="computed again"):
         pool_of(library, FIRM)
@@ -273,7 +273,7 @@ def test_a_smallest_size_that_was_computed_passes_the_check(library: Library, na
     pattern = next(pattern for pattern in starter.patterns() if pattern.name == name)
     motif = starter.bridged(pattern, DEFAULT)
     library.add(motif)
-    computed = finish(motif_pool.computed_sizes(library, library.motif(name), DEFAULT))
+    computed = finish(motif_pool.compute_sizes(library, library.motif(name), DEFAULT))
     assert computed is not None
     for share, found in ((1.0, False), (0.99, True)):
         necks = find_necks(recut(motif, computed.smallest * share, DEFAULT))

@@ -185,7 +185,7 @@ def motif_view(
 def _bars(library: Library, motif: Motif, card: Card, ink: Ink) -> tuple[list[Fact], bool]:
     """Size bars for this card and others it was tried on; whether all are computed."""
     from hingeleaf.model import SizeRange
-    from hingeleaf.motif_pool import known_sizes
+    from hingeleaf.motif_pool import cached_sizes
     from hingeleaf_tui.drawing.ruler import size_bar
     from hingeleaf_tui.shared.cards import all_cards
 
@@ -193,7 +193,7 @@ def _bars(library: Library, motif: Motif, card: Card, ink: Ink) -> tuple[list[Fa
     others = [each for each in all_cards(library) if each.name in tried and each.name != card.name]
     facts, unknown = [], False
     for each in (card, *others):
-        known = known_sizes(library, motif, each)
+        known = cached_sizes(library, motif, each)
         unknown |= known is None and each is card
         smallest = known.smallest if isinstance(known, SizeRange) else None
         spans = library.trials.status(motif.name, each.name).spans
@@ -209,14 +209,14 @@ def _bars(library: Library, motif: Motif, card: Card, ink: Ink) -> tuple[list[Fa
 def compute_sizes(path: Path, name: str, card: str) -> Task[SizeRange | None]:
     """Compute the possible sizes of a motif on a card, and cache them in the library."""
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.motif_pool import computed_sizes
+    from hingeleaf.motif_pool import compute_sizes
     from hingeleaf_tui.shared.cards import find_card
 
     time.sleep(PAUSE)
     yield Progress(0, 1, "computing sizes")
     with Library.open(path, create=False) as library:
         stock = find_card(library, card or None)
-        return (yield from computed_sizes(library, library.motif(name), stock))
+        return (yield from compute_sizes(library, library.motif(name), stock))
 
 
 def _experience(library: Library, motif: Motif, card: Card) -> list[Fact]:

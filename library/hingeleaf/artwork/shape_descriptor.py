@@ -19,13 +19,13 @@ from hingeleaf.errors import NothingToCutError
 
 ORDER = 12
 """Highest order of the moments, which gives 47 numbers."""
-ALIKE = 0.01
+SAME_SHAPE_DISTANCE = 0.01
 """Distance below which two descriptors are of the same shape."""
 _LINE_WIDTH = 0.01
 """Slits count as areas this wide, as a share of the smallest circle around all."""
 
 
-def measure(windows: MultiPolygon, slits: MultiLineString | None = None) -> tuple[float, ...]:
+def descriptor_of(windows: MultiPolygon, slits: MultiLineString | None = None) -> tuple[float, ...]:
     """The descriptor of windows and slits. Raises NothingToCutError if there are none."""
     area = _as_area(windows, slits)
     if area.is_empty or area.area <= 0:
@@ -75,13 +75,13 @@ def _moments(starts: NDArray[np.float64], ends: NDArray[np.float64]) -> NDArray[
     falling.append(falling[-1] * z.conj())
 
     @cache
-    def plain(p: int, q: int) -> complex:
+    def moment(p: int, q: int) -> complex:
         total = np.sum(rising[p] * falling[q + 1] * dz)
         return complex(-total / (2j * (q + 1)) * -1)
 
-    whole = abs(plain(0, 0))
+    whole = abs(moment(0, 0))
     values = [
-        (n + 1) / math.pi * abs(sum(c * plain(p, q) for c, p, q in _zernike(n, m)))
+        (n + 1) / math.pi * abs(sum(c * moment(p, q) for c, p, q in _zernike(n, m)))
         for n in range(2, ORDER + 1)
         for m in range(n % 2, n + 1, 2)
     ]

@@ -14,7 +14,7 @@ from hingeleaf.errors import UnknownNameError, UsageError, reason_of
 from hingeleaf.evidence import Evidence, SafeSize
 from hingeleaf.export.cut_estimate import motif_cut
 from hingeleaf.model import ANY_SIZE, Card, Cuts, Motif, SizeRange
-from hingeleaf.motif_pool import computed_sizes
+from hingeleaf.motif_pool import compute_sizes
 from hingeleaf.orders.costs import clock, rates_of
 from hingeleaf.panel.lifting import rest_of
 from hingeleaf.panel.piece_checks import format_range
@@ -103,7 +103,7 @@ class Computed:
 
 def _compute(library: Library, motif: Motif, card: Card) -> Computed:
     with ProgressLine() as line:
-        safe = run(computed_sizes(library, motif, card), line)
+        safe = run(compute_sizes(library, motif, card), line)
     flaps = find_hinges(Cuts(motif.windows, motif.slits), motif.bridges, motif.hold).hinges
     rest = rest_of(OPENING, card)
     lowest, lift, highest = (
