@@ -22,9 +22,9 @@ TONES = 12
 
 
 WHITE = "#ffffff"
-NEARLY_SHEET = 0.1
+SHEET_TOLERANCE = 0.1
 """A colour this near to the sheet's in every channel counts as bare sheet."""
-SHADE, _EVENLY = 0.12, 0.02
+MAX_SHADE, _MAX_SPREAD = 0.12, 0.02
 """Shades on the sheet: at most this much darker in every channel, and this evenly."""
 
 
@@ -58,7 +58,7 @@ class Reference:
     """Paint that another element defines, and what to use if there is no such element."""
 
     target: str
-    otherwise: str
+    fallback: str
 
 
 @lru_cache(maxsize=4096)
@@ -113,15 +113,15 @@ def is_sheet(colour: str, sheet: str) -> bool:
     if not isinstance(paint, Colour) or not isinstance(paper, Colour):
         return False
     darker = paper.red - paint.red, paper.green - paint.green, paper.blue - paint.blue
-    return bool(looks_bare(np.array(max(darker)), np.array(min(darker))))
+    return bool(looks_like_sheet(np.array(max(darker)), np.array(min(darker))))
 
 
-def looks_bare(most: NDArray[Any], least: NDArray[Any]) -> NDArray[np.bool_]:
+def looks_like_sheet(most: NDArray[Any], least: NDArray[Any]) -> NDArray[np.bool_]:
     """Mask of the colours that look like the sheet, or like a faint shade on it.
 
     `most` and `least` are the greatest and least amounts by which a channel is darker than the
     sheet's, from 0 to 1.
     """
-    is_near = (most <= NEARLY_SHEET) & (least >= -NEARLY_SHEET)
-    bare: NDArray[np.bool_] = is_near | ((most <= SHADE) & (most - least <= _EVENLY))
+    is_near = (most <= SHEET_TOLERANCE) & (least >= -SHEET_TOLERANCE)
+    bare: NDArray[np.bool_] = is_near | ((most <= MAX_SHADE) & (most - least <= _MAX_SPREAD))
     return bare

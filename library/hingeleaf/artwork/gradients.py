@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from lxml import etree
 
-from hingeleaf.artwork.colours import BLACK, Colour, looks_bare, parse_colour
+from hingeleaf.artwork.colours import BLACK, Colour, looks_like_sheet, parse_colour
 from hingeleaf.artwork.document import Document, tag_of
 from hingeleaf.artwork.lengths import Viewport, parse_length, parse_share
 from hingeleaf.artwork.matrices import IDENTITY, Matrix, parse_transform
@@ -81,7 +81,7 @@ class Gradient:
         )
         samples[:, 3] *= opacity
         darker = 1 - samples[:, :3]
-        is_bare = looks_bare(darker.max(axis=1), darker.min(axis=1))
+        is_bare = looks_like_sheet(darker.max(axis=1), darker.min(axis=1))
         kinds = np.where(samples[:, 3] < SOLID, 0, np.where(is_bare, 1, 2))
         changes = np.flatnonzero(np.diff(kinds)) + 1
         ends = (0.0, 1.0) if self.repeats else (-np.inf, np.inf)
@@ -159,9 +159,9 @@ def parse_gradient(
     in_box = attribute("gradientUnits") != "userSpaceOnUse"
     space = Viewport(1.0, 1.0) if in_box else viewport
 
-    def length(name: str, percent_of: float, otherwise: str) -> float:
-        value = parse_length(attribute(name) or otherwise, percent_of)
-        return value if value is not None else parse_length(otherwise, percent_of) or 0.0
+    def length(name: str, percent_of: float, default: str) -> float:
+        value = parse_length(attribute(name) or default, percent_of)
+        return value if value is not None else parse_length(default, percent_of) or 0.0
 
     if tag_of(element) == "radialGradient":
         cx, cy = length("cx", space.width, "50%"), length("cy", space.height, "50%")

@@ -79,10 +79,10 @@ def parse_numbers(text: str | None) -> list[float]:
     return numbers
 
 
-def parse_share(text: str | None, otherwise: float = 1.0) -> float:
+def parse_share(text: str | None, default: float = 1.0) -> float:
     """An opacity, as a number or a percentage, clamped to 0 to 1."""
     match = _LENGTH.match(text) if text else None
     if not match:
-        return otherwise
+        return default
     value = float(match[1]) / (100 if match[2] == "%" else 1)
     return min(max(value, 0.0), 1.0)

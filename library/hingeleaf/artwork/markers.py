@@ -40,33 +40,37 @@ class Markers:
         self._document = document
         self._walk = walk
 
-    def drawn(self, element: etree._Element, path: Path, here: RenderContext) -> list[PaintedPath]:
+    def drawn(
+        self, element: etree._Element, path: Path, context: RenderContext
+    ) -> list[PaintedPath]:
         """The painted paths of all markers of a path."""
         targets = {
-            kind: self._document.ids.get(reference(here.style.get(kind, "none")))
+            kind: self._document.ids.get(reference(context.style.get(kind, "none")))
             for kind in ("marker-start", "marker-mid", "marker-end")
         }
         if not any(target is not None for target in targets.values()):
             return []
-        width = stroke_of(element, path, here).width
-        inks: list[PaintedPath] = []
+        width = stroke_of(element, path, context).width
+        painted_paths: list[PaintedPath] = []
         for number, (kind, at, angle) in enumerate(_vertices(path)):
             target = targets[kind]
             if target is None or tag_of(target) != "marker" or number > MAX_MARKERS:
                 continue
-            if target not in here.uses:
-                inks += self._marker(target, here, at, _turn(target, kind, angle), width)
-        return inks
+            if target not in context.uses:
+                painted_paths += self._marker(
+                    target, context, at, _turn(target, kind, angle), width
+                )
+        return painted_paths
 
     def _marker(
         self,
         marker: etree._Element,
-        here: RenderContext,
+        context: RenderContext,
         at: tuple[float, float],
         turn: float,
         stroke_width: float,
     ) -> list[PaintedPath]:
-        measures = Measures(marker, here.viewport, here.font_size)
+        measures = Measures(marker, context.viewport, context.font_size)
         size = [
             3.0 if length is None else length
             for length in (measures.across("markerWidth"), measures.down("markerHeight"))
@@ -84,22 +88,22 @@ class Markers:
             multiply(multiply(translation(*at), turned), scaling(scale, scale)),
             translation(-float(x), -float(y)),
         )
-        matrix = multiply(here.matrix, to_line)
+        matrix = multiply(context.matrix, to_line)
         if not is_usable(multiply(matrix, fitted)):
             return []
         inside = RenderContext(
             multiply(matrix, fitted),
             (view or space).viewport,
-            replace(here, style={}).style_of(marker, self._document.sheet),
-            alpha=here.alpha,
-            layer=here.layer,
-            name=here.name,
-            uses=(*here.uses, marker),
+            replace(context, style={}).style_of(marker, self._document.sheet),
+            alpha=context.alpha,
+            layer=context.layer,
+            name=context.name,
+            uses=(*context.uses, marker),
         )
-        inks = [ink for child in marker for ink in self._walk(child, inside)]
+        painted_paths = [painted for child in marker for painted in self._walk(child, inside)]
         if inside.style.get("overflow", "hidden") in ("visible", "auto"):
-            return inks
-        return clipped(inks, rectangle_clip(space, matrix))
+            return painted_paths
+        return clipped(painted_paths, rectangle_clip(space, matrix))
 
 
 def _reference_point(marker: etree._Element, view: Box) -> tuple[float, float]:

@@ -46,7 +46,7 @@ class PaintedPath:
 class Clip:
     """A region to which paint is limited: the union of some paths, or a mask's bright region."""
 
-    inks: tuple[PaintedPath, ...]
+    painted_paths: tuple[PaintedPath, ...]
     is_mask: bool = False
     by_alpha: bool = False
     """For a mask: whether it uses opacity alone and not luminance."""
@@ -59,9 +59,9 @@ def rectangle_clip(box: Box, matrix: Matrix) -> Clip:
     return Clip((PaintedPath(polygon_path(corners, True), matrix),))
 
 
-def clipped(inks: Iterable[PaintedPath], clip: Clip) -> list[PaintedPath]:
+def clipped(painted_paths: Iterable[PaintedPath], clip: Clip) -> list[PaintedPath]:
     """All painted paths with one more clip."""
-    return [ink.clipped(clip) for ink in inks]
+    return [painted.clipped(clip) for painted in painted_paths]
 
 
 def page_bounds(path: Path, matrix: Matrix) -> tuple[float, float, float, float]:
@@ -77,12 +77,12 @@ def box_corners(bounds: tuple[float, float, float, float]) -> Points:
     return np.array([(left, top), (right, top), (right, bottom), (left, bottom)])
 
 
-def box_matrix(matrix: Matrix, inks: list[PaintedPath]) -> Matrix:
+def box_matrix(matrix: Matrix, painted_paths: list[PaintedPath]) -> Matrix:
     """Transform from the unit square to the bounding box of the paths, in the element's system."""
     back = invert(matrix)
     points = []
-    for ink in inks:
-        path = ink.path.transformed(multiply(back, ink.matrix))
+    for painted in painted_paths:
+        path = painted.path.transformed(multiply(back, painted.matrix))
         left, top, right, bottom = path.bounds()
         coarse = max(right - left, bottom - top) / 2000
         points += [line.points for line in flatten(path, coarse or 1.0)]
@@ -104,21 +104,23 @@ class Areas:
         self._effort = Effort()
         self._clips: dict[Clip, MultiPolygon] = {}
 
-    def area(self, ink: PaintedPath) -> MultiPolygon:
+    def area(self, painted: PaintedPath) -> MultiPolygon:
         """The area that a fill or stroke paints on the page."""
-        area = self._outlined(ink) if ink.stroke else self._filled(ink)
-        for clip in ink.clips:
+        area = self._stroked(painted) if painted.stroke else self._filled(painted)
+        for clip in painted.clips:
             area = self._clipped(area, clip)
         return area
 
-    def lines(self, ink: PaintedPath) -> MultiLineString:
+    def lines(self, painted: PaintedPath) -> MultiLineString:
         """The centre lines of a stroke whose path is not filled, for slits."""
-        if ink.stroke is None or ink.also_filled:
+        if painted.stroke is None or painted.also_filled:
             return NO_LINES
-        fine = self.tolerance / stretch(ink.matrix)
-        points = [apply(ink.matrix, line) for line in centre_lines(ink.path, ink.stroke, fine)]
+        fine = self.tolerance / stretch(painted.matrix)
+        points = [
+            apply(painted.matrix, line) for line in centre_lines(painted.path, painted.stroke, fine)
+        ]
         lines = MultiLineString(points)
-        for clip in ink.clips:
+        for clip in painted.clips:
             region = self.region(clip)
             if not shapely.covers(region, lines):
                 parts = shapely.get_parts(robust(shapely.intersection, lines, region))
@@ -134,16 +136,18 @@ class Areas:
             self._clips[clip] = region
         return self._clips[clip]
 
-    def _filled(self, ink: PaintedPath) -> MultiPolygon:
-        path = ink.path.transformed(ink.matrix)
+    def _filled(self, painted: PaintedPath) -> MultiPolygon:
+        path = painted.path.transformed(painted.matrix)
         outlines = rings(path, self.tolerance)
         self._effort.spend("points", sum(map(len, outlines)))
-        return painted_area(outlines, ink.even_odd, self._effort)
+        return painted_area(outlines, painted.even_odd, self._effort)
 
-    def _outlined(self, ink: PaintedPath) -> MultiPolygon:
-        assert ink.stroke is not None
-        area = outline(ink.path, ink.stroke, self.tolerance / stretch(ink.matrix), self._effort)
-        return valid(shapely.transform(area, lambda points: apply(ink.matrix, points)))
+    def _stroked(self, painted: PaintedPath) -> MultiPolygon:
+        assert painted.stroke is not None
+        area = outline(
+            painted.path, painted.stroke, self.tolerance / stretch(painted.matrix), self._effort
+        )
+        return valid(shapely.transform(area, lambda points: apply(painted.matrix, points)))
 
     def _clipped(self, area: MultiPolygon, clip: Clip) -> MultiPolygon:
         region = self.region(clip)
@@ -154,33 +158,33 @@ class Areas:
         return area_of(robust(shapely.intersection, area, region))
 
     def _union(self, clip: Clip) -> MultiPolygon:
-        areas = [self.area(ink) for ink in clip.inks]
+        areas = [self.area(painted) for painted in clip.painted_paths]
         return areas[0] if len(areas) == 1 else area_of(robust(shapely.union_all, areas))
 
     def _luminance_region(self, clip: Clip) -> MultiPolygon:
         """A mask's bright region: later paint covers earlier paint; dark paint removes."""
         bright: MultiPolygon = NO_WINDOWS
-        for ink in clip.inks:
-            area = self.area(ink)
-            light = 1.0 if clip.by_alpha else ink.colour.luminance
-            if ink.colour.alpha < HALF_LUMINANCE:
+        for painted in clip.painted_paths:
+            area = self.area(painted)
+            light = 1.0 if clip.by_alpha else painted.colour.luminance
+            if painted.colour.alpha < HALF_LUMINANCE:
                 continue
             join = shapely.union if light >= HALF_LUMINANCE else shapely.difference
             bright = area_of(join(bright, area))
         return bright
 
 
-def reach(ink: PaintedPath) -> tuple[float, float, float, float]:
+def paint_bounds(painted: PaintedPath) -> tuple[float, float, float, float]:
     """Left, top, right, bottom in mm of a fill or stroke, an upper bound except for mitres."""
-    left, top, right, bottom = page_bounds(ink.path, ink.matrix)
-    grow = ink.stroke.width / 2 * stretch(ink.matrix) if ink.stroke else 0.0
+    left, top, right, bottom = page_bounds(painted.path, painted.matrix)
+    grow = painted.stroke.width / 2 * stretch(painted.matrix) if painted.stroke else 0.0
     return left - grow, top - grow, right + grow, bottom + grow
 
 
-def bounds(inks: list[PaintedPath]) -> tuple[float, float, float, float] | None:
+def bounds(painted_paths: list[PaintedPath]) -> tuple[float, float, float, float] | None:
     """Left, top, right, bottom in mm of all, an upper bound; None if there are none."""
-    if not inks:
+    if not painted_paths:
         return None
-    table = np.array([reach(ink) for ink in inks])
+    table = np.array([paint_bounds(painted) for painted in painted_paths])
     low, high = table[:, :2].min(axis=0), table[:, 2:].max(axis=0)
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])

@@ -59,7 +59,7 @@ class Paints:
             server = self._document.ids.get(paint.target)
             if server is not None:
                 return self._served(server, opacity, user, viewport)
-            paint = parse_paint(paint.otherwise)
+            paint = parse_paint(paint.fallback)
         if paint == "currentcolor":
             current = parse_colour(style.get("color", "black"))
             paint = current if isinstance(current, Colour) else BLACK
@@ -87,10 +87,10 @@ class Paints:
         if gradient is None:
             return None
         notes.add("gradient", "A gradient is divided into pieces of solid colour", place(user))
-        return _graded(gradient, opacity)
+        return _mean_paint(gradient, opacity)
 
 
-def _graded(gradient: Gradient, opacity: float) -> Paint:
+def _mean_paint(gradient: Gradient, opacity: float) -> Paint:
     """A gradient as one colour if all of it is of one kind."""
     pieces = gradient.pieces(opacity)
     if len(pieces) == 1:
@@ -113,29 +113,29 @@ class Painter:
         self._bands: dict[tuple[Gradient, Matrix, range, ColourBand], Clip] = {}
 
     def painted(
-        self, element: etree._Element, path: Path, here: RenderContext
+        self, element: etree._Element, path: Path, context: RenderContext
     ) -> list[PaintedPath]:
         """The fill and the stroke of a path, in paint order.
 
         Raises BadNumberError for coordinates out of range, HostileArtworkError if the budget is
         spent.
         """
-        if max(map(abs, page_bounds(path, here.matrix))) > FARTHEST:
+        if max(map(abs, page_bounds(path, context.matrix))) > FARTHEST:
             raise BadNumberError(path)
         self._count()
         base = PaintedPath(
             path,
-            here.matrix,
-            name=here.used_as or here.name or f"shape {self._painted}",
-            layer=here.layer,
+            context.matrix,
+            name=context.used_as or context.name or f"shape {self._painted}",
+            layer=context.layer,
             line_number=element.sourceline,
         )
-        if here.outlines_only:
-            return [replace(base, even_odd=here.style.get("clip-rule") == "evenodd")]
-        fill = self._filled(element, base, here)
-        shows = any(not is_sheet(ink.colour.hex, WHITE) for ink in fill)
-        stroke = self._stroked(element, base, here, shows)
-        first_stroke = here.style.get("paint-order", "").split()[:1] == ["stroke"]
+        if context.outlines_only:
+            return [replace(base, even_odd=context.style.get("clip-rule") == "evenodd")]
+        fill = self._filled(element, base, context)
+        shows = any(not is_sheet(painted.colour.hex, WHITE) for painted in fill)
+        stroke = self._stroked(element, base, context, shows)
+        first_stroke = context.style.get("paint-order", "").split()[:1] == ["stroke"]
         return stroke + fill if first_stroke else fill + stroke
 
     def _count(self) -> None:
@@ -146,38 +146,40 @@ class Painter:
             )
 
     def _filled(
-        self, element: etree._Element, base: PaintedPath, here: RenderContext
+        self, element: etree._Element, base: PaintedPath, context: RenderContext
     ) -> list[PaintedPath]:
         if tag_of(element) == "line":
             return []
-        ink = replace(base, even_odd=here.style.get("fill-rule") == "evenodd")
-        return self._inked(element, ink, "fill", here)
+        painted = replace(base, even_odd=context.style.get("fill-rule") == "evenodd")
+        return self._in_paint(element, painted, "fill", context)
 
-    def _inked(
-        self, element: etree._Element, ink: PaintedPath, kind: str, here: RenderContext
+    def _in_paint(
+        self, element: etree._Element, painted: PaintedPath, kind: str, context: RenderContext
     ) -> list[PaintedPath]:
         """The painted path in its colour; nothing if it is invisible."""
-        paint = self.paints.resolve(kind, here.style, here.alpha, element, here.viewport)
+        paint = self.paints.resolve(kind, context.style, context.alpha, element, context.viewport)
         if paint is None or paint.colour.alpha < FAINT:
             return []
         if paint.gradient is None:
-            return [replace(ink, colour=paint.colour)]
-        gradient, space = paint.gradient, here.matrix
+            return [replace(painted, colour=paint.colour)]
+        gradient, space = paint.gradient, context.matrix
         if gradient.in_box:
-            space = multiply(space, box_matrix(space, [ink]))
+            space = multiply(space, box_matrix(space, [painted]))
         space = multiply(space, gradient.matrix)
         if not is_usable(space):
             return []
         periods = gradient.periods(
-            apply(invert(space), box_corners(page_bounds(ink.path, ink.matrix)))
+            apply(invert(space), box_corners(page_bounds(painted.path, painted.matrix)))
         )
         pieces = gradient.pieces(paint.opacity)
         self._pieces += len(pieces)
         if len(periods) > MAX_PERIODS or self._pieces > MAX_PIECES:
             most = max(pieces, key=lambda piece: piece.colour.alpha)
-            return [replace(ink, colour=most.colour)]
+            return [replace(painted, colour=most.colour)]
         return [
-            replace(ink, colour=piece.colour).clipped(self._band(gradient, space, periods, piece))
+            replace(painted, colour=piece.colour).clipped(
+                self._band(gradient, space, periods, piece)
+            )
             for piece in pieces
             if piece.colour.alpha >= FAINT
         ]
@@ -191,31 +193,31 @@ class Painter:
         return self._bands[key]
 
     def _stroked(
-        self, element: etree._Element, base: PaintedPath, here: RenderContext, also_filled: bool
+        self, element: etree._Element, base: PaintedPath, context: RenderContext, also_filled: bool
     ) -> list[PaintedPath]:
-        if here.style.get("stroke", "none") == "none":
+        if context.style.get("stroke", "none") == "none":
             return []
-        stroke = stroke_of(element, base.path, here)
+        stroke = stroke_of(element, base.path, context)
         if stroke.width <= 0:
             return []
-        ink = replace(base, stroke=stroke, also_filled=also_filled)
-        if here.style.get("vector-effect") == "non-scaling-stroke":
+        painted = replace(base, stroke=stroke, also_filled=also_filled)
+        if context.style.get("vector-effect") == "non-scaling-stroke":
             px = scaling(MM_PER_PX, MM_PER_PX)
-            to_px = multiply(invert(px), here.matrix)
-            ink = replace(ink, path=base.path.transformed(to_px), matrix=px)
-        return self._inked(element, ink, "stroke", here)
+            to_px = multiply(invert(px), context.matrix)
+            painted = replace(painted, path=base.path.transformed(to_px), matrix=px)
+        return self._in_paint(element, painted, "stroke", context)
 
 
-def stroke_of(element: etree._Element, path: Path, here: RenderContext) -> StrokeStyle:
+def stroke_of(element: etree._Element, path: Path, context: RenderContext) -> StrokeStyle:
     """The stroke parameters of a path, from its style."""
-    style, diagonal = here.style, here.viewport.diagonal
+    style, diagonal = context.style, context.viewport.diagonal
 
-    def length(name: str, otherwise: float) -> float:
-        value = parse_length(style.get(name), diagonal, here.font_size)
-        return otherwise if value is None else value
+    def length(name: str, default: float) -> float:
+        value = parse_length(style.get(name), diagonal, context.font_size)
+        return default if value is None else value
 
     dashes = [
-        parse_length(part, diagonal, here.font_size)
+        parse_length(part, diagonal, context.font_size)
         for part in style.get("stroke-dasharray", "none").replace(",", " ").split()
     ]
     stroke = StrokeStyle(

@@ -20,7 +20,7 @@ from hingeleaf.artwork.lengths import (
     parse_length,
 )
 from hingeleaf.artwork.matrices import IDENTITY, Box, Matrix, fit, multiply, parse_view_box, scaling
-from hingeleaf.artwork.painted_path import Areas, PaintedPath, bounds, reach, rectangle_clip
+from hingeleaf.artwork.painted_path import Areas, PaintedPath, bounds, paint_bounds, rectangle_clip
 from hingeleaf.artwork.sanitize import open_svg
 from hingeleaf.artwork.walk import Walker
 from hingeleaf.errors import NothingToCutError, UnreadableArtworkError
@@ -37,7 +37,7 @@ class Role(Enum):
     SOLID = auto()
     COAT = auto()
     """Too faint on its own, but not together with others over it."""
-    SHADE = auto()
+    MAX_SHADE = auto()
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,34 +67,38 @@ def read_svg(
     root = open_svg(data, name)
     try:
         page = _page(root)
-        inks = Walker(Document(root, notes, missing_font)).page(
+        painted_paths = Walker(Document(root, notes, missing_font)).page(
             multiply(scaling(MM_PER_PX, MM_PER_PX), page.matrix), page.viewport
         )
     except BadNumberError as error:
         raise UnreadableArtworkError(
             f"The page of {name} has an impossible size.", "Check it in its editor."
         ) from error
-    extent = bounds(inks)
+    extent = bounds(painted_paths)
     if extent is None:
         raise NothingToCutError(
             f"{name} draws nothing that can be cut.", _why_nothing_is_cut(notes)
         )
     longest = max(extent[2] - extent[0], extent[3] - extent[1])
     fine = tolerance * longest / max(longest, largest_use)
-    seen = _on_page(inks, page, beyond_page)
-    shapes = tuple(_shapes(seen, _roles(inks, faintest, notes), Areas(fine), faintest, notes))
+    seen = _on_page(painted_paths, page, beyond_page)
+    shapes = tuple(
+        _shapes(seen, _roles(painted_paths, faintest, notes), Areas(fine), faintest, notes)
+    )
     if not shapes:
         raise NothingToCutError(
             f"{name} draws nothing that can be cut.", _why_nothing_is_cut(notes)
         )
-    return Artwork(name, shapes, *_extent(page, inks), notes.findings(), _states_size(root))
+    return Artwork(
+        name, shapes, *_extent(page, painted_paths), notes.findings(), _states_size(root)
+    )
 
 
-def _extent(page: RootViewport, inks: list[PaintedPath]) -> tuple[float, float]:
+def _extent(page: RootViewport, painted_paths: list[PaintedPath]) -> tuple[float, float]:
     """Width and height of the page in mm; if none is stated, the extent of its paths."""
     if page.width and page.height:
         return page.width * MM_PER_PX, page.height * MM_PER_PX
-    extent = bounds([replace(ink, stroke=None) for ink in inks])
+    extent = bounds([replace(painted, stroke=None) for painted in painted_paths])
     right, bottom = extent[2:] if extent else (0.0, 0.0)
     width = page.width * MM_PER_PX if page.width else max(right, 0.0)
     height = page.height * MM_PER_PX if page.height else max(bottom, 0.0)
@@ -135,78 +139,87 @@ def _side(text: str | None, whole: float | None) -> float | None:
     return length if length is not None and length > 0 else None
 
 
-def _roles(inks: list[PaintedPath], faintest: float, notes: Diagnostics) -> list[Role]:
+def _roles(painted_paths: list[PaintedPath], faintest: float, notes: Diagnostics) -> list[Role]:
     """The role of each painted path; all are solid if otherwise none would be left."""
-    alphas = np.array([ink.colour.alpha for ink in inks])
+    alphas = np.array([painted.colour.alpha for painted in painted_paths])
     faint = alphas < faintest
     thin = np.flatnonzero(faint)
-    boxes = np.array([reach(inks[k]) for k in thin]).reshape(-1, 4)
-    able = np.zeros(len(inks), dtype=bool)
+    boxes = np.array([paint_bounds(painted_paths[k]) for k in thin]).reshape(-1, 4)
+    able = np.zeros(len(painted_paths), dtype=bool)
     if len(thin) <= MAX_COATS:
         able[thin] = may_become_opaque(boxes, alphas[thin], faintest)
     if faint.all() and not able.any():
         notes.add("faint", "Everything is more transparent than opaque; all of it is used.")
-        return [Role.SOLID] * len(inks)
+        return [Role.SOLID] * len(painted_paths)
     return [
-        Role.COAT if may else Role.SHADE if thin else Role.SOLID
+        Role.COAT if may else Role.MAX_SHADE if thin else Role.SOLID
         for thin, may in zip(faint.tolist(), able.tolist(), strict=True)
     ]
 
 
-def _on_page(inks: list[PaintedPath], page: RootViewport, beyond_page: bool) -> list[PaintedPath]:
+def _on_page(
+    painted_paths: list[PaintedPath], page: RootViewport, beyond_page: bool
+) -> list[PaintedPath]:
     if beyond_page or not page.width or not page.height:
-        return inks
+        return painted_paths
     clip = rectangle_clip(Box(0.0, 0.0, page.width, page.height), scaling(MM_PER_PX, MM_PER_PX))
     right, bottom = page.width * MM_PER_PX, page.height * MM_PER_PX
-    return [ink if _is_within(ink, right, bottom) else ink.clipped(clip) for ink in inks]
+    return [
+        painted if _is_within(painted, right, bottom) else painted.clipped(clip)
+        for painted in painted_paths
+    ]
 
 
-def _is_within(ink: PaintedPath, right: float, bottom: float) -> bool:
+def _is_within(painted: PaintedPath, right: float, bottom: float) -> bool:
     """Whether a path is certainly within the page; a stroke's mitres may extend beyond its box."""
-    if ink.stroke is not None and ink.stroke.join not in ("round", "bevel"):
+    if painted.stroke is not None and painted.stroke.join not in ("round", "bevel"):
         return False
-    box = reach(ink)
+    box = paint_bounds(painted)
     return box[0] >= 0 and box[1] >= 0 and box[2] <= right and box[3] <= bottom
 
 
 def _shapes(
-    inks: list[PaintedPath], roles: list[Role], areas: Areas, faintest: float, notes: Diagnostics
+    painted_paths: list[PaintedPath],
+    roles: list[Role],
+    areas: Areas,
+    faintest: float,
+    notes: Diagnostics,
 ) -> Iterator[Shape]:
     """The visible painted paths as shapes; shades only if together they become opaque."""
     coats = TransparentLayers(faintest)
-    for ink, role in zip(inks, roles, strict=True):
-        area = NO_WINDOWS if role is Role.SHADE else areas.area(ink)
+    for painted, role in zip(painted_paths, roles, strict=True):
+        area = NO_WINDOWS if role is Role.MAX_SHADE else areas.area(painted)
         if role is Role.COAT:
-            area = coats.add(area, ink.colour.alpha)
-        lines = areas.lines(ink) if role is Role.SOLID else NO_LINES
+            area = coats.add(area, painted.colour.alpha)
+        lines = areas.lines(painted) if role is Role.SOLID else NO_LINES
         if area.is_empty and role is not Role.SOLID:
             notes.add(
                 "faint",
                 "Left out, because it is more transparent than opaque",
-                _description(ink),
+                _description(painted),
                 Severity.NOTE,
                 "Include it with --faintest 0.1.",
             )
         if area.is_empty and lines.is_empty:
             continue
         yield Shape(
-            _name(ink),
+            _name(painted),
             area,
             lines,
-            ink.layer,
-            ink.colour.hex,
-            ink.line_number,
-            ink.colour.alpha if role is Role.SOLID else 1.0,
-            ink.stroke is not None and ink.stroke.is_dashed,
+            painted.layer,
+            painted.colour.hex,
+            painted.line_number,
+            painted.colour.alpha if role is Role.SOLID else 1.0,
+            painted.stroke is not None and painted.stroke.is_dashed,
         )
 
 
-def _name(ink: PaintedPath) -> str:
-    return f"{ink.name} outline" if ink.stroke and ink.also_filled else ink.name
+def _name(painted: PaintedPath) -> str:
+    return f"{painted.name} outline" if painted.stroke and painted.also_filled else painted.name
 
 
-def _description(ink: PaintedPath) -> str:
-    return f"{_name(ink)} in line {ink.line_number}"
+def _description(painted: PaintedPath) -> str:
+    return f"{_name(painted)} in line {painted.line_number}"
 
 
 MAX_REGIONS = 200

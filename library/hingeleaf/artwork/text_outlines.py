@@ -72,15 +72,15 @@ class Typesetter:
         self._letters = 0
 
     def outlines(
-        self, element: etree._Element, here: RenderContext
+        self, element: etree._Element, context: RenderContext
     ) -> Iterator[tuple[etree._Element, Path, Style]]:
         """Each run of a text element as a path in user space, with its element and style."""
-        runs = _collapsed(list(self._runs(element, here)), element)
+        runs = _collapsed(list(self._runs(element, context)), element)
         x = y = 0.0
         for chunk in _chunks(runs):
             x = chunk[0].x if chunk[0].x is not None else x
             y = chunk[0].y if chunk[0].y is not None else y
-            written = [line for run in chunk if (line := self._written(run, here)) is not None]
+            written = [line for run in chunk if (line := self._written(run, context)) is not None]
             width = sum(line.advance + line.run.dx for line in written)
             x -= width * _ANCHORS.get(chunk[0].style.get("text-anchor", "start"), 0.0)
             for line in written:
@@ -91,21 +91,21 @@ class Typesetter:
                     yield line.run.element, moved, line.run.style
                 x += line.advance
 
-    def _runs(self, element: etree._Element, here: RenderContext) -> Iterator[Run]:
+    def _runs(self, element: etree._Element, context: RenderContext) -> Iterator[Run]:
         """The runs of an element and those within it, in reading order."""
-        style, notes = here.style, self._document.notes
+        style, notes = context.style, self._document.notes
         if tag_of(element) == "textPath":
             notes.add("text", "Text along a path is left out", place(element))
             return
-        starts = _Starts(element, here)
+        starts = _Starts(element, context)
         yield from starts.split(Run(element, style, element.text or ""))
         for child in element:
-            below = here.style_of(child, self._document.sheet)
+            below = context.style_of(child, self._document.sheet)
             if tag_of(child) in _INNER and below.get("display") != "none":
-                yield from self._runs(child, replace(here, style=below))
+                yield from self._runs(child, replace(context, style=below))
             yield Run(element, style, child.tail or "")
 
-    def _written(self, run: Run, here: RenderContext) -> Written | None:
+    def _written(self, run: Run, context: RenderContext) -> Written | None:
         self._letters += len(run.text) + RUN
         if self._letters > MAX_LETTERS:
             self._document.notes.add("text", "There is too much text; the rest is left out")
@@ -154,8 +154,8 @@ class Typesetter:
 
 def similar(family: str) -> list[str]:
     """Installed families to replace a missing one: similar names, then its kind, then built-in."""
-    here, wanted = {_plain(face.family): face.family for face in _faces()}, _plain(family)
-    alike = [here[name] for name in get_close_matches(wanted, here, cutoff=_ALIKE)]
+    context, wanted = {_plain(face.family): face.family for face in _faces()}, _plain(family)
+    alike = [context[name] for name in get_close_matches(wanted, context, cutoff=_ALIKE)]
     kinds = (kind for kind, words in _KINDS.items() if any(word in wanted for word in words))
     return [*alike, *_GENERIC[next(kinds, "sans-serif")], built_in().family]
 
@@ -167,12 +167,12 @@ def _plain(family: str) -> str:
 class _Starts:
     """The x, y, dx and dy lists of one element."""
 
-    def __init__(self, element: etree._Element, here: RenderContext) -> None:
-        viewport = here.viewport
+    def __init__(self, element: etree._Element, context: RenderContext) -> None:
+        viewport = context.viewport
 
         def lengths(name: str, percent_of: float) -> list[float]:
             parts = (element.get(name) or "").replace(",", " ").split()
-            values = [parse_length(part, percent_of, here.font_size) for part in parts]
+            values = [parse_length(part, percent_of, context.font_size) for part in parts]
             return [value for value in values if value is not None]
 
         self.x, self.y = lengths("x", viewport.width), lengths("y", viewport.height)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from hingeleaf.artwork.cleaning import sifted, smoothed
-from hingeleaf.artwork.colours import TONES, brightness, looks_bare, tone
+from hingeleaf.artwork.colours import TONES, brightness, looks_like_sheet, tone
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.pixels import Grey, GreyImage, open_picture
 from hingeleaf.artwork.scan_page import (
@@ -131,7 +131,7 @@ def _tones(picture: GreyImage) -> tuple[NDArray[np.int8], dict[int, str]] | None
     colours = picture.colours
     assert colours is not None
     low, high = (edge(axis=2) / np.float32(255) for edge in (colours.min, colours.max))
-    bare = looks_bare(1 - low, 1 - high)
+    bare = looks_like_sheet(1 - low, 1 - high)
     if np.concatenate([bare[0], bare[-1], bare[:, 0], bare[:, -1]]).mean() < _WHITE_EDGE:
         return None
     even = _is_even(colours)

@@ -82,8 +82,8 @@ class Walker:
         alpha = parse_share(style.get("opacity"))
         if style.get("display") == "none" or alpha < FAINT:
             return []
-        here = replace(start, style=style, alpha=alpha)
-        return self._clipper.through(root, here, self._children(root, here))
+        context = replace(start, style=style, alpha=alpha)
+        return self._clipper.clip(root, context, self._children(root, context))
 
     def walk(self, element: etree._Element, above: RenderContext) -> list[PaintedPath]:
         """The painted paths of one element and its descendants, in paint order."""
@@ -116,20 +116,20 @@ class Walker:
         if style.get("display") == "none":
             self._note_hidden(element, above)
             return []
-        here = replace(
+        context = replace(
             above,
             style=style,
             matrix=multiply(above.matrix, transform_of(element, style, self.document)),
             alpha=above.alpha * parse_share(style.get("opacity")),
             name=label(element) or above.name,
         )
-        if not is_usable(here.matrix) or here.alpha < FAINT:
+        if not is_usable(context.matrix) or context.alpha < FAINT:
             return []
         draw = self._shape if is_shape(tag) else self._draw.get(tag)
         if draw is None:
             self.notes.add("unknown", "An unknown element is left out", place(element))
             return []
-        return self._clipper.through(element, here, draw(element, here))
+        return self._clipper.clip(element, context, draw(element, context))
 
     def _note_hidden(self, element: etree._Element, above: RenderContext) -> None:
         if not above.uses and not above.outlines_only:
@@ -137,80 +137,84 @@ class Walker:
 
     # --- containers -------------------------------------------------------------------------
 
-    def _children(self, element: etree._Element, here: RenderContext) -> list[PaintedPath]:
-        inks: list[PaintedPath] = []
+    def _children(self, element: etree._Element, context: RenderContext) -> list[PaintedPath]:
+        painted_paths: list[PaintedPath] = []
         for child in element:
-            inks += self.walk(child, here)
-        return inks
+            painted_paths += self.walk(child, context)
+        return painted_paths
 
-    def _group(self, element: etree._Element, here: RenderContext) -> list[PaintedPath]:
+    def _group(self, element: etree._Element, context: RenderContext) -> list[PaintedPath]:
         name = label(element)
         if is_layer(element) or (name and element.getparent() is self.document.root):
-            layer = f"{here.layer}/{name}" if here.layer else name
-            here = replace(here, layer=layer, name="")
-        return self._children(element, here)
+            layer = f"{context.layer}/{name}" if context.layer else name
+            context = replace(context, layer=layer, name="")
+        return self._children(element, context)
 
-    def _switch(self, element: etree._Element, here: RenderContext) -> list[PaintedPath]:
+    def _switch(self, element: etree._Element, context: RenderContext) -> list[PaintedPath]:
         for child in element:
             if tag_of(child) and tag_of(child) not in _SILENT and _is_chosen(child):
-                return self.walk(child, here)
+                return self.walk(child, context)
         return []
 
-    def _nested(self, element: etree._Element, here: RenderContext) -> list[PaintedPath]:
-        measures = Measures(element, here.viewport, here.font_size)
+    def _nested(self, element: etree._Element, context: RenderContext) -> list[PaintedPath]:
+        measures = Measures(element, context.viewport, context.font_size)
         x, y = measures.across("x") or 0.0, measures.down("y") or 0.0
         if tag_of(element) == "symbol":
             x = y = 0.0
-        width = self._extent(here.space[0], element.get("width"), here.viewport.width, here)
-        height = self._extent(here.space[1], element.get("height"), here.viewport.height, here)
+        width = self._extent(
+            context.space[0], element.get("width"), context.viewport.width, context
+        )
+        height = self._extent(
+            context.space[1], element.get("height"), context.viewport.height, context
+        )
         if width <= 0 or height <= 0:
             return []
         space, view = Box(x, y, width, height), parse_view_box(element.get("viewBox"))
         fitted = fit_optional(view, space, element.get("preserveAspectRatio"))
         inside = replace(
-            here,
-            matrix=multiply(here.matrix, fitted),
+            context,
+            matrix=multiply(context.matrix, fitted),
             viewport=(view or space).viewport,
             space=(None, None),
         )
-        inks = self._children(element, inside)
-        if here.style.get("overflow", "hidden") in ("visible", "auto"):
-            return inks
-        return clipped(inks, rectangle_clip(space, here.matrix))
+        painted_paths = self._children(element, inside)
+        if context.style.get("overflow", "hidden") in ("visible", "auto"):
+            return painted_paths
+        return clipped(painted_paths, rectangle_clip(space, context.matrix))
 
     def _extent(
-        self, given: str | None, own: str | None, whole: float, here: RenderContext
+        self, given: str | None, own: str | None, whole: float, context: RenderContext
     ) -> float:
         for text in (given, own):
-            length = parse_length(text, whole, here.font_size)
+            length = parse_length(text, whole, context.font_size)
             if length is not None:
                 return length
         return whole
 
-    def _use(self, element: etree._Element, here: RenderContext) -> list[PaintedPath]:
+    def _use(self, element: etree._Element, context: RenderContext) -> list[PaintedPath]:
         target = self.document.linked(element)
         if target is None:
             self.notes.add("use", "A reference to nothing is left out", place(element))
             return []
-        if target in here.uses or target in element.iterancestors():
+        if target in context.uses or target in element.iterancestors():
             self.notes.add("use", "A reference to itself is left out", place(element))
             return []
-        if here.outlines_only and not (is_shape(tag_of(target)) or tag_of(target) == "text"):
+        if context.outlines_only and not (is_shape(tag_of(target)) or tag_of(target) == "text"):
             return []
-        measures = Measures(element, here.viewport, here.font_size)
+        measures = Measures(element, context.viewport, context.font_size)
         move = translation(measures.across("x") or 0.0, measures.down("y") or 0.0)
         inside = replace(
-            here,
-            matrix=multiply(here.matrix, move),
-            uses=(*here.uses, target),
-            used_as=here.used_as or label(element),
+            context,
+            matrix=multiply(context.matrix, move),
+            uses=(*context.uses, target),
+            used_as=context.used_as or label(element),
             space=(element.get("width"), element.get("height")),
         )
         return self.walk(target, inside)
 
     # --- leaves -----------------------------------------------------------------------------
 
-    def _left_out(self, element: etree._Element, here: RenderContext) -> list[PaintedPath]:
+    def _left_out(self, element: etree._Element, context: RenderContext) -> list[PaintedPath]:
         self.notes.add(
             tag_of(element),
             f"<{tag_of(element)}> cannot be cut and is left out",
@@ -219,35 +223,35 @@ class Walker:
         )
         return []
 
-    def _text(self, element: etree._Element, here: RenderContext) -> list[PaintedPath]:
+    def _text(self, element: etree._Element, context: RenderContext) -> list[PaintedPath]:
         return [
-            ink
-            for run, path, style in self._typesetter.outlines(element, here)
-            for ink in self._painter.painted(run, path, replace(here, style=style))
+            painted
+            for run, path, style in self._typesetter.outlines(element, context)
+            for painted in self._painter.painted(run, path, replace(context, style=style))
         ]
 
-    def _path(self, element: etree._Element, tag: str, here: RenderContext) -> tuple[Path, bool]:
+    def _path(self, element: etree._Element, tag: str, context: RenderContext) -> tuple[Path, bool]:
         """The path of a shape; paths of elements that are used repeatedly are parsed once."""
         if tag == "path" and element in self._paths:
             return self._paths[element]
-        found = shape_path(tag, Measures(element, here.viewport, here.font_size))
-        if tag == "path" and here.uses:
+        found = shape_path(tag, Measures(element, context.viewport, context.font_size))
+        if tag == "path" and context.uses:
             self._paths[element] = found
         return found
 
-    def _shape(self, element: etree._Element, here: RenderContext) -> list[PaintedPath]:
-        if here.style.get("visibility", "visible") != "visible":
+    def _shape(self, element: etree._Element, context: RenderContext) -> list[PaintedPath]:
+        if context.style.get("visibility", "visible") != "visible":
             return []
         tag = tag_of(element)
-        path, whole = self._path(element, tag, here)
+        path, whole = self._path(element, tag, context)
         if not whole:
             self.notes.add("path", "Drawn only up to an error in its data", place(element))
         if not path:
             return []
-        inks = self._painter.painted(element, path, here)
-        if tag in ("path", "line", "polyline", "polygon") and not here.outlines_only:
-            inks += self._markers.drawn(element, path, here)
-        return inks
+        painted_paths = self._painter.painted(element, path, context)
+        if tag in ("path", "line", "polyline", "polygon") and not context.outlines_only:
+            painted_paths += self._markers.drawn(element, path, context)
+        return painted_paths
 
 
 def _is_chosen(child: etree._Element) -> bool:
