@@ -304,7 +304,7 @@ def save_panel(library: Library, name: str, filled: FilledField) -> SavedPanel:
     except LibraryMovedError as error:
         return SavedPanel(aside=error.copy, refusal=str(error))
     except LibraryWriteError as error:
-        aside = library.save_panel_aside(*panel, field=filled.field)
+        aside = library.rescue_panel(*panel, field=filled.field)
         remedy = f"The panel was saved in {aside}: `hingeleaf restore {aside}` adds it."
         return SavedPanel(aside=aside, refusal=f"{error.message} {remedy}")
 

@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 MAX_BYTES = 64 << 20
 """Largest stored content; a file that claims more is damaged or hostile."""
-_RAW = -15
+_RAW_WINDOW_BITS = -15
 """Window bits of zlib for a raw deflate stream (RFC 1951), without header and checksum."""
 _MAX_SEPTETS = 5
 """Limit of 35 bits per number; second differences on the finest grid need 33."""
-_DRAWING = (
+_DRAWING_DICTIONARY = (
     b"</text></tspan></style></defs></metadata></title>stroke-dasharray:none;stop-color:#"
     b'<linearGradient id="<clipPath id="<polygon points="<circle cx="" cy="" r="" rx="" ry=""/>'
     b'<rect width="" height="" x="" y=""/><ellipse <line x1="" y1="" x2="" y2=""/><polyline '
@@ -33,19 +33,23 @@ _DRAWING = (
 
 def deflate(content: bytes) -> bytes:
     """A raw deflate stream."""
-    packer = zlib.compressobj(9, wbits=_RAW)
+    packer = zlib.compressobj(9, wbits=_RAW_WINDOW_BITS)
     return packer.compress(content) + packer.flush()
 
 
-def pack_drawing(content: bytes) -> bytes:
+def deflate_drawing(content: bytes) -> bytes:
     """A zlib stream (RFC 1950) that uses the dictionary for drawings."""
-    packer = zlib.compressobj(9, zdict=_DRAWING)
+    packer = zlib.compressobj(9, zdict=_DRAWING_DICTIONARY)
     return packer.compress(content) + packer.flush()
 
 
-def inflate(blob: bytes, *, bare: bool = False) -> bytes:
-    """The content of a zlib stream, or with `bare` of a raw one. Raises ValueError."""
-    inflater = zlib.decompressobj(_RAW) if bare else zlib.decompressobj(zdict=_DRAWING)
+def inflate(blob: bytes, *, raw: bool = False) -> bytes:
+    """The content of a zlib stream, or with `raw` of a raw one. Raises ValueError."""
+    inflater = (
+        zlib.decompressobj(_RAW_WINDOW_BITS)
+        if raw
+        else zlib.decompressobj(zdict=_DRAWING_DICTIONARY)
+    )
     try:
         content = inflater.decompress(blob, MAX_BYTES)
     except zlib.error as error:

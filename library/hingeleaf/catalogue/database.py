@@ -28,7 +28,7 @@ from hingeleaf.catalogue.file_header import (
     SCHEMA_VERSION,
     read_header,
     refuse_newer,
-    refuse_strange_schema,
+    refuse_unknown_schema,
 )
 from hingeleaf.catalogue.locks import (
     FileId,
@@ -99,7 +99,7 @@ class Database:
             check_log(path)
             connection, writable = connect_to(path, header.write_ahead, timeout)
             try:
-                refuse_strange_schema(path, connection)
+                refuse_unknown_schema(path, connection)
                 database = cls(path, connection, writable=writable)
                 database.timeout = timeout
                 database._bring_up_to_date()
@@ -127,7 +127,7 @@ class Database:
             copy = Path(folder) / "visitor.db"
             try:
                 with closing(read_only_connection(path, BUSY_TIMEOUT)) as connection:
-                    refuse_strange_schema(path, connection)
+                    refuse_unknown_schema(path, connection)
                     copy_pages(connection, copy)
                 visitor = cls.open(copy, create=False)
             except DamagedLibraryError as error:
@@ -148,7 +148,7 @@ class Database:
         """The current time in UTC, as stored: `2026-11-25T10:32:45+00:00`."""
         return self.clock().astimezone(UTC).isoformat(timespec="seconds")
 
-    def stamp(self) -> int:
+    def data_version(self) -> int:
         """A number that changes when another connection writes to the file."""
         return int(self.connection.execute("PRAGMA data_version").fetchone()[0])
 
@@ -311,9 +311,9 @@ class Database:
 
     def set_settings(self, values: dict[str, str]) -> None:
         """Store settings of this library; not part of the history."""
-        self.keep("INSERT OR REPLACE INTO setting VALUES (?, ?)", values.items())
+        self.executemany("INSERT OR REPLACE INTO setting VALUES (?, ?)", values.items())
 
-    def keep(self, sql: str, values: Iterable[Sequence[Any]]) -> None:
+    def executemany(self, sql: str, values: Iterable[Sequence[Any]]) -> None:
         """Write caches, i.e. recomputable data, outside the history."""
         if self._change is not None:
             self.connection.executemany(sql, values)

@@ -34,7 +34,7 @@ SCHEMA_DIGESTS = {
 _MAGIC = b"SQLite format 3\0"
 _HEADER_BYTES = 100
 """SQLite's file format, 1.3."""
-_ANOTHER = "Name another file; without --library your own library is used."
+_NAME_ANOTHER = "Name another file; without --library your own library is used."
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +52,9 @@ def read_header(path: Path) -> Header | None:
     """
     try:
         if not path.is_file() and path.exists() and not path.is_dir():
-            raise NotALibraryError(f"{path} is a device or a pipe, not a library file.", _ANOTHER)
+            raise NotALibraryError(
+                f"{path} is a device or a pipe, not a library file.", _NAME_ANOTHER
+            )
         head = read_start(path, _HEADER_BYTES)
     except FileNotFoundError as error:
         raise NotALibraryError(
@@ -60,7 +62,7 @@ def read_header(path: Path) -> Header | None:
             "`hingeleaf add` begins one; --library names another.",
         ) from error
     except IsADirectoryError as error:
-        raise NotALibraryError(f"{path} is a folder, not a library file.", _ANOTHER) from error
+        raise NotALibraryError(f"{path} is a folder, not a library file.", _NAME_ANOTHER) from error
     except OSError as error:
         raise LibraryWriteError(
             f"{path} cannot be read ({reason_of(error)}).", "Check the permissions of the file."
@@ -68,9 +70,9 @@ def read_header(path: Path) -> Header | None:
     if not head:
         return None
     if len(head) < _HEADER_BYTES or not head.startswith(_MAGIC):
-        raise NotALibraryError(f"{path} is not a Hingeleaf library.", _ANOTHER)
+        raise NotALibraryError(f"{path} is not a Hingeleaf library.", _NAME_ANOTHER)
     if _number(head, 68) != APPLICATION_ID:
-        raise NotALibraryError(f"{path} is the database of another program.", _ANOTHER)
+        raise NotALibraryError(f"{path} is the database of another program.", _NAME_ANOTHER)
     refuse_newer(path, _number(head, 60))
     return Header(write_ahead=head[18] == 2)
 
@@ -89,7 +91,7 @@ def _number(head: bytes, offset: int) -> int:
     return int.from_bytes(head[offset : offset + 4], "big")
 
 
-def refuse_strange_schema(path: Path, connection: sqlite3.Connection) -> None:
+def refuse_unknown_schema(path: Path, connection: sqlite3.Connection) -> None:
     """Raise NotALibraryError unless the schema is exactly the one made by our migrations.
 
     So no foreign trigger or view ever runs. Raises NewerLibraryError.
@@ -119,11 +121,11 @@ def schema_digest(connection: sqlite3.Connection) -> str:
     """
     question = "SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name"
     known = [
-        (kind, name, table, "" if _MADE_BY_OTHERS.fullmatch(name) else sql)
+        (kind, name, table, "" if _GENERATED_TABLES.fullmatch(name) else sql)
         for kind, name, table, sql in connection.execute(question)
         if not name.startswith("sqlite_stat")
     ]
     return hashlib.sha256(repr(known).encode()).hexdigest()[:32]
 
 
-_MADE_BY_OTHERS = re.compile(r"\w+_words_(data|idx|docsize|config)|_sqlite_migrations")
+_GENERATED_TABLES = re.compile(r"\w+_words_(data|idx|docsize|config)|_sqlite_migrations")

@@ -1,4 +1,4 @@
-"""Encode geometry and bridges for the library file, exact to the last bit.
+"""Encode geometry and bridges for the library file, exact to the last bit, and compare motifs.
 
 The first byte of a blob is the encoding:
 
@@ -69,9 +69,9 @@ def from_blob(blob: bytes, *kinds: str) -> Any:
     try:
         kind = blob[:1]
         if kind == _GRID:
-            found = _from_grid(_from_planes(inflate(blob[2:], bare=True)), blob[1])
+            found = _from_grid(_from_planes(inflate(blob[2:], raw=True)), blob[1])
         elif kind == _GRID_SEPTETS:
-            found = _from_grid(from_septets(inflate(blob[2:], bare=True)), blob[1])
+            found = _from_grid(from_septets(inflate(blob[2:], raw=True)), blob[1])
         elif kind == _GRID_512:
             found = _from_grid(_from_planes(inflate(blob[1:])), 9)
         else:
@@ -185,7 +185,7 @@ def bridges_from_text(text: str) -> tuple[Bridge, ...]:
     return tuple(bridges)
 
 
-PARTS = ("size", "hold", "scaling", "bridges", "windows", "slits", "footprint")
+REVISION_FIELDS = ("size", "hold", "scaling", "bridges", "windows", "slits", "footprint")
 """The data that a cut depends on, all of it stored per revision."""
 
 
@@ -201,7 +201,7 @@ class Comparison:
 
 def compare_motifs(one: Motif, other: Motif) -> Comparison:
     """Compare two motifs as drawn, each about its own centre."""
-    differs = tuple(part for part in PARTS if getattr(one, part) != getattr(other, part))
+    differs = tuple(part for part in REVISION_FIELDS if getattr(one, part) != getattr(other, part))
     areas = [shapely.make_valid(each.windows) for each in (one, other)]
     either = shapely.union(*areas).area
     both = shapely.intersection(*areas).area

@@ -53,7 +53,7 @@ class Fingerprints:
     def __init__(self, db: Database) -> None:
         self.db = db
         self._known: dict[int, dict[int, bytes]] = {}
-        self._stamp = db.stamp()
+        self._data_version = db.data_version()
 
     def of(self, motif: int) -> dict[int, bytes]:
         """The fingerprints of a motif's revisions by number. Raises DamagedLibraryError."""
@@ -67,7 +67,7 @@ class Fingerprints:
 
     def refresh(self) -> None:
         """Clear the cache if another program has written since."""
-        if self._stamp != self.db.stamp():
+        if self._data_version != self.db.data_version():
             self._known.clear()
 
 

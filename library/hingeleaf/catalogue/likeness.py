@@ -88,8 +88,8 @@ def nearest(db: Database, vector: Sequence[float], limit: int) -> list[tuple[int
 
     wanted = np.asarray(vector, dtype=VECTOR_TYPE).astype(np.float32)
     index = _indexes.get(db)
-    if index is None or index.length != len(wanted) or index.stamp != db.stamp():
-        index = _indexes[db] = ShapeIndex(db.connection, db.stamp(), len(wanted))
+    if index is None or index.length != len(wanted) or index.data_version != db.data_version():
+        index = _indexes[db] = ShapeIndex(db.connection, db.data_version(), len(wanted))
     found: dict[int, float] = {}
     for motif_id, revision, distance in index.nearest(wanted):
         if len(found) >= limit:
@@ -106,10 +106,10 @@ class ShapeIndex:
     against the current motifs.
     """
 
-    def __init__(self, connection: sqlite3.Connection, stamp: int, length: int) -> None:
+    def __init__(self, connection: sqlite3.Connection, data_version: int, length: int) -> None:
         import numpy as np
 
-        self.stamp = stamp
+        self.data_version = data_version
         self.length = length
         self._blocks: list[tuple[int, NDArray[np.void]]] = []
         self._added = np.empty((0, length), VECTOR_TYPE)

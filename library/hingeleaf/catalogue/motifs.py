@@ -150,11 +150,11 @@ class Motifs:
 
     def bring_back(self, name: str, revision: int) -> int:
         """Copy an old revision as the newest one. Returns its number."""
-        from hingeleaf.catalogue.geometry import PARTS
+        from hingeleaf.catalogue.geometry import REVISION_FIELDS
 
         with self.db.write(f"Bring back revision {revision} of {name}") as change:
             current, old = read(self.db, name), read(self.db, name, revision)
-            back = replace(current, **{part: getattr(old, part) for part in PARTS})
+            back = replace(current, **{part: getattr(old, part) for part in REVISION_FIELDS})
             motif_id = identify(self.db, name)
             number = self._write(change, motif_id, back, current)
             if number != current.revision:
@@ -344,9 +344,9 @@ def _add_revision(
 
 def store_original(change: Change, content: bytes) -> int:
     """Store a file, unless it is stored already. Returns its id."""
-    from hingeleaf.catalogue.codec import pack_drawing
+    from hingeleaf.catalogue.codec import deflate_drawing
 
-    return add_original(change, hashlib.sha256(content).digest(), pack_drawing(content))
+    return add_original(change, hashlib.sha256(content).digest(), deflate_drawing(content))
 
 
 def add_original(change: Change, sha256: bytes, packed: bytes) -> int:

@@ -79,9 +79,9 @@ class Library(Motifs, Search):
     def __exit__(self, *error: object) -> None:
         self.close()
 
-    def stamp(self) -> int:
+    def data_version(self) -> int:
         """A number that changes when another program writes to the file."""
-        return self.db.stamp()
+        return self.db.data_version()
 
     # Changes
 
@@ -136,7 +136,7 @@ class Library(Motifs, Search):
 
         return write(self.db, target, names, panels)
 
-    def save_panel_aside(
+    def rescue_panel(
         self,
         name: str,
         recipe: dict[str, Any],
@@ -209,7 +209,7 @@ class Library(Motifs, Search):
     def set_limits(self, settings: str, values: Mapping[tuple[str, int], Any]) -> None:
         """Cache computed limits, if the library is free."""
         with self.db.best_effort():
-            self.db.keep(
+            self.db.executemany(
                 "INSERT OR REPLACE INTO limits (motif_id, revision, settings, value) "
                 "SELECT id, ?, ?, ? FROM motif WHERE name = ?",
                 [

@@ -64,9 +64,9 @@ def test_the_second_sees_a_changed_motif_and_does_not_overwrite_it(tmp_path: Pat
     with Library.open(path) as desk, Library.open(path) as shed:
         desk.add(leaf("wren"))
         mine, theirs = desk.motif("wren"), shed.motif("wren")
-        stamp = desk.stamp()
+        stamp = desk.data_version()
         shed.update(taller(theirs), expected_revision=theirs.revision, base=theirs)
-        assert desk.stamp() != stamp, "the desk can see that something happened"
+        assert desk.data_version() != stamp, "the desk can see that something happened"
         with pytest.raises(ChangedElsewhereError):
             desk.update(taller(mine, 2), expected_revision=mine.revision, base=mine)
         assert desk.motif("wren").size == pytest.approx(50)
