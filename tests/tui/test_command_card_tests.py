@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from hingeleaf.panel.card_test_sheet import WIDTHS, card_test
+from hingeleaf.panel.card_test_sheet import WIDTHS, make_test_sheet
 from hingeleaf.panel.check import check
 from hingeleaf.paper.card_stock import PRESETS
 from hingeleaf_tui.commands.root import main
@@ -34,7 +34,7 @@ def run(folder: Path, *words: str) -> Result:
 
 @pytest.mark.parametrize("card", ["card-160", "card-300"])
 def test_the_sheet_holds_but_for_what_is_meant_to_fail(card: str) -> None:
-    report = check(card_test(PRESETS[card]))
+    report = check(make_test_sheet(PRESETS[card]))
     assert report.holds and not report.faults
     assert report.narrowest == pytest.approx(WIDTHS[-1], abs=0.01)
 

@@ -12,7 +12,7 @@ from hingeleaf.paper.erosion import loose_part, narrow_web, narrow_window
 from hingeleaf.paper.planning import plan_motif
 from hingeleaf.paper.resized import Resized
 
-CACHED = 512
+CACHE_SIZE = 512
 """Number of bent motifs cached."""
 
 
@@ -24,7 +24,7 @@ class BentMotif:
     holds: bool
 
 
-@lru_cache(maxsize=CACHED)
+@lru_cache(maxsize=CACHE_SIZE)
 def bend_motif(motif: Motif, bend: CubicMap, size: float, card: Card) -> BentMotif:
     """The motif bent, with the bridges that hold it best at `size` mm.
 
@@ -36,18 +36,18 @@ def bend_motif(motif: Motif, bend: CubicMap, size: float, card: Card) -> BentMot
         windows=bent(motif.windows, bend, motif.size),
         slits=bent(motif.slits, bend, motif.size),
         footprint=bent(motif.footprint, bend, motif.size),
-        bridges=tuple(_carried(bridge, bend, motif.size) for bridge in motif.bridges),
+        bridges=tuple(_bent_bridge(bridge, bend, motif.size) for bridge in motif.bridges),
     )
-    holds = _holds_as(motif, carried, size, card)
+    holds = _holds_like(motif, carried, size, card)
     if holds or not motif.bridges:
         return BentMotif(carried, holds)
     width = float(np.median([bridge.width for bridge in motif.bridges]))
-    anew = plan_motif(carried, card, width=max(width, card.least_web))
-    holds = _holds_as(motif, anew, size, card)
-    return BentMotif(anew if holds else carried, holds)
+    replanned = plan_motif(carried, card, width=max(width, card.least_web))
+    holds = _holds_like(motif, replanned, size, card)
+    return BentMotif(replanned if holds else carried, holds)
 
 
-def _holds_as(straight: Motif, bent_one: Motif, size: float, card: Card) -> bool:
+def _holds_like(straight: Motif, bent_one: Motif, size: float, card: Card) -> bool:
     """Whether a bent motif holds on a card at `size` mm, with as many flaps as the straight one."""
     resized = Resized(bent_one, card, size)
     cuts = resized.cuts
@@ -61,7 +61,7 @@ def _holds_as(straight: Motif, bent_one: Motif, size: float, card: Card) -> bool
     return len(one.hinges) == len(other.hinges) and len(one.findings) >= len(other.findings)
 
 
-def _carried(bridge: Bridge, bend: CubicMap, size: float) -> Bridge:
+def _bent_bridge(bridge: Bridge, bend: CubicMap, size: float) -> Bridge:
     """The bridge with its ends moved by the map."""
     ends = image(bend, np.array(bridge.centre_line.coords) / size) * size
     (x0, y0), (x1, y1) = ends.tolist()

@@ -26,24 +26,24 @@ PURPOSE = "hingeleaf card test"
 MIN_SHEET = (205.0, 260.0)
 """The least sheet size for the cuts and the text, mm."""
 LEFT, TEXT_WIDTH = 12.0, 166.0
-WORDS, TITLE = 2.8, 4.5
+TEXT_HEIGHT, TITLE_HEIGHT = 2.8, 4.5
 """Heights of capitals."""
 TIE = 1.5
 """mm left uncut in the middle of each side of a strip, so that it stays in the sheet."""
-FLAP, RADIUS = 20.0, 22.0
+FLAP_SIDE, PROTRACTOR_RADIUS = 20.0, 22.0
 """Side of the flap to fold, and radius of the protractor that stands up beside it."""
-STRIP = (170.0, 12.0)
-MARKS = (80.0, 100.0, 120.0, 150.0)
+SAG_STRIP = (170.0, 12.0)
+OVERHANGS = (80.0, 100.0, 120.0, 150.0)
 """Overhangs that are marked on the strips."""
-LEGS = (60.0, 24.0)
-SLIT = 25.0
-HOLE = 2.5
+LEG_STRIP = (60.0, 24.0)
+SLIT_LENGTH = 25.0
+HOLE_RADIUS = 2.5
 """Radius of the hole for a hook."""
 
 
-INDENT, PITCH = 5.0, 5.0
+INDENT, LINE_DISTANCE = 5.0, 5.0
 """Indent of a step's text from its number, and the distance between its lines."""
-STEPS = {
+INSTRUCTIONS = {
     18.0: ("Weed all. Note the narrowest clean window and the narrowest web that holds.",),
     64.0: (
         "Fold the round pieces up to 90°, then each square to 90°, and let go.",
@@ -60,7 +60,7 @@ STEPS = {
     241.0: ("Write down, then enter it: F6 and a in the app, or hingeleaf cards measured.",),
 }
 """Instructions by their height on the sheet."""
-BLANK_WORDS, CAPTIONS = 25.0, 164.0
+BLANK_TEXT_WIDTH, CAPTION_LEFT = 25.0, 164.0
 BLANKS = (
     (LEFT, 247.5, "tear x, g"),
     (LEFT + 45, 247.5, "tear y, g"),
@@ -92,7 +92,7 @@ class _Drawing(NamedTuple):
         return _Drawing(*map(tuple, parts))
 
 
-def card_test(card: Card, sheet: tuple[float, float] = A4) -> Panel:
+def make_test_sheet(card: Card, sheet: tuple[float, float] = A4) -> Panel:
     """The test sheet for a card, at true size.
 
     Its narrow webs and windows are meant to fail, so the panel's card allows them; everything else
@@ -103,7 +103,7 @@ def card_test(card: Card, sheet: tuple[float, float] = A4) -> Panel:
             f"The test needs a sheet of at least {format_size(MIN_SHEET)}.",
             "Take A4 or Letter.",
         )
-    drawings = [*_widths(), *_folds(), *_strips(), *_legs(), _words(card)]
+    drawings = [*_width_tests(), *_fold_tests(), *_sag_tests(), *_tear_tests(), _texts(card)]
     windows, *lines = ([*chain.from_iterable(parts)] for parts in zip(*drawings, strict=True))
     slits, folds, guides = map(MultiLineString, lines)
     paper = box(0, 0, *sheet)
@@ -124,59 +124,66 @@ def card_for_test_sheet(card: Card) -> Card:
     return replace(card, least_web=WIDTHS[-1], least_window=WIDTHS[-1])
 
 
-def _words(card: Card) -> _Drawing:
+def _texts(card: Card) -> _Drawing:
     guides = text_outlines(
-        f"Test of {card.name}, {card.grammage:g} g/m²", LEFT, 8.0, TITLE, TEXT_WIDTH
+        f"Test of {card.name}, {card.grammage:g} g/m²", LEFT, 8.0, TITLE_HEIGHT, TEXT_WIDTH
     )
-    for number, (top, lines) in enumerate(STEPS.items(), 1):
-        guides += text_outlines(str(number), LEFT, top, WORDS, INDENT)
+    for number, (top, lines) in enumerate(INSTRUCTIONS.items(), 1):
+        guides += text_outlines(str(number), LEFT, top, TEXT_HEIGHT, INDENT)
         for line, words in enumerate(lines):
-            place = top + line * PITCH
-            guides += text_outlines(words, LEFT + INDENT, place, WORDS, TEXT_WIDTH - INDENT)
+            place = top + line * LINE_DISTANCE
+            guides += text_outlines(words, LEFT + INDENT, place, TEXT_HEIGHT, TEXT_WIDTH - INDENT)
     for top, words in ((26.6, "windows"), (46.6, "webs")):
-        guides += text_outlines(words, CAPTIONS, top, WORDS, BLANK_WORDS)
-    guides += text_outlines(WARNING, LEFT + 92, 254.0, WORDS, TEXT_WIDTH - 92)
+        guides += text_outlines(words, CAPTION_LEFT, top, TEXT_HEIGHT, BLANK_TEXT_WIDTH)
+    guides += text_outlines(WARNING, LEFT + 92, 254.0, TEXT_HEIGHT, TEXT_WIDTH - 92)
     for left, top, words in BLANKS:
-        guides += text_outlines(words, left, top, WORDS, BLANK_WORDS)
-        guides.append(LineString([(left + 26, top + WORDS), (left + 42, top + WORDS)]))
+        guides += text_outlines(words, left, top, TEXT_HEIGHT, BLANK_TEXT_WIDTH)
+        guides.append(LineString([(left + 26, top + TEXT_HEIGHT), (left + 42, top + TEXT_HEIGHT)]))
     return _Drawing(guides=tuple(guides))
 
 
-def _widths() -> list[_Drawing]:
+def _width_tests() -> list[_Drawing]:
     """Windows, and webs between two windows, narrower from left to right."""
     drawings = []
     for index, width in enumerate(WIDTHS):
         x = LEFT + 8 + 22 * index
-        named = tuple(text_outlines(f"{width:g}", x - 3, 34, WORDS, 10))
+        named = tuple(text_outlines(f"{width:g}", x - 3, 34, TEXT_HEIGHT, 10))
         drawings.append(_Drawing((box(x - width / 2, 24, x + width / 2, 32),), guides=named))
         left, right = (
             box(x - width / 2 - 3, 42, x - width / 2, 54),
             box(x + width / 2, 42, x + width / 2 + 3, 54),
         )
-        named = tuple(text_outlines(f"{width:g}", x - 3, 56, WORDS, 10))
+        named = tuple(text_outlines(f"{width:g}", x - 3, 56, TEXT_HEIGHT, 10))
         drawings.append(_Drawing((left, right), guides=named))
     return drawings
 
 
-def _folds() -> list[_Drawing]:
+def _fold_tests() -> list[_Drawing]:
     """A flap with its protractor, hinged along x, and the same along y."""
     return [_flap_and_protractor().moved(20, 108), _flap_and_protractor().moved(90, 78, 90)]
 
 
 def _flap_and_protractor() -> _Drawing:
     """A flap hinged on y = 0; once folded, the protractor stands on x = FLAP + 3."""
-    centre = FLAP + 3.0
-    flap = LineString([(0, 0), (0, -FLAP), (FLAP, -FLAP), (FLAP, 0)])
-    quarter = LineString([(centre, -RADIUS), *_arc(centre, RADIUS), (centre, 0)])
+    centre = FLAP_SIDE + 3.0
+    flap = LineString([(0, 0), (0, -FLAP_SIDE), (FLAP_SIDE, -FLAP_SIDE), (FLAP_SIDE, 0)])
+    quarter = LineString(
+        [(centre, -PROTRACTOR_RADIUS), *_arc(centre, PROTRACTOR_RADIUS), (centre, 0)]
+    )
     ticks = []
     for degrees in range(10, 90, 10):
         long_tick = 6.0 if degrees % 30 == 0 else 3.0
-        ends = [_polar(centre, RADIUS - 1 - inner, degrees) for inner in (0.0, long_tick)]
+        ends = [
+            _polar(centre, PROTRACTOR_RADIUS - 1 - inner, degrees) for inner in (0.0, long_tick)
+        ]
         ticks.append(LineString(ends))
     for degrees in (30, 60):
-        x, y = _polar(centre, RADIUS - 10, degrees)
+        x, y = _polar(centre, PROTRACTOR_RADIUS - 10, degrees)
         ticks += text_outlines(str(degrees), x - 2, y - 1.3, 2.4, 5)
-    folds = (LineString([(0, 0), (FLAP, 0)]), LineString([(centre, -RADIUS), (centre, 0)]))
+    folds = (
+        LineString([(0, 0), (FLAP_SIDE, 0)]),
+        LineString([(centre, -PROTRACTOR_RADIUS), (centre, 0)]),
+    )
     return _Drawing(slits=(flap, quarter), folds=folds, guides=tuple(ticks))
 
 
@@ -190,24 +197,25 @@ def _arc(centre: float, radius: float) -> Sequence[tuple[float, float]]:
     return [_polar(centre, radius, degrees) for degrees in np.linspace(0, 90, 46).tolist()[1:]]
 
 
-def _strips() -> list[_Drawing]:
+def _sag_tests() -> list[_Drawing]:
     """Long strips to overhang a table, one along x and one along y, with marks for the overhang."""
-    length, width = STRIP
+    length, width = SAG_STRIP
     marks = []
-    for mark in MARKS:
+    for mark in OVERHANGS:
         marks.append(LineString([(mark, 0.8), (mark, width - 0.8)]))
         marks += text_outlines(f"{mark:g}", mark - 8, 4, 2.4, 7)
     strip = _Drawing(slits=_tied_box(length, width), guides=tuple(marks))
     return [strip.moved(LEFT, 224), strip.moved(198, 22, 90)]
 
 
-def _legs() -> list[_Drawing]:
+def _tear_tests() -> list[_Drawing]:
     """Strips slit from one end into two legs with a hole each; the tear continues the slit."""
-    length, width = LEGS
+    length, width = LEG_STRIP
     holes = tuple(
-        shapely.Point(length - 6, y).buffer(HOLE, quad_segs=16) for y in (width / 4, 3 * width / 4)
+        shapely.Point(length - 6, y).buffer(HOLE_RADIUS, quad_segs=16)
+        for y in (width / 4, 3 * width / 4)
     )
-    slit = LineString([(length - SLIT, width / 2), (length, width / 2)])
+    slit = LineString([(length - SLIT_LENGTH, width / 2), (length, width / 2)])
     legs = _Drawing(holes, (*_tied_box(length, width), slit))
     return [legs.moved(LEFT, 142), legs.moved(120, 142, 90)]
 

@@ -93,12 +93,12 @@ def _refuse_pinned(recipe: Recipe, pinned: Sequence[tuple[Placement, Motif]]) ->
         for placement, motif in pinned:
             if placement.pose.place(motif.footprint, motif.size).intersects(shape):
                 raise UsageError(
-                    f"{placement.motif} is pinned where {_name(keep_out, shape)} is kept free.",
+                    f"{placement.motif} is pinned where {_describe(keep_out, shape)} is kept free.",
                     "Unpin or move the motif, or keep another place free.",
                 )
 
 
-def _name(keep_out: KeepOut, shape: MultiPolygon) -> str:
+def _describe(keep_out: KeepOut, shape: MultiPolygon) -> str:
     if isinstance(keep_out, KeepOutText):
         return repr(" ".join(keep_out.text.split()))
     left, top, right, bottom = shape.bounds

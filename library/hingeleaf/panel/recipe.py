@@ -39,7 +39,7 @@ STORED_NAMES = {"keep_outs": "kept_free", "cut_keep_outs": "cut_kept"}
 VERSION = 1
 """Increased when an older program could not read what a newer one writes."""
 
-INITIAL = LetterSpec("B")
+DEFAULT_FIELD = LetterSpec("B")
 """The field to fill until another is chosen."""
 
 
@@ -156,7 +156,7 @@ class Recipe(Validated):
     """A panel's field, motifs, rules and paper. Equal recipes, motifs and program versions give
     equal panels, unless a time limit ended the filling."""
 
-    field: FieldSpec = INITIAL
+    field: FieldSpec = DEFAULT_FIELD
     card: Card = DEFAULT
     choice: Choice = dataclasses.field(default_factory=Choice)
     rules: FillOptions = dataclasses.field(default_factory=FillOptions)
@@ -307,13 +307,13 @@ def letter(text: str, **style: Any) -> LetterSpec:
     160
     """
     spec = LetterSpec(text)
-    return replace(spec, style=_with(spec.style, style))
+    return replace(spec, style=_with_options(spec.style, style))
 
 
 def word(*lines: str, **style: Any) -> WordSpec:
     """A word, or several lines, as a field to fill; `style` as in `Lettering`."""
     spec = WordSpec(lines)
-    return replace(spec, style=_with(spec.style, style))
+    return replace(spec, style=_with_options(spec.style, style))
 
 
 def make_recipe(field: FieldSpec | Recipe, **options: Any) -> Recipe:
@@ -346,7 +346,7 @@ def make_recipe(field: FieldSpec | Recipe, **options: Any) -> Recipe:
     return replace(recipe, **parts, **{name: options[name] for name in whole if name in options})
 
 
-def _with(style: Lettering, given: Mapping[str, Any]) -> Lettering:
+def _with_options(style: Lettering, given: Mapping[str, Any]) -> Lettering:
     check_names(given, parameters(style))
     return replace(style, **given)
 

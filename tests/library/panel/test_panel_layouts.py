@@ -11,7 +11,7 @@ import shapely
 from syrupy.assertion import SnapshotAssertion
 
 from hingeleaf.errors import UsageError
-from hingeleaf.panel.card_test_sheet import card_test
+from hingeleaf.panel.card_test_sheet import make_test_sheet
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.ladder import comparison, default_sizes, ladder
 from support.panel_samples import CARD, ring_motif, slit_motif
@@ -38,7 +38,7 @@ def test_a_ladder_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None:
 
 
 def test_a_card_test_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None:
-    assert layout(card_test(CARD)) == snapshot
+    assert layout(make_test_sheet(CARD)) == snapshot
 
 
 def test_plans_side_by_side_are_laid_out_as_they_were(snapshot: SnapshotAssertion) -> None:

@@ -11,7 +11,7 @@ from hingeleaf.errors import UnknownNameError, UsageError
 from hingeleaf.export.writing import write_test_sheet
 from hingeleaf.material import Grain, MeasuredValue, Origin
 from hingeleaf.model import Card
-from hingeleaf.panel.card_test_sheet import card_test
+from hingeleaf.panel.card_test_sheet import make_test_sheet
 from hingeleaf.paper.mechanics.home_tests import Readings, measured_card
 from hingeleaf.paper.mechanics.starting_values import SOURCES, material_of
 from hingeleaf.params import REQUIRED, parameters
@@ -44,7 +44,7 @@ def test_sheet(
 
     Mind the blade, and follow the machine maker's instructions and your local rules.
     """
-    panel = card_test(_card(library_file, name), sheet)
+    panel = make_test_sheet(_card(library_file, name), sheet)
     write_test_sheet(panel, out)
     if as_json:
         print_json({"file": str(out), "card": name})

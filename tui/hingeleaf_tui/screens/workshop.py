@@ -281,10 +281,10 @@ class ReadingsDialog(SavingDialog[Readings]):
 
 def _test_sheet(card: Card, target: Path) -> Task[None]:
     from hingeleaf.export.writing import write_test_sheet
-    from hingeleaf.panel.card_test_sheet import card_test
+    from hingeleaf.panel.card_test_sheet import make_test_sheet
 
     yield Progress(0, 1, f"writing {target.name}")
-    write_test_sheet(card_test(card), target)
+    write_test_sheet(make_test_sheet(card), target)
 
 
 def _put(library: Library, card: Card) -> None:
