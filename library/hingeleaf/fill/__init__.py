@@ -4,7 +4,7 @@ KERNELS = tuple(
     f"hingeleaf.fill.{name}"
     for name in (
         *("distance", "rasterize", "placement_search", "relax", "objective"),
-        *("annealing_state", "annealing"),
+        *("annealing_state", "annealing", "contacts"),
     )
 )
 """Modules with compiled code, which are slow to load."""

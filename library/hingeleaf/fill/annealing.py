@@ -17,16 +17,19 @@ from hingeleaf.fill.annealing_state import (
     AREA_SCORE,
     BEST_SCORE,
     COUNTS_EMPTY,
+    PAIRS_COST,
     WHOLE_SCORE,
     Annealing,
     clear_window,
     copy_motifs,
     copy_window,
+    cost_of_pairs,
+    cost_of_pairs_after,
     emptiness,
     motifs_of,
     normal,
     renew,
-    score_of,
+    score_with,
     size_of,
     sort_nearest,
     widen,
@@ -34,7 +37,7 @@ from hingeleaf.fill.annealing_state import (
     work_for,
 )
 from hingeleaf.fill.compiled import compiled
-from hingeleaf.fill.objective import Objective, score, weigh
+from hingeleaf.fill.objective import Objective, all_pairs_cost, score, weigh
 from hingeleaf.fill.packing import Packing
 from hingeleaf.fill.placement_search import SearchContext, best_place, chance, upright
 from hingeleaf.fill.rasterize import stamp
@@ -343,7 +346,8 @@ def _accept(a: Annealing, some: int, bar: float) -> None:
             relaxed = work.poses[k, column]
             work.poses[k, column] = now.poses[n, column]
             now.poses[n, column] = relaxed
-    area_score = score_of(a, now)
+    pairs = cost_of_pairs(a)
+    area_score = score_with(a, pairs)
     if area_score < bar:
         _go_back(a)
         return
@@ -362,6 +366,7 @@ def _accept(a: Annealing, some: int, bar: float) -> None:
         return
     scores[WHOLE_SCORE] += gain
     scores[AREA_SCORE] = area_score
+    scores[PAIRS_COST] = pairs
     if scores[WHOLE_SCORE] > scores[BEST_SCORE]:
         scores[BEST_SCORE] = scores[WHOLE_SCORE]
         copy_motifs(now, a.best)
@@ -379,7 +384,7 @@ def _change(a: Annealing, times: int, temperature: float) -> None:
         _take_out(a, out_count)
         _put_in(a, out_count, may_cost + lenience)
         bar = a.scores[WHOLE_SCORE] - may_cost
-        needed = bar - score_of(a, a.now)
+        needed = bar - score_with(a, cost_of_pairs_after(a, out_count))
         some = -1
         if a.now.number[0] and (out_count == 0 or needed <= lenience):
             some = _relax_about(a, out_count, needed)
@@ -421,14 +426,15 @@ class Annealer:
             before=before,
             best=best,
             saved=packing.clearance.copy(),
-            scores=np.zeros(4),
+            scores=np.zeros(5),
             state=state,
             work=work_for(room, kinds),
             search_buffers=packing.buffers,
             relax_buffers=relax_buffers(room),
         )
-        traits, counts = packing.tables.traits, self._all.work.counts
-        self._all.scores[:3] = score(objective, traits, packing.poses, packing.kinds, counts)
+        motifs = objective, packing.tables.traits, packing.poses, packing.kinds
+        self._all.scores[:3] = score(*motifs, self._all.work.counts)
+        self._all.scores[PAIRS_COST] = all_pairs_cost(*motifs)
 
     def change(self, times: int, temperature: float) -> None:
         """So many changes; `temperature` goes from 1 (bold) to 0 (only better ones are kept)."""

@@ -10,7 +10,14 @@ from numba import types
 from numpy.typing import NDArray
 
 from hingeleaf.fill.compiled import compiled, tuple_type
-from hingeleaf.fill.objective import OBJECTIVE, Objective, score
+from hingeleaf.fill.objective import (
+    OBJECTIVE,
+    Objective,
+    all_pairs_cost,
+    pair_cost,
+    pairs_cost,
+    score_without_pairs,
+)
 from hingeleaf.fill.placement_search import (
     CONTEXT,
     SEARCH_BUFFERS,
@@ -31,9 +38,9 @@ MAX_OUT = 3
 """Motifs that a change takes out at most."""
 SPARE = 16
 """Motifs that a change may hold on top of what a filling has."""
-AREA_SCORE, WHOLE_SCORE, BEST_SCORE, COUNTS_EMPTY = 0, 1, 2, 3
-"""Entries of `scores`: without and with the cost of empty places, the best so far, and 1 where
-empty places cost anything."""
+AREA_SCORE, WHOLE_SCORE, BEST_SCORE, COUNTS_EMPTY, PAIRS_COST = 0, 1, 2, 3, 4
+"""Entries of `scores`: without and with the cost of empty places, the best so far, 1 where empty
+places cost anything, and what pairs cost."""
 
 
 def motifs_of(poses: Floats, kinds: Ints) -> Motifs:
@@ -165,14 +172,40 @@ def sort_nearest(away: Floats, order: Ints, count: int, wanted: int) -> None:
         order[k], order[least] = order[least], order[k]
 
 
-@compiled(types.f8(ANNEALING, MOTIFS), inline=True)
-def score_of(a: Annealing, motifs: Motifs) -> float:
-    """The score of motifs, without what empty places cost, mm²."""
-    count = motifs.number[0]
-    result: float = score(
-        a.objective, a.search.traits, motifs.poses[:count], motifs.kinds[:count], a.work.counts
+@compiled(types.f8(ANNEALING, types.f8), inline=True)
+def score_with(a: Annealing, pairs: float) -> float:
+    """The score of the filling as it is, if its pairs cost so much, without empty places, mm²."""
+    count = a.now.number[0]
+    alone: float = score_without_pairs(
+        a.objective, a.search.traits, a.now.poses[:count], a.now.kinds[:count], a.work.counts
     )
-    return result
+    return alone - pairs
+
+
+@compiled(types.f8(ANNEALING), inline=True)
+def cost_of_pairs(a: Annealing) -> float:
+    """What the pairs of the filling as it is cost, mm²."""
+    count = a.now.number[0]
+    cost: float = all_pairs_cost(
+        a.objective, a.search.traits, a.now.poses[:count], a.now.kinds[:count]
+    )
+    return cost
+
+
+@compiled(types.f8(ANNEALING, types.i8), inline=True)
+def cost_of_pairs_after(a: Annealing, out_count: int) -> float:
+    """The same from that before the change, less what was taken out, and what was put in."""
+    traits, now, before = a.search.traits, a.now, a.before
+    total = a.scores[PAIRS_COST]
+    for k in range(out_count):
+        out = a.work.out[k]
+        total -= pairs_cost(a.objective, traits, before.poses, before.kinds, out, before.number[0])
+        for j in range(k):
+            other = a.work.out[j]
+            total += pair_cost(a.objective, traits, before.poses, before.kinds, out, other)
+    for n in range(before.number[0] - out_count, now.number[0]):
+        total += pairs_cost(a.objective, traits, now.poses, now.kinds, n, n)
+    return total
 
 
 @compiled(types.void(ANNEALING, types.i8[::1]), inline=True)

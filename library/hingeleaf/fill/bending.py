@@ -14,16 +14,10 @@ import scipy
 from numpy.typing import NDArray
 
 from hingeleaf.fill.bend_shape import MIN_AREA, BendShape
+from hingeleaf.fill.contacts import Contacts, Outlines, contacts_of, fixed_outlines
 from hingeleaf.fill.container import Container, close_pairs
 from hingeleaf.fill.filling import Filling
-from hingeleaf.fill.lp_compaction import (
-    INFEASIBILITY_COST,
-    Contacts,
-    Lines,
-    contacts_of,
-    fixed_outlines,
-    groups_of,
-)
+from hingeleaf.fill.lp_compaction import INFEASIBILITY_COST, groups_of
 from hingeleaf.fill.pool import PoolItem, place_items
 from hingeleaf.fill.problem import Problem
 from hingeleaf.fill.schedule import in_time
@@ -122,8 +116,8 @@ def _bent(
         centres = np.array([shape.mapping[:, 0] for shape in shapes])
         for group in groups_of(centres, GROUP):
             yield Progress(1000, 1000, "bending")
-            lines = _lines(shapes, container.gap).joined(fixed)
-            contacts = contacts_of(lines.near(group, 3 * step), group, 3 * step)
+            outlines = _outlines(shapes, container.gap).joined(fixed)
+            contacts = contacts_of(outlines, group, 3 * step)
             changes = _best_change([shapes[index] for index in group], contacts, step)
             for index, change in zip(group, changes, strict=True):
                 shapes[index] = _sound(shapes[index], change)
@@ -135,10 +129,10 @@ def _bent(
     return shapes
 
 
-def _lines(shapes: Sequence[BendShape], gap: float) -> Lines:
+def _outlines(shapes: Sequence[BendShape], gap: float) -> Outlines:
     vertices = [shape.vertices for shape in shapes]
     owner = np.repeat(np.arange(len(shapes)), [len(each) for each in vertices])
-    return Lines(np.vstack(vertices), owner, np.full(len(shapes), gap))
+    return Outlines(np.vstack(vertices), owner, np.full(len(shapes), gap))
 
 
 def _sound(shape: BendShape, change: Floats) -> BendShape:

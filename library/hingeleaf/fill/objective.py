@@ -8,7 +8,7 @@ from numba import types
 from numpy.typing import NDArray
 
 from hingeleaf.fill.compiled import compiled, tuple_type
-from hingeleaf.fill.table_columns import AREA, AX, AY, Floats, X, Y
+from hingeleaf.fill.table_columns import AREA, AX, AY, LARGEST, Floats, X, Y
 
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
@@ -109,6 +109,7 @@ OBJECTIVE = tuple_type(
         *(types.b1, types.b1, types.f8[::1]),
     ],
 )
+_MOTIFS = OBJECTIVE, types.f8[:, ::1], types.f8[:, ::1], types.i8[::1]
 
 
 @compiled(types.i8(OBJECTIVE, types.i8, types.i8), inline=True)
@@ -214,49 +215,65 @@ def _count_cost(objective: Objective, counts: Ints) -> float:
     return cost
 
 
-@compiled(types.f8(OBJECTIVE, types.f8[:, ::1], types.f8[:, ::1], types.i8[::1]), inline=True)
-def _pair_cost(objective: Objective, traits: Floats, poses: Floats, kinds: Ints) -> float:
-    """What pairs side by side cost, mm²: of one kind, small ones, and focal ones.
+@compiled(types.f8(*_MOTIFS, types.i8, types.i8), inline=True)
+def pair_cost(
+    objective: Objective, traits: Floats, poses: Floats, kinds: Ints, n: int, m: int
+) -> float:
+    """What two motifs cost side by side, mm²: of one kind, small ones, and focal ones.
 
     That is, with their origins nearer than TWIN_REACH times the sum of their mean radii, and the
     gap.
     """
-    count = poses.shape[0]
-    small = objective.classes[0]
-    focal = objective.classes[2]
+    size = math.sqrt(poses[n, AX] ** 2 + poses[n, AY] ** 2)
+    other = math.sqrt(poses[m, AX] ** 2 + poses[m, AY] ** 2)
+    price = 0.0
+    if objective.avoid_neighbours and kinds[n] == kinds[m]:
+        price += TWIN_COST
+    if objective.varied and size < objective.classes[0] and other < objective.classes[0]:
+        price += BEAD_COST
+    if objective.varied and size > objective.classes[2] and other > objective.classes[2]:
+        price += FOCAL_COST
+    if price == 0:
+        return 0.0
+    radius = math.sqrt(traits[kinds[n], AREA] / math.pi) * size
+    beside = math.sqrt(traits[kinds[m], AREA] / math.pi) * other
+    away = (poses[n, X] - poses[m, X]) ** 2 + (poses[n, Y] - poses[m, Y]) ** 2
+    if away >= (TWIN_REACH * (radius + beside) + objective.gap) ** 2:
+        return 0.0
+    return price * math.pi * min(radius, beside) ** 2
+
+
+@compiled(types.f8(*_MOTIFS, types.i8, types.i8), inline=True)
+def pairs_cost(
+    objective: Objective, traits: Floats, poses: Floats, kinds: Ints, n: int, end: int
+) -> float:
+    """What the pairs of motif `n` with all others before `end` cost, mm²."""
     widest = 0.0
-    for n in range(count):
-        area = traits[kinds[n], AREA] * (poses[n, AX] ** 2 + poses[n, AY] ** 2)
-        widest = max(widest, area)
+    for kind in range(traits.shape[0]):
+        widest = max(widest, traits[kind, AREA] * traits[kind, LARGEST] ** 2)
     widest = 2 * TWIN_REACH * math.sqrt(widest / math.pi) + objective.gap
     total = 0.0
-    for n in range(count):
-        size = math.sqrt(poses[n, AX] ** 2 + poses[n, AY] ** 2)
-        root = math.sqrt(traits[kinds[n], AREA] / math.pi)
-        for m in range(n):
-            x = poses[n, X] - poses[m, X]
-            y = poses[n, Y] - poses[m, Y]
-            if abs(x) > widest or abs(y) > widest:
-                continue
-            other = math.sqrt(poses[m, AX] ** 2 + poses[m, AY] ** 2)
-            price = 0.0
-            if objective.avoid_neighbours and kinds[n] == kinds[m]:
-                price += TWIN_COST
-            if objective.varied and size < small and other < small:
-                price += BEAD_COST
-            if objective.varied and size > focal and other > focal:
-                price += FOCAL_COST
-            if price > 0:
-                radius = root * size
-                beside = math.sqrt(traits[kinds[m], AREA] / math.pi) * other
-                if x**2 + y**2 < (TWIN_REACH * (radius + beside) + objective.gap) ** 2:
-                    total += price * math.pi * min(radius, beside) ** 2
+    for m in range(end):
+        near = abs(poses[n, X] - poses[m, X]) < widest and abs(poses[n, Y] - poses[m, Y]) < widest
+        if near and m != n:
+            total += pair_cost(objective, traits, poses, kinds, n, m)
     return total
 
 
-@compiled(types.f8(OBJECTIVE, types.f8[:, ::1], types.f8[:, ::1], types.i8[::1], types.i8[::1]))
-def score(objective: Objective, traits: Floats, poses: Floats, kinds: Ints, counts: Ints) -> float:
-    """The score of a filling in mm². `counts` (kinds,) is overwritten."""
+@compiled(types.f8(*_MOTIFS))
+def all_pairs_cost(objective: Objective, traits: Floats, poses: Floats, kinds: Ints) -> float:
+    """What all pairs of motifs cost, mm²."""
+    total = 0.0
+    for n in range(poses.shape[0]):
+        total += pairs_cost(objective, traits, poses, kinds, n, n)
+    return total
+
+
+@compiled(types.f8(*_MOTIFS, types.i8[::1]), inline=True)
+def score_without_pairs(
+    objective: Objective, traits: Floats, poses: Floats, kinds: Ints, counts: Ints
+) -> float:
+    """The score of a filling but for what pairs cost, mm². `counts` (kinds,) is overwritten."""
     for kind in range(counts.shape[0]):
         counts[kind] = objective.fixed[kind]
     covered = 0.0
@@ -276,4 +293,12 @@ def score(objective: Objective, traits: Floats, poses: Floats, kinds: Ints, coun
         for of_class in (small, middle, large):
             cost += CLASS_COST * max(0.0, MIN_CLASS_SHARE - of_class / poses.shape[0])
     total: float = covered - objective.field_area * cost
-    return total - _pair_cost(objective, traits, poses, kinds)
+    return total
+
+
+@compiled(types.f8(*_MOTIFS, types.i8[::1]))
+def score(objective: Objective, traits: Floats, poses: Floats, kinds: Ints, counts: Ints) -> float:
+    """The score of a filling in mm². `counts` (kinds,) is overwritten."""
+    pairs = all_pairs_cost(objective, traits, poses, kinds)
+    total: float = score_without_pairs(objective, traits, poses, kinds, counts) - pairs
+    return total

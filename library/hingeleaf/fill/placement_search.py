@@ -150,6 +150,8 @@ def _largest_size(
     frame, probes = context.frame, context.probes
     count = min(int(context.traits[kind, PROBE_COUNT]), MAX_PROBES)
     size = largest
+    if size < smallest:
+        return 0.0
     passed = 0
     k = 0
     per_step = 1.0 / frame[2]
@@ -182,7 +184,9 @@ def _largest_size(
 
 @compiled(types.f8(CONTEXT, types.i8, types.f8[::1]), inline=True)
 def _openness(context: SearchContext, kind: int, pose: Floats) -> float:
-    """Mean distance of an outline from its surroundings, as a share of `nearby`."""
+    """Mean distance of an outline from its surroundings, as a share of `nearby`; 0 without size."""
+    if pose[AX] == 0 and pose[AY] == 0:
+        return 0.0
     frame, probes = context.frame, context.probes
     first = int(context.traits[kind, CIRCLE_COUNT])
     count = min(int(context.traits[kind, PROBE_COUNT]), MAX_PROBES)
@@ -213,29 +217,25 @@ def upright(context: SearchContext, kind: int, pose: Floats) -> float:
 def _fit(
     context: SearchContext, kind: int, pose: Floats, turn: float, smallest: float, largest: float
 ) -> bool:
-    """Grow a motif at the pose's place; store it in `pose` if it scores more than that."""
-    limit = context.traits[kind, TURN_LIMIT]
+    """Grow a motif at the pose's place: whether that scores more than the pose said before.
+
+    Without branches, since these make numba count references to all arrays at every call.
+    """
     lean = turn - upright(context, kind, pose)
     lean -= FULL_TURN * math.floor(lean / FULL_TURN + 0.5)
-    if abs(lean) > limit + 1e-9:
-        return False
+    if abs(lean) > context.traits[kind, TURN_LIMIT] + 1e-9:
+        largest = 0.0
     value = context.traits[kind, AREA] * context.weights[kind]
     smallest = max(smallest, math.sqrt(max(0.0, pose[SCORE]) / value))
-    if smallest > largest:
-        return False
     cos = math.cos(turn)
     sin = math.sin(turn)
     size = _largest_size(context, kind, pose, cos, sin, smallest, largest)
-    if size <= 0:
-        return False
     pose[AX] = size * cos
     pose[AY] = size * sin
-    score = value * size**2
-    score *= 1 - context.contact * _openness(context, kind, pose)
-    if score <= pose[SCORE]:
-        return False
-    pose[SCORE] = score
-    return True
+    score = value * size**2 * (1 - context.contact * _openness(context, kind, pose))
+    is_better = score > pose[SCORE]
+    pose[SCORE] = max(score, pose[SCORE])
+    return is_better
 
 
 @compiled(

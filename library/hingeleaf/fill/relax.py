@@ -111,9 +111,9 @@ def relax_buffers(motifs: int) -> RelaxBuffers:
     return RelaxBuffers(np.zeros((motifs, 5)), contacts, np.zeros(MAX_CONTACTS), np.zeros(5))
 
 
-@compiled("f8(f8[::1])", inline=True)
-def _size(pose: Floats) -> float:
-    return math.sqrt(pose[AX] ** 2 + pose[AY] ** 2)
+@compiled("f8(f8[:,::1], i8)", inline=True)
+def _size(poses: Floats, n: int) -> float:
+    return math.sqrt(poses[n, AX] ** 2 + poses[n, AY] ** 2)
 
 
 @compiled(types.f8(SCENE, types.i8, types.i8, types.i8, types.f8[::1]), inline=True)
@@ -123,12 +123,12 @@ def _violation(scene: Scene, mover: int, probe: int, partner: int, seen: Floats)
     `seen` receives the unit vector that resolves it (0, 1), the probe's position (2, 3) and its
     distance to the partner (4).
     """
-    pose = scene.poses[mover]
-    point = scene.probes[scene.kinds[mover], probe]
-    along = point[0] * pose[MIRROR]
-    x = pose[X] + pose[AX] * along - pose[AY] * point[1]
-    y = pose[Y] + pose[AY] * along + pose[AX] * point[1]
-    wanted = point[2] * _size(pose)
+    kind = scene.kinds[mover]
+    ax, ay = scene.poses[mover, AX], scene.poses[mover, AY]
+    along = scene.probes[kind, probe, 0] * scene.poses[mover, MIRROR]
+    x = scene.poses[mover, X] + ax * along - ay * scene.probes[kind, probe, 1]
+    y = scene.poses[mover, Y] + ay * along + ax * scene.probes[kind, probe, 1]
+    wanted = scene.probes[kind, probe, 2] * _size(scene.poses, mover)
     if partner == CONTAINER:
         frame = scene.frame
         distance = slope_at(
@@ -137,23 +137,28 @@ def _violation(scene: Scene, mover: int, probe: int, partner: int, seen: Floats)
         slope_x = seen[0]
         slope_y = seen[1]
     else:
-        other = scene.poses[partner]
         kind = scene.kinds[partner]
         extent = scene.traits[kind, EXTENT]
-        square = other[AX] ** 2 + other[AY] ** 2
-        u = (other[AX] * (x - other[X]) + other[AY] * (y - other[Y])) / square * other[MIRROR]
-        v = (other[AX] * (y - other[Y]) - other[AY] * (x - other[X])) / square
-        field = scene.fields[kind]
-        scale = (field.shape[0] - 1) / (2 * extent)
-        distance = slope_at(field, (u + extent) * scale, (v + extent) * scale, seen)
+        ax, ay, mirror = (
+            scene.poses[partner, AX],
+            scene.poses[partner, AY],
+            scene.poses[partner, MIRROR],
+        )
+        from_x, from_y = x - scene.poses[partner, X], y - scene.poses[partner, Y]
+        square = ax**2 + ay**2
+        u = (ax * from_x + ay * from_y) / square * mirror
+        v = (ax * from_y - ay * from_x) / square
+        scale = (scene.fields.shape[1] - 1) / (2 * extent)
+        column, row = (u + extent) * scale, (v + extent) * scale
+        distance = slope_at(scene.fields[kind], column, row, seen)
         if max(abs(u), abs(v)) > extent:
             beyond_u = max(0.0, abs(u) - extent)
             beyond_v = max(0.0, abs(v) - extent)
             distance += 0.9 * math.sqrt(beyond_u**2 + beyond_v**2)
         distance *= math.sqrt(square)
-        slope_u = seen[0] * other[MIRROR]
-        slope_x = other[AX] * slope_u - other[AY] * seen[1]
-        slope_y = other[AY] * slope_u + other[AX] * seen[1]
+        slope_u = seen[0] * mirror
+        slope_x = ax * slope_u - ay * seen[1]
+        slope_y = ay * slope_u + ax * seen[1]
         wanted += scene.gap
     length = math.sqrt(slope_x**2 + slope_y**2) + 1e-12
     seen[0] = slope_x / length
@@ -177,27 +182,26 @@ def _watch(scene: Scene, near: float, contacts: Ints, slack: Floats, seen: Float
     motifs = poses.shape[0]
     for mover in range(motifs):
         kind = kinds[mover]
-        pose = poses[mover]
-        size = _size(pose)
+        size = _size(poses, mover)
         reach = traits[kind, REACH] * size + near + gap
         for partner in range(CONTAINER, motifs):
             if partner == mover or not (free[mover] or (partner != CONTAINER and free[partner])):
                 continue
             away_x = away_y = limit = 0.0
             if partner != CONTAINER:
-                away_x = pose[X] - poses[partner, X]
-                away_y = pose[Y] - poses[partner, Y]
-                limit = traits[kinds[partner], REACH] * _size(poses[partner])
+                away_x = poses[mover, X] - poses[partner, X]
+                away_y = poses[mover, Y] - poses[partner, Y]
+                limit = traits[kinds[partner], REACH] * _size(poses, partner)
                 if away_x**2 + away_y**2 > (reach + limit) ** 2:
                     continue
                 limit += near + gap
             for probe in range(int(traits[kind, PROBE_COUNT])):
                 if partner != CONTAINER:
-                    point = probes[kind, probe]
-                    along = point[0] * pose[MIRROR]
-                    x = away_x + pose[AX] * along - pose[AY] * point[1]
-                    y = away_y + pose[AY] * along + pose[AX] * point[1]
-                    if x**2 + y**2 > (limit + point[2] * size) ** 2:
+                    along = probes[kind, probe, 0] * poses[mover, MIRROR]
+                    down = probes[kind, probe, 1]
+                    x = away_x + poses[mover, AX] * along - poses[mover, AY] * down
+                    y = away_y + poses[mover, AY] * along + poses[mover, AX] * down
+                    if x**2 + y**2 > (limit + probes[kind, probe, 2] * size) ** 2:
                         continue
                 violation = _violation(scene, mover, probe, partner, seen)
                 if violation > -near and count < contacts.shape[0]:
@@ -209,12 +213,13 @@ def _watch(scene: Scene, near: float, contacts: Ints, slack: Floats, seen: Float
     return count
 
 
-@compiled("UniTuple(f8, 4)(f8[::1], f8, f8, f8, f8, f8)", inline=True)
-def _lever(pose: Floats, inertia: float, x: float, y: float, away_x: float, away_y: float) -> Lever:
+@compiled(types.UniTuple(types.f8, 4)(SCENE, types.i8, *4 * (types.f8,)), inline=True)
+def _lever(scene: Scene, n: int, x: float, y: float, away_x: float, away_y: float) -> Lever:
     """Response of (x, y) on a motif to a push along (away_x, away_y), less for large motifs."""
-    size = _size(pose)
-    from_x = (x - pose[X]) / size
-    from_y = (y - pose[Y]) / size
+    inertia = scene.traits[scene.kinds[n], INERTIA]
+    size = _size(scene.poses, n)
+    from_x = (x - scene.poses[n, X]) / size
+    from_y = (y - scene.poses[n, Y]) / size
     tangential = from_x * away_y - from_y * away_x
     radial = from_x * away_x + from_y * away_y
     ease = 1 / size
@@ -227,19 +232,18 @@ def _lever(pose: Floats, inertia: float, x: float, y: float, away_x: float, away
     )
 
 
-@compiled("void(f8[::1], UniTuple(f8, 4), f8, f8, f8, f8)", inline=True)
-def _push(
-    pose: Floats, lever: Lever, push: float, away_x: float, away_y: float, smallest: float
-) -> None:
+@compiled(types.void(SCENE, types.i8, types.UniTuple(types.f8, 4), *3 * (types.f8,)), inline=True)
+def _push(scene: Scene, n: int, lever: Lever, push: float, away_x: float, away_y: float) -> None:
     """Let a motif give way: shift, turn and resize, but not below its smallest size."""
     _, shift, turn, growth = lever
-    pose[X] += push * shift * away_x
-    pose[Y] += push * shift * away_y
+    smallest = scene.traits[scene.kinds[n], SMALLEST]
+    scene.poses[n, X] += push * shift * away_x
+    scene.poses[n, Y] += push * shift * away_y
     turned = push * turn
-    grown = max(push * growth, smallest / _size(pose) - 1)
-    old = pose[AX]
-    pose[AX] += grown * old - turned * pose[AY]
-    pose[AY] += grown * pose[AY] + turned * old
+    grown = max(push * growth, smallest / _size(scene.poses, n) - 1)
+    ax, ay = scene.poses[n, AX], scene.poses[n, AY]
+    scene.poses[n, AX] += grown * ax - turned * ay
+    scene.poses[n, AY] += grown * ay + turned * ax
 
 
 @compiled(
@@ -254,7 +258,6 @@ def _resolve_contacts(
     A contact need not be checked until the motifs have travelled the distance `due`.
     """
     worst = 0.0
-    poses, kinds, free, traits = scene.poses, scene.kinds, scene.free, scene.traits
     for c in range(count):
         if due[c] > travel:
             continue
@@ -266,23 +269,19 @@ def _resolve_contacts(
             continue
         worst = max(worst, violation)
         x, y = seen[0], seen[1]
-        moves = free[mover]
-        answers = partner != CONTAINER and free[partner]
+        moves = scene.free[mover]
+        answers = partner != CONTAINER and scene.free[partner]
         lever = counter = RIGID
         if moves:
-            inertia = traits[kinds[mover], INERTIA]
-            lever = _lever(poses[mover], inertia, seen[2], seen[3], x, y)
+            lever = _lever(scene, mover, seen[2], seen[3], x, y)
         if answers:
-            inertia = traits[kinds[partner], INERTIA]
             there_x, there_y = seen[2] - x * seen[4], seen[3] - y * seen[4]
-            counter = _lever(poses[partner], inertia, there_x, there_y, -x, -y)
-        give = lever[0] + counter[0]
+            counter = _lever(scene, partner, there_x, there_y, -x, -y)
+        push = violation / (lever[0] + counter[0])
         if moves:
-            _push(poses[mover], lever, violation / give, x, y, traits[kinds[mover], SMALLEST])
+            _push(scene, mover, lever, push, x, y)
         if answers:
-            _push(
-                poses[partner], counter, violation / give, -x, -y, traits[kinds[partner], SMALLEST]
-            )
+            _push(scene, partner, counter, push, -x, -y)
     return worst
 
 
@@ -292,20 +291,21 @@ def _keep_limits(scene: Scene, before: Floats) -> float:
     moved = 0.0
     poses = scene.poses
     for n in range(poses.shape[0]):
-        trait = scene.traits[scene.kinds[n]]
-        size = _size(poses[n])
-        kept = min(max(size, trait[SMALLEST]), trait[LARGEST])
+        kind = scene.kinds[n]
+        size = _size(poses, n)
+        kept = min(max(size, scene.traits[kind, SMALLEST]), scene.traits[kind, LARGEST])
         poses[n, AX] *= kept / size
         poses[n, AY] *= kept / size
-        if trait[TURN_LIMIT] < 3.14159:
+        limit = scene.traits[kind, TURN_LIMIT]
+        if limit < 3.14159:
             lean = math.atan2(poses[n, AY], poses[n, AX]) - scene.upright[n]
             lean -= FULL_TURN * math.floor(lean / FULL_TURN + 0.5)
-            turn = scene.upright[n] + min(max(lean, -trait[TURN_LIMIT]), trait[TURN_LIMIT])
+            turn = scene.upright[n] + min(max(lean, -limit), limit)
             poses[n, AX] = kept * math.cos(turn)
             poses[n, AY] = kept * math.sin(turn)
         shift = math.sqrt((poses[n, X] - before[n, X]) ** 2 + (poses[n, Y] - before[n, Y]) ** 2)
         swing = math.sqrt((poses[n, AX] - before[n, AX]) ** 2 + (poses[n, AY] - before[n, AY]) ** 2)
-        moved = max(moved, shift + swing * trait[REACH])
+        moved = max(moved, shift + swing * scene.traits[kind, REACH])
         for column in range(poses.shape[1]):
             before[n, column] = poses[n, column]
     return moved
@@ -316,7 +316,7 @@ def area(scene: Scene) -> float:
     """What the motifs cover together, mm²."""
     total = 0.0
     for n in range(scene.poses.shape[0]):
-        total += scene.traits[scene.kinds[n], AREA] * _size(scene.poses[n]) ** 2
+        total += scene.traits[scene.kinds[n], AREA] * _size(scene.poses, n) ** 2
     return total
 
 

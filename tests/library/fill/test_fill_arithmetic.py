@@ -15,8 +15,8 @@ from shapely import Polygon, box
 from hingeleaf.fill import lp_compaction
 from hingeleaf.fill.bend_shape import BendShape
 from hingeleaf.fill.clearance import lines_of
+from hingeleaf.fill.contacts import Contacts, Outlines, contacts_of
 from hingeleaf.fill.distance import signed_distance
-from hingeleaf.fill.lp_compaction import Contacts, Lines, contacts_of
 from hingeleaf.fill.motif_tables import _traits, tabulate
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.fill.packing import Packing
@@ -58,23 +58,10 @@ def test_the_closing_of_contacts_is_as_finite_differences_say() -> None:
         assert found[:, column] == pytest.approx(closing, abs=1e-4)
 
 
-def test_outlines_are_parted_into_sides_at_their_corners_only() -> None:
-    turns = np.linspace(0, 2 * math.pi, 40)
-    round_one = np.column_stack([np.cos(turns), np.sin(turns)]) * 9 + 50
-    square = shapely.get_coordinates(shapely.segmentize(box(0, 0, 20, 20), 2.0))
-    vertices = np.vstack([square, round_one])
-    owner = np.repeat([0, 1], [len(square), len(round_one)])
-    pieces, side, owners = lp_compaction._pieces(vertices, owner)
-    assert len(set(side[owners == 0])) == 4 and len(set(side[owners == 1])) == 1
-    for index, shape in enumerate((square, round_one)):
-        joined = shapely.line_merge(shapely.union_all(pieces[owners == index]))
-        assert joined.equals(shapely.LineString(shape))
-
-
 def test_motifs_keep_the_gap_and_what_is_fixed_its_own_distance() -> None:
     shapes = [box(0, 0, 10, 10), box(12, 0, 22, 10), box(26, -5, 60, 5)]
     rings = [ring_of(shape) for shape in shapes]
-    lines = Lines(np.vstack(rings), np.repeat([0, 1, 2], 5), np.array([2.0, 2.0, 3.5]))
+    lines = Outlines(np.vstack(rings), np.repeat([0, 1, 2], 5), np.array([2.0, 2.0, 3.5]))
     found = contacts_of(lines, np.array([0, 1]), 1.0)
     joins = zip(found.owner.tolist(), found.other.tolist(), strict=True)
     pairs = dict(zip(joins, found.slack.tolist(), strict=True))

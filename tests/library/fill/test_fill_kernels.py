@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import math
 import os
@@ -14,12 +15,14 @@ import numba
 import numpy as np
 import pytest
 import shapely
+import shapely.affinity
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 from scipy.stats import entropy
 from shapely import Polygon
 
 from hingeleaf.fill.clearance import lines_of
+from hingeleaf.fill.contacts import Outlines, contacts_of
 from hingeleaf.fill.distance import signed_distance
 from hingeleaf.fill.motif_tables import MotifTables, tabulate
 from hingeleaf.fill.objective import Objective, score
@@ -216,6 +219,68 @@ def test_relaxed_motifs_stand_the_gap_apart() -> None:
             assert shapes[one].distance(shapes[other]) > 2 - 0.15
 
 
+def comb() -> Polygon:
+    """A shape with deep notches and a round back."""
+    teeth = [(x, y) for x in range(0, 24, 4) for y in ((0, 9) if x % 8 else (9, 0))]
+    back = shapely.get_coordinates(shapely.Point(10, 12).buffer(11, quad_segs=7))
+    return Polygon([*teeth, *back[(back[:, 1] > 12)][::-1]])
+
+
+def outlines() -> Outlines:
+    """Three shapes that come close to each other, within a square; drawn finely and coarsely."""
+    shapes = [comb(), SHAPE, shapely.affinity.translate(comb(), 27, -3)]
+    rings = [shape.exterior for shape in shapes] + [shapely.box(-4, -5, 60, 40).exterior]
+    rings[1] = shapely.segmentize(rings[1], 0.7)
+    vertices, owner = shapely.get_coordinates(rings, return_index=True)
+    return Outlines(vertices, owner, np.array([2.0, 2.0, 2.0, 3.0]))
+
+
+def sides(ring: NDArray[np.float64]) -> list[NDArray[np.float64]]:
+    """A ring cut at its corners, and where it begins."""
+    turns = np.diff(np.unwrap(np.angle(np.diff(ring @ [1, 1j]))))
+    turns = (turns + np.pi) % (2 * np.pi) - np.pi
+    corners = np.flatnonzero(abs(turns) > 0.4) + 1
+    ends = [0, *corners, len(ring) - 1]
+    return [ring[low : high + 1] for low, high in itertools.pairwise(ends)]
+
+
+def test_contacts_are_the_shortest_lines_of_shapely_to_each_side() -> None:
+    lines, reach = outlines(), 2.5
+    rings = [lines.vertices[lines.owner == n] for n in range(4)]
+    expected = []
+    for group in (np.array([0, 1, 2]), np.array([2])):
+        member = dict(zip(group.tolist(), range(len(group)), strict=True))
+        for mine, other in itertools.permutations(range(4), 2):
+            if mine not in member and other not in member:
+                continue
+            wanted = lines.keep[mine] if other in member else lines.keep[other]
+            for vertex, side in itertools.product(rings[mine], sides(rings[other])):
+                line = shapely.shortest_line(shapely.Point(vertex), shapely.LineString(side))
+                slack = line.length - wanted - 2e-6
+                if slack < reach and line.length > 1e-9:
+                    ends = shapely.get_coordinates(line).ravel()
+                    owners = member.get(mine, -1), member.get(other, -1)
+                    expected.append((len(group), *owners, *ends, slack))
+    found = []
+    for group in (np.array([0, 1, 2]), np.array([2])):
+        contacts = contacts_of(lines, group, reach)
+        columns = contacts.owner, contacts.other, contacts.place, contacts.other_place
+        rows = np.column_stack([*columns, contacts.slack]).tolist()
+        found += [(len(group), *row) for row in rows]
+    assert len(found) > 200
+    assert np.array(sorted(found)) == pytest.approx(np.array(sorted(expected)), abs=1e-9)
+
+
+def test_contacts_that_outgrow_their_room_are_all_found() -> None:
+    lines = outlines()
+    contacts = contacts_of(lines, np.array([0, 1, 2]), 80.0)
+    corners = sum(len(sides(lines.vertices[lines.owner == n])) for n in range(4))
+    assert len(contacts.owner) > 4 * len(lines.vertices) and corners > 4 * 4
+    mine, theirs = lines.vertices[lines.owner == 3], lines.vertices[lines.owner < 3]
+    beside = (contacts.owner == -1).sum(), (contacts.other == -1).sum()
+    assert beside == (len(mine) * (corners - 4), 4 * len(theirs))
+
+
 def results() -> list[list[float]]:
     """What the compiled loops come to on small problems, as plain numbers."""
     numbers, kinds = poses()
@@ -225,7 +290,8 @@ def results() -> list[list[float]]:
         np.array([0, 40, 0, 40]),
     )  # fmt: skip
     field = signed_distance(lines_of(SHAPE), FRAME, 60, 60)
-    each = (field[::7, ::7], grid[::5, ::5], searched(), relaxed())
+    contacts = contacts_of(outlines(), np.array([0, 2]), 1.5)
+    each = (field[::7, ::7], grid[::5, ::5], searched(), relaxed(), contacts.other_place)
     return [np.asarray(numbers, float).ravel().tolist() for numbers in each]
 
 
