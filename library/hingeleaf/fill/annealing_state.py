@@ -196,7 +196,7 @@ def cost_of_pairs(a: Annealing) -> float:
 def cost_of_pairs_after(a: Annealing, out_count: int) -> float:
     """The same from that before the change, less what was taken out, and what was put in."""
     traits, now, before = a.search.traits, a.now, a.before
-    total = a.scores[PAIRS_COST]
+    total: float = a.scores[PAIRS_COST]
     for k in range(out_count):
         out = a.work.out[k]
         total -= pairs_cost(a.objective, traits, before.poses, before.kinds, out, before.number[0])

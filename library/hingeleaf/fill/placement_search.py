@@ -233,7 +233,7 @@ def _fit(
     pose[AX] = size * cos
     pose[AY] = size * sin
     score = value * size**2 * (1 - context.contact * _openness(context, kind, pose))
-    is_better = score > pose[SCORE]
+    is_better: bool = score > pose[SCORE]
     pose[SCORE] = max(score, pose[SCORE])
     return is_better
 

@@ -10,6 +10,7 @@ position is linear in the pose's (x, y, ax, ay), so that movement has a closed f
 import math
 from typing import NamedTuple
 
+import numba
 import numpy as np
 from numba import types
 from numpy.typing import NDArray
@@ -88,6 +89,9 @@ SCENE = tuple_type(
         types.f8,
     ],
 )
+
+
+_LEVER = numba.typeof(RIGID)
 
 
 class RelaxBuffers(NamedTuple):
@@ -213,7 +217,7 @@ def _watch(scene: Scene, near: float, contacts: Ints, slack: Floats, seen: Float
     return count
 
 
-@compiled(types.UniTuple(types.f8, 4)(SCENE, types.i8, *4 * (types.f8,)), inline=True)
+@compiled(_LEVER(SCENE, types.i8, *4 * (types.f8,)), inline=True)
 def _lever(scene: Scene, n: int, x: float, y: float, away_x: float, away_y: float) -> Lever:
     """Response of (x, y) on a motif to a push along (away_x, away_y), less for large motifs."""
     inertia = scene.traits[scene.kinds[n], INERTIA]
@@ -232,7 +236,7 @@ def _lever(scene: Scene, n: int, x: float, y: float, away_x: float, away_y: floa
     )
 
 
-@compiled(types.void(SCENE, types.i8, types.UniTuple(types.f8, 4), *3 * (types.f8,)), inline=True)
+@compiled(types.void(SCENE, types.i8, _LEVER, *3 * (types.f8,)), inline=True)
 def _push(scene: Scene, n: int, lever: Lever, push: float, away_x: float, away_y: float) -> None:
     """Let a motif give way: shift, turn and resize, but not below its smallest size."""
     _, shift, turn, growth = lever
