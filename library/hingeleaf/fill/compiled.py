@@ -4,7 +4,7 @@ Importing this module imports numba; the package does so only when a filling run
 """
 
 import gc
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, TypeVar, cast
 
@@ -47,10 +47,10 @@ def compiled(signature: str | Signature, *, inline: bool = False) -> Callable[[F
     return compile_function
 
 
-def tuple_type(made: type, members: list[types.Type]) -> types.Type:
+def tuple_type(made: type, members: Sequence[types.Type]) -> types.Type:
     """The numba type of a named tuple with `members` of these types."""
-    named: Any = types.NamedTuple
-    result: types.Type = named(members, made)
+    tuples: Any = types.BaseTuple
+    result: types.Type = tuples.from_types(members, made)
     return result
 
 

@@ -10,7 +10,6 @@ position is linear in the pose's (x, y, ax, ay), so that movement has a closed f
 import math
 from typing import NamedTuple
 
-import numba
 import numpy as np
 from numba import types
 from numpy.typing import NDArray
@@ -37,10 +36,6 @@ from hingeleaf.fill.table_columns import (
 
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
-Lever = tuple[float, float, float, float]
-"""Effect of a unit push: how far the pushed point gives way, the shift of the motif, its turn in
-radians, and its growth as a share of its size."""
-
 MOVER, PROBE, PARTNER = 0, 1, 2
 """Columns of a contact."""
 CONTAINER = -1
@@ -50,7 +45,22 @@ MAX_CONTACTS = 20_000
 SIZE_COMPLIANCE = 0.35
 """Weight of changing size relative to changing position."""
 FULL_TURN = 2 * math.pi
-RIGID = (0.0, 0.0, 0.0, 0.0)
+
+
+class Lever(NamedTuple):
+    """Effect of a unit push on a motif."""
+
+    give: float
+    """How far the pushed point gives way."""
+    shift: float
+    turn: float
+    """In radians."""
+    growth: float
+    """As a share of its size."""
+
+
+_LEVER = tuple_type(Lever, 4 * [types.f8])
+FIXED = Lever(0.0, 0.0, 0.0, 0.0)
 """The lever of anything fixed."""
 
 
@@ -89,9 +99,6 @@ SCENE = tuple_type(
         types.f8,
     ],
 )
-
-
-_LEVER = numba.typeof(RIGID)
 
 
 class RelaxBuffers(NamedTuple):
@@ -228,7 +235,7 @@ def _lever(scene: Scene, n: int, x: float, y: float, away_x: float, away_y: floa
     radial = from_x * away_x + from_y * away_y
     ease = 1 / size
     give = ease * (1 + (tangential**2 + SIZE_COMPLIANCE * radial**2) / inertia)
-    return (
+    return Lever(
         give,
         ease,
         ease * tangential / inertia / size,
@@ -239,12 +246,11 @@ def _lever(scene: Scene, n: int, x: float, y: float, away_x: float, away_y: floa
 @compiled(types.void(SCENE, types.i8, _LEVER, *3 * (types.f8,)), inline=True)
 def _push(scene: Scene, n: int, lever: Lever, push: float, away_x: float, away_y: float) -> None:
     """Let a motif give way: shift, turn and resize, but not below its smallest size."""
-    _, shift, turn, growth = lever
     smallest = scene.traits[scene.kinds[n], SMALLEST]
-    scene.poses[n, X] += push * shift * away_x
-    scene.poses[n, Y] += push * shift * away_y
-    turned = push * turn
-    grown = max(push * growth, smallest / _size(scene.poses, n) - 1)
+    scene.poses[n, X] += push * lever.shift * away_x
+    scene.poses[n, Y] += push * lever.shift * away_y
+    turned = push * lever.turn
+    grown = max(push * lever.growth, smallest / _size(scene.poses, n) - 1)
     ax, ay = scene.poses[n, AX], scene.poses[n, AY]
     scene.poses[n, AX] += grown * ax - turned * ay
     scene.poses[n, AY] += grown * ay + turned * ax
@@ -275,13 +281,13 @@ def _resolve_contacts(
         x, y = seen[0], seen[1]
         moves = scene.free[mover]
         answers = partner != CONTAINER and scene.free[partner]
-        lever = counter = RIGID
+        lever = counter = FIXED
         if moves:
             lever = _lever(scene, mover, seen[2], seen[3], x, y)
         if answers:
             there_x, there_y = seen[2] - x * seen[4], seen[3] - y * seen[4]
             counter = _lever(scene, partner, there_x, there_y, -x, -y)
-        push = violation / (lever[0] + counter[0])
+        push = violation / (lever.give + counter.give)
         if moves:
             _push(scene, mover, lever, push, x, y)
         if answers:
