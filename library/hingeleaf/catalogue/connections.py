@@ -32,15 +32,15 @@ def check_log(path: Path) -> None:
     except OSError:
         return
     with closing(plain_connection(path, "mode=ro", BUSY_TIMEOUT)) as connection:
-        sound = is_sound(connection)
-    if not sound:
+        intact = is_intact(connection)
+    if not intact:
         raise DamagedLibraryError(
             f"{path} does not match the log next to it, {log.name}: one of them was replaced.",
             backup_remedy(),
         )
 
 
-def is_sound(connection: sqlite3.Connection) -> bool:
+def is_intact(connection: sqlite3.Connection) -> bool:
     """Whether a file and its log match, as far as SQLite can tell.
 
     If whole pages of another state are mixed in, only missing rows show it.

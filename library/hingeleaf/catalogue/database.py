@@ -102,7 +102,7 @@ class Database:
                 refuse_unknown_schema(path, connection)
                 database = cls(path, connection, writable=writable)
                 database.timeout = timeout
-                database._bring_up_to_date()
+                database._migrate()
                 database._files = _files_at(path)
             except BaseException:
                 connection.close()
@@ -234,7 +234,7 @@ class Database:
             raise LibraryMovedError(
                 f"{self.path.name} was moved or replaced while it was open: nothing more is "
                 "written to it.",
-                f"Your change is in {_shortest(self._copy, self.path)}; "
+                f"Your change is in {_shortest_path(self._copy, self.path)}; "
                 "`hingeleaf restore --whole` puts that back.",
                 self._copy,
             )
@@ -259,7 +259,7 @@ class Database:
         if not (self._copy or self._is_in_place()):
             if self.connection.in_transaction:
                 self.connection.execute("ROLLBACK")
-            self._go_on_in_copy()
+            self._continue_in_copy()
             self.connection.execute("BEGIN IMMEDIATE")
 
     def _wait_and_begin(self) -> None:
@@ -293,7 +293,7 @@ class Database:
         except NotALibraryError:
             return False
 
-    def _go_on_in_copy(self) -> None:
+    def _continue_in_copy(self) -> None:
         copy = self.path.with_name(f"{self.path.stem}-kept-{self.clock():%Y-%m-%d-%H%M%S}.db")
         try:
             copy_to(self.connection, copy)
@@ -321,7 +321,7 @@ class Database:
         with self.transaction():
             self.connection.executemany(sql, values)
 
-    def _bring_up_to_date(self) -> None:
+    def _migrate(self) -> None:
         version = self.value("PRAGMA user_version")
         refuse_newer(self.path, version)
         if version == SCHEMA_VERSION:
@@ -331,7 +331,7 @@ class Database:
         from hingeleaf.catalogue import migrations
 
         if version:
-            self._keep_as_it_was(version)
+            self._copy_before_migration(version)
         with self.transaction():
             try:
                 migrations.apply(Tables(self.connection, execute_plugins=False))
@@ -344,7 +344,7 @@ class Database:
                     backup_remedy(),
                 ) from error
 
-    def _keep_as_it_was(self, version: int) -> None:
+    def _copy_before_migration(self, version: int) -> None:
         """Copy the file before a migration, next to it, for use with the older program."""
         copy = self.path.with_name(f"{self.path.stem}.v{version}{self.path.suffix}")
         if self.writable and not copy.exists():
@@ -356,14 +356,14 @@ def _create(path: Path) -> None:
     with building_for(path) as building:
         with closing(sqlite3.connect(building, isolation_level=None)) as connection:
             connection.execute("PRAGMA synchronous = OFF")  # one wait for the disk, at the end
-            Database(building, connection, writable=True)._bring_up_to_date()
+            Database(building, connection, writable=True)._migrate()
         if path.exists() and path.stat().st_size == 0:
             building.replace(path)
         else:
             put_in_place(building, path)  # or use the one that another program made meanwhile
 
 
-def _shortest(file: Path, beside: Path) -> str:
+def _shortest_path(file: Path, beside: Path) -> str:
     return f"{file.name} beside it" if file.parent == beside.parent else str(file)
 
 

@@ -256,10 +256,10 @@ def _originals(db: Database) -> Iterator[IntegrityProblem]:
     for original_id, sha256 in db.connection.execute("SELECT id, sha256 FROM original"):
         try:
             content = db.connection.execute(_CONTENT, (original_id,)).fetchone()[0]
-            sound = hashlib.sha256(inflate(content)).digest() == sha256
+            intact = hashlib.sha256(inflate(content)).digest() == sha256
         except (ValueError, sqlite3.DataError):
-            sound = False
-        if not sound:
+            intact = False
+        if not intact:
             names = db.column(
                 "SELECT DISTINCT original_name FROM revision WHERE original_id = ?",
                 (original_id,),

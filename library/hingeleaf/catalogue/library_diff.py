@@ -40,7 +40,7 @@ class Difference:
 
     kind: ItemKind
     name: str
-    news: ItemStatus
+    status: ItemStatus
     differs: tuple[str, ...] = ()
     """The facts in which it differs from ours."""
     trials: int = 0
@@ -61,11 +61,11 @@ class Fingerprints:
             self._known[motif] = fingerprints(self.db, motif)
         return self._known[motif]
 
-    def added(self, motif: int, number: int, fingerprint: bytes) -> None:
+    def add(self, motif: int, number: int, fingerprint: bytes) -> None:
         """Record a revision that was added."""
         self.of(motif)[number] = fingerprint
 
-    def refresh(self) -> None:
+    def clear_if_stale(self) -> None:
         """Clear the cache if another program has written since."""
         if self._data_version != self.db.data_version():
             self._known.clear()
@@ -117,8 +117,8 @@ def _difference(
 ) -> Difference:
     if here is None:
         return Difference(kind, name, ItemStatus.NEW, trials=trials)
-    news = ItemStatus.DIFFERENT if differs else ItemStatus.SAME
-    return Difference(kind, name, news, tuple(differs), trials)
+    status = ItemStatus.DIFFERENT if differs else ItemStatus.SAME
+    return Difference(kind, name, status, tuple(differs), trials)
 
 
 def facts(prints: Fingerprints, motif: int) -> dict[str, Any]:

@@ -66,13 +66,13 @@ class Connection(sqlite3.Connection):
     """A connection that is counted while it is open."""
 
     file_id: FileId | None = None
-    uses: Any = None
+    release: Any = None
 
     def close(self) -> None:
         """Close it, and our descriptor if it was the last."""
         super().close()
-        if self.uses:
-            self.uses()
+        if self.release:
+            self.release()
 
 
 def connect(path: Path, mode: str, timeout: float) -> Connection:
@@ -92,11 +92,11 @@ def connect(path: Path, mode: str, timeout: float) -> Connection:
                 _open[found] = _Open(path.open("rb", buffering=0))
             _open[found].connections += 1
             connection.file_id = found
-            connection.uses = weakref.finalize(connection, _let_go, found)
+            connection.release = weakref.finalize(connection, _release, found)
     return connection
 
 
-def _let_go(found: FileId) -> None:
+def _release(found: FileId) -> None:
     with _lock:
         known = _open[found]
         known.connections -= 1

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from hingeleaf.catalogue.connections import is_sound
+from hingeleaf.catalogue.connections import is_intact
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.file_copies import building_for, copy_pages, free_path, sync
 from hingeleaf.catalogue.integrity import refuse_damaged
@@ -83,8 +83,8 @@ def _swap(path: Path, building: Path, moment: datetime) -> Path | None:
         building.replace(path)
         sync(path.parent)
     with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)) as connection:
-        sound = is_sound(connection)
-    if not sound:
+        intact = is_intact(connection)
+    if not intact:
         with folder_lock(path, alone=True):
             _link_or_copy(aside, building)
             building.replace(path)
@@ -99,7 +99,7 @@ def _merge_log(path: Path) -> None:
     """Let SQLite merge the log into the old file, if both are intact, so that one file has all."""
     with suppress(sqlite3.Error):
         with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)) as connection:
-            if not is_sound(connection):
+            if not is_intact(connection):
                 return
         with closing(sqlite3.connect(path)) as connection:
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")

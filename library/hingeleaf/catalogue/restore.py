@@ -46,7 +46,7 @@ Resolutions = Mapping[tuple[ItemKind, str], Resolution]
 
 def default_resolution(difference: Difference) -> Resolution:
     """The resolution of a difference if none was chosen."""
-    return Resolution.TAKE if difference.news is ItemStatus.NEW else Resolution.KEEP
+    return Resolution.TAKE if difference.status is ItemStatus.NEW else Resolution.KEEP
 
 
 def compare_with(db: Database, path: Path) -> Task[list[Difference]]:
@@ -76,7 +76,7 @@ def restore(
             )
         yield Progress(len(found), len(found), "Writing")
         with db.write(f"Restore from {path.name}") as change:
-            ours.refresh()
+            ours.clear_if_stale()
             copier = _Copier(ours, theirs, change)
             for each in found:
                 copier.copy(each, choices.get((each.kind, each.name), default_resolution(each)))
@@ -102,7 +102,7 @@ class _Copier:
         doing[difference.kind](difference, choice)
 
     def _card(self, difference: Difference, choice: Resolution) -> None:
-        if choice is Resolution.KEEP or difference.news is ItemStatus.SAME:
+        if choice is Resolution.KEEP or difference.status is ItemStatus.SAME:
             return
         row = self.theirs.existing_row(
             f"SELECT {', '.join(CARD_COLUMNS)} FROM card WHERE name = ?", (difference.name,)
@@ -151,7 +151,7 @@ class _Copier:
                 number += 1
                 known.add(fingerprint)
                 self._copy_revision(here, there, revision, number)
-                self._ours.added(here, number, fingerprint)
+                self._ours.add(here, number, fingerprint)
 
     def _copy_revision(self, here: int, there: int, revision: int, number: int) -> None:
         row = _as_dict(self.theirs, "revision", "motif_id = ? AND number = ?", (there, revision))
@@ -202,7 +202,7 @@ class _Copier:
         }
 
     def _panel(self, difference: Difference, choice: Resolution) -> None:
-        if choice is Resolution.KEEP or difference.news is ItemStatus.SAME:
+        if choice is Resolution.KEEP or difference.status is ItemStatus.SAME:
             return
         saved = Panels(self.theirs).get(difference.name)
         placements = [self._placement(difference.name, placed) for placed in saved.placements]

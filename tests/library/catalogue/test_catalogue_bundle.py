@@ -82,7 +82,7 @@ def restore(library: Library, other: Path, choices: Resolutions = NONE) -> dict[
 
 
 def news(found: list[Difference]) -> dict[str, str]:
-    return {difference.name: str(difference.news) for difference in found}
+    return {difference.name: str(difference.status) for difference in found}
 
 
 def everything(library: Library, name: str) -> list[object]:

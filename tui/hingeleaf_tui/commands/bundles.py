@@ -139,13 +139,15 @@ def _choices(found: Sequence[Difference], different: str) -> dict[tuple[ItemKind
     return {
         (difference.kind, difference.name): ask(difference)
         for difference in found
-        if difference.news is ItemStatus.DIFFERENT
+        if difference.status is ItemStatus.DIFFERENT
     }
 
 
 def _confirm_new(found: Sequence[Difference]) -> bool:
-    new = sum(difference.news is ItemStatus.NEW for difference in found)
-    trials = sum(difference.trials for difference in found if difference.news is not ItemStatus.NEW)
+    new = sum(difference.status is ItemStatus.NEW for difference in found)
+    trials = sum(
+        difference.trials for difference in found if difference.status is not ItemStatus.NEW
+    )
     parts = [f"{new} new"] if new else []
     parts += [plural(trials, "more trial")] if trials else []
     if not parts:
@@ -174,7 +176,7 @@ def _report_differences(found: Sequence[Difference], as_json: bool) -> None:
     if as_json:
         print_json({"arrivals": [_difference_json(difference) for difference in found]})
         return
-    shown = [difference for difference in found if difference.news != "same" or difference.trials]
+    shown = [difference for difference in found if difference.status != "same" or difference.trials]
     if shown:
         print_table(
             ("what", "name", "is", "differs in", "more trials"),
@@ -182,7 +184,7 @@ def _report_differences(found: Sequence[Difference], as_json: bool) -> None:
                 (
                     str(difference.kind),
                     difference.name,
-                    str(difference.news),
+                    str(difference.status),
                     ", ".join(difference.differs),
                     str(difference.trials or ""),
                 )
@@ -207,7 +209,7 @@ def _report_taken(
                 "kept": [
                     _difference_json(difference)
                     for difference in found
-                    if difference.news == "different" and difference not in taken
+                    if difference.status == "different" and difference not in taken
                 ],
                 "names": names,
             }
@@ -232,7 +234,7 @@ def _difference_json(difference: Difference) -> dict[str, Any]:
     return {
         "kind": str(difference.kind),
         "name": difference.name,
-        "news": str(difference.news),
+        "news": str(difference.status),
         "differs": [*difference.differs],
         "new_trials": difference.trials,
     }

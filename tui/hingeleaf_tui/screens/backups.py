@@ -219,7 +219,7 @@ class TakingDialog(Dialog[str]):
 
     @property
     def _listed(self) -> list[Difference]:
-        return [each for each in self._found if each.news in NEXT or each.trials]
+        return [each for each in self._found if each.status in NEXT or each.trials]
 
     def on_mount(self) -> None:
         """Compare the two libraries."""
@@ -241,7 +241,7 @@ class TakingDialog(Dialog[str]):
             TextRow(
                 each.name,
                 f"{each.kind} {each.name}",
-                sign=SIGNS[self._choices[each.kind, each.name]] if each.news in NEXT else "t",
+                sign=SIGNS[self._choices[each.kind, each.name]] if each.status in NEXT else "t",
                 right=_about(each),
             )
             for each in self._listed
@@ -267,7 +267,7 @@ class TakingDialog(Dialog[str]):
         if not self._listed:
             return
         item = self._listed[listed.cursor]
-        if ways := NEXT.get(item.news):
+        if ways := NEXT.get(item.status):
             key = (item.kind, item.name)
             self._choices[key] = ways[(ways.index(self._choices[key]) + 1) % len(ways)]
             self._show()
@@ -277,7 +277,7 @@ class TakingDialog(Dialog[str]):
 
     def action_mark_all(self) -> None:
         """Take all listed items, or leave all if all are taken."""
-        keys = [(each.kind, each.name) for each in self._listed if each.news in NEXT]
+        keys = [(each.kind, each.name) for each in self._listed if each.status in NEXT]
         all_taken = all(self._choices[key] is Resolution.TAKE for key in keys)
         way = Resolution.KEEP if all_taken else Resolution.TAKE
         self._choices.update(dict.fromkeys(keys, way))
@@ -305,7 +305,7 @@ class TakingDialog(Dialog[str]):
 
 
 def _about(item: Difference) -> str:
-    what = f"differs in {', '.join(item.differs)}" if item.differs else str(item.news)
+    what = f"differs in {', '.join(item.differs)}" if item.differs else str(item.status)
     trials = f", {plural(item.trials, 'test cut')}" if item.trials else ""
     return f"{item.kind}, {what}{trials}"
 
