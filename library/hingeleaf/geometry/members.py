@@ -40,7 +40,7 @@ def windows_of(geometry: BaseGeometry | Sequence[BaseGeometry]) -> MultiPolygon:
     if not isinstance(geometry, BaseGeometry):
         geometry = shapely.geometrycollections(list(geometry))
     polygons = polygons_of(geometry)
-    return MultiPolygon(list(polygons)) if len(polygons) else NO_WINDOWS
+    return shapely.multipolygons(polygons) if len(polygons) else NO_WINDOWS
 
 
 def slits_of(geometry: BaseGeometry) -> MultiLineString:
@@ -48,7 +48,7 @@ def slits_of(geometry: BaseGeometry) -> MultiLineString:
     lines = lines_of(geometry)
     if not len(lines):
         return NO_LINES
-    merged = shapely.line_merge(MultiLineString(list(lines)))
+    merged = shapely.line_merge(shapely.multilinestrings(lines))
     return merged if isinstance(merged, MultiLineString) else MultiLineString([merged])
 
 
@@ -77,7 +77,7 @@ def multiline_of(geometries: Sequence[BaseGeometry] | BaseGeometry) -> MultiLine
     """The lines in one or several geometries, unchanged."""
     if not isinstance(geometries, BaseGeometry):
         geometries = shapely.geometrycollections(list(geometries))
-    return MultiLineString(list(lines_of(geometries)))
+    return shapely.multilinestrings(lines_of(geometries))
 
 
 def longest_side(shapes: Iterable[BaseGeometry]) -> float:

@@ -8,9 +8,10 @@ from shapely import MultiPolygon, Polygon
 
 from hingeleaf.cubic_map import CubicMap
 from hingeleaf.errors import UnknownNameError
+from hingeleaf.geometry.members import windows_of
 from hingeleaf.model import NO_WINDOWS, XY, Card, Cuts, Finding, Motif, Placement, Pose
 from hingeleaf.panel.bent_motif import bend_motif
-from hingeleaf.paper.bridges import at_size, is_drawable, lay_bridges, strip_corners
+from hingeleaf.paper.bridges import at_size, is_drawable, lay_bridges, strips
 from hingeleaf.paper.hinges import Hinge, Hinges, find_hinges
 from hingeleaf.paper.sheets import clean
 
@@ -77,8 +78,7 @@ def _prepare(motif: Motif, size: float, card: Card, drawn: dict[Motif, Hinges]) 
         if motif not in drawn:
             drawn[motif] = find_hinges(Cuts(motif.windows, motif.slits), hold=motif.hold)
         hinges = drawn[motif].scaled(size / motif.size)
-    strips = [bridge for bridge in bridges if is_drawable(bridge)]
-    ties = MultiPolygon(list(shapely.polygons(strip_corners(strips)))) if strips else NO_WINDOWS
+    ties = windows_of(strips([bridge for bridge in bridges if is_drawable(bridge)]))
     return _Prepared(replace(laid, folds=hinges.folds), ties, hinges)
 
 

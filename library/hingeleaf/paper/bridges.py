@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import shapely
 from shapely import MultiLineString, MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import GRID, SPECK, Geometries, polygons_of, slits_of, windows_of
@@ -47,31 +48,37 @@ def at_size(motif: Motif, size: float, card: Card) -> tuple[Cuts, tuple[Bridge, 
 
 def strip(bridge: Bridge) -> Polygon:
     """The rectangle of paper that a bridge leaves uncut."""
-    return Polygon(strip_corners([bridge])[0])
+    (rectangle,) = strips([bridge])
+    return rectangle
 
 
-def strip_corners(bridges: Sequence[Bridge]) -> Floats:
-    """(n, 4, 2): start left, start right, end right, end left, looking along each bridge."""
-    starts, ends, across = _frames(bridges)
-    return np.stack([starts - across, starts + across, ends + across, ends - across], axis=1)
+def strips(bridges: Sequence[Bridge], beyond: float = 0.0) -> Geometries:
+    """The same for several bridges; `beyond` is how far to extend both ends, in widths.
+
+    The corners are start left, start right, end right, end left, looking along the bridge.
+    """
+    starts, ends, along, widths = _frames(bridges)
+    across = np.stack([-along[:, 1], along[:, 0]], axis=1) * (widths / 2)
+    start, end = starts - along * widths * beyond, ends + along * widths * beyond
+    corners = [start - across, start + across, end + across, end - across]
+    rectangles: Geometries = shapely.polygons(np.stack(corners, axis=1))
+    return rectangles
 
 
 def axes(bridges: Sequence[Bridge]) -> Geometries:
     """The centre line of each bridge, from end to end."""
-    starts, ends, _ = _frames(bridges)
+    starts, ends, _, _ = _frames(bridges)
     lines: Geometries = shapely.linestrings(np.stack([starts, ends], axis=1))
     return lines
 
 
-def _frames(bridges: Sequence[Bridge]) -> tuple[Floats, Floats, Floats]:
-    """(n, 2) each: start and end of the centre lines, and the half-width vector to the right."""
-    turns = np.radians([bridge.direction for bridge in bridges])
-    middles = np.array([bridge.at for bridge in bridges], dtype=np.float64).reshape(-1, 2)
-    along = np.stack([np.cos(turns), np.sin(turns)], axis=1)
-    right = np.stack([-along[:, 1], along[:, 0]], axis=1)
-    reaches = along * (np.array([bridge.reach for bridge in bridges]) / 2)[:, None]
-    widths = right * (np.array([bridge.width for bridge in bridges]) / 2)[:, None]
-    return middles - reaches, middles + reaches, widths
+def _frames(bridges: Sequence[Bridge]) -> tuple[Floats, Floats, Floats, Floats]:
+    """Start and end of the centre lines and unit vectors along them, (n, 2); widths, (n, 1)."""
+    columns = [(*each.at, each.direction, each.reach, each.width) for each in bridges]
+    x, y, direction, reach, width = np.array(columns, dtype=np.float64).reshape(-1, 5).T[..., None]
+    turns = np.radians(direction)
+    middles, along = np.hstack([x, y]), np.hstack([np.cos(turns), np.sin(turns)])
+    return middles - along * (reach / 2), middles + along * (reach / 2), along, width
 
 
 def is_same(one: Bridge, other: Bridge) -> bool:
@@ -95,11 +102,10 @@ def lay_bridges(cuts: Cuts, bridges: Sequence[Bridge]) -> Cuts:
     drawable = [bridge for bridge in bridges if is_drawable(bridge)]
     if not drawable:
         return cuts
-    strips = shapely.polygons(strip_corners([_deeper(bridge) for bridge in drawable]))
-    middles = axes(drawable)
+    areas, middles = strips(drawable, beyond=0.5), axes(drawable)
     return Cuts(
-        _bridged_windows(cuts.windows, strips, middles),
-        _bridged_slits(cuts.slits, strips, middles),
+        _bridged_windows(cuts.windows, areas, middles),
+        _bridged_slits(cuts.slits, areas, middles),
         cuts.folds,
     )
 
@@ -132,73 +138,58 @@ def _idle(bridge: Bridge, why: str) -> Finding:
     )
 
 
-def _deeper(bridge: Bridge) -> Bridge:
-    return replace(bridge, reach=bridge.reach + bridge.width)
-
-
-def _bridged_windows(
-    windows: MultiPolygon, strips: Geometries, middles: Geometries
-) -> MultiPolygon:
+def _bridged_windows(windows: MultiPolygon, areas: Geometries, middles: Geometries) -> MultiPolygon:
     polygons = shapely.get_parts(windows)
-    over, under = shapely.STRtree(polygons).query(strips, predicate="intersects")
-    if not len(over):
+    over, under = shapely.STRtree(polygons).query(areas, predicate="intersects")
+    bites, pair = shapely.get_parts(
+        shapely.intersection(polygons[under], areas[over]), return_index=True
+    )
+    real = shapely.area(bites) > SPECK
+    bites, pair = bites[real], pair[real]
+    crossed = _crossed(bites, middles[over[pair]])
+    crossing = np.unique(pair[crossed])
+    bridged = np.unique(under[crossing])
+    if not len(bridged):
         return windows
-    bitten = [
-        _bridged_window(
-            polygons[index], strips[over[under == index]], middles[over[under == index]]
-        )
-        for index in np.unique(under)
-    ]
-    whole = np.delete(polygons, np.unique(under))
-    cut = windows_of([*whole, *bitten])
+    left: list[BaseGeometry] = [*np.delete(polygons, bridged)]
+    for index in bridged.tolist():
+        own = crossing[under[crossing] == index]
+        bitten = np.isin(pair, own)
+        whole = shapely.difference(polygons[index], shapely.union_all(areas[over[own]]))
+        spared, taken = bites[bitten & ~crossed], bites[bitten & crossed]
+        left += polygons_of(_unspoilt(whole, spared, taken)).tolist()
+    cut = windows_of(left)
     if cut.is_valid:
         return cut
     return windows_of(shapely.union_all(shapely.get_parts(cut), grid_size=GRID))
 
 
-def _bridged_window(window: Polygon, strips: Geometries, middles: Geometries) -> MultiPolygon:
-    spared: list[Polygon] = []
-    taken: list[Polygon] = []
-    crossing = []
-    for strip_, middle in zip(strips, middles, strict=True):
-        bites = polygons_of(shapely.intersection(window, strip_))
-        crossed = _crossed(bites, middle)
-        if crossed.any():
-            crossing.append(strip_)
-            spared.extend(bites[~crossed])
-            taken.extend(bites[crossed])
-    if not crossing:
-        return MultiPolygon([window])
-    left = shapely.difference(window, shapely.union_all(crossing))
-    if spared:  # one strip may take what another leaves uncut
-        nicks = shapely.difference(
-            shapely.union_all(spared), shapely.union_all(taken), grid_size=GRID
-        )
-        left = shapely.union_all([left, *polygons_of(nicks)], grid_size=GRID)
-    return windows_of(left)
+def _unspoilt(window: BaseGeometry, spared: Geometries, taken: Geometries) -> BaseGeometry:
+    """A window without what strips take, but with what one spares and none takes."""
+    if not len(spared):
+        return window
+    nicks = shapely.difference(shapely.union_all(spared), shapely.union_all(taken), grid_size=GRID)
+    return shapely.union_all([window, *polygons_of(nicks)], grid_size=GRID)
 
 
-def _crossed(bites: Geometries, middle: shapely.LineString) -> Bools:
-    """Which pieces of a window under a strip the centre line crosses from paper to paper."""
-    ends = shapely.get_point(middle, [0, -1])
-    run = shapely.length(shapely.intersection(bites, middle))
-    inside = shapely.intersects(bites, ends[0]) | shapely.intersects(bites, ends[1])
-    crossed: Bools = (run > SPECK) & ~inside
+def _crossed(bites: Geometries, middles: Geometries) -> Bools:
+    """Which pieces of a window under a strip its centre line crosses from paper to paper."""
+    run = shapely.length(shapely.intersection(bites, middles))
+    inside = [shapely.intersects(bites, shapely.get_point(middles, end)) for end in (0, -1)]
+    crossed: Bools = (run > SPECK) & ~np.any(inside, axis=0)
     return crossed
 
 
 def _bridged_slits(
-    slits: MultiLineString, strips: Geometries, middles: Geometries
+    slits: MultiLineString, areas: Geometries, middles: Geometries
 ) -> MultiLineString:
-    if slits.is_empty or not shapely.intersects(slits, strips).any():
+    if slits.is_empty or not shapely.intersects(slits, areas).any():
         return slits
     left = slits
-    for strip_, middle in zip(strips, middles, strict=True):
-        bites = shapely.get_parts(slits_of(shapely.intersection(left, strip_)))
+    for area, middle in zip(areas, middles, strict=True):
+        bites = shapely.get_parts(slits_of(shapely.intersection(left, area)))
         crossed = shapely.intersects(bites, middle)
         if crossed.any():
             spared = bites[~crossed]
-            left = slits_of(
-                shapely.geometrycollections([shapely.difference(left, strip_), *spared])
-            )
+            left = slits_of(shapely.geometrycollections([shapely.difference(left, area), *spared]))
     return left

@@ -13,7 +13,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.geometry.members import Geometries, polygons_of, robust, windows_of
+from hingeleaf.geometry.members import SPECK, Geometries, polygons_of, robust, windows_of
 from hingeleaf.geometry.ray_casting import Bools, Floats
 from hingeleaf.model import XY, Cuts
 from hingeleaf.paper.parts import KERF, faces_of
@@ -94,16 +94,23 @@ def narrow_window(
         return None
     polygons = shapely.get_parts(windows)
     cores = shapely.buffer(polygons, -radius, quad_segs=_ROUND)
-    for window, core in zip(polygons, cores, strict=True):
-        pieces = polygons_of(core)
-        if not len(pieces) or (len(pieces) > 1 and _large_enough(pieces, radius).sum() > 1):
-            return _inside(window)
-        if near is not None and not _any_strip_near(window, core, least_window, near):
-            continue
-        strip = _long_strip(window, shapely.buffer(core, radius, quad_segs=_ROUND), least_window)
-        if strip:
-            return strip
-    return None
+    narrow = np.flatnonzero(_falls_apart(cores, radius))
+    wide = slice(0, narrow[0] if len(narrow) else len(cores))
+    blunted = shapely.buffer(cores[wide], radius, quad_segs=_ROUND)
+    for window, core, blunt in zip(polygons[wide], cores[wide], blunted, strict=True):
+        if near is None or _any_strip_near(window, core, least_window, near):
+            strip = _long_strip(window, blunt, least_window)
+            if strip:
+                return strip
+    return _inside(polygons[narrow[0]]) if len(narrow) else None
+
+
+def _falls_apart(cores: Geometries, radius: float) -> Bools:
+    """Mask of the eroded windows of which nothing is left, or several pieces that count."""
+    apart: Bools = shapely.area(cores) <= SPECK
+    for index in np.flatnonzero(shapely.get_num_geometries(cores) > 1):
+        apart[index] |= _large_enough(polygons_of(cores[index]), radius).sum() > 1
+    return apart
 
 
 def _any_strip_near(window: Polygon, core: BaseGeometry, least: float, near: Polygon) -> bool:

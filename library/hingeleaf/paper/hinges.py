@@ -23,7 +23,7 @@ from hingeleaf.model import (
     HoldStyle,
     Severity,
 )
-from hingeleaf.paper.bridges import lay_bridges, strip_corners
+from hingeleaf.paper.bridges import lay_bridges, strips
 from hingeleaf.paper.fold_flood import Flood, Line, largest_of, unit_along
 from hingeleaf.paper.open_flaps import find_mouths
 from hingeleaf.paper.parts import Part, Parts, find_parts
@@ -208,8 +208,7 @@ class _Support:
     @classmethod
     def under(cls, outline: LinearRing, bridge: Bridge, at: XY) -> "_Support":
         """The support of a bridge that meets a part's outline `at`."""
-        deeper = replace(bridge, reach=bridge.reach + bridge.width)
-        covered = slits_of(shapely.intersection(outline, Polygon(strip_corners([deeper])[0])))
+        covered = slits_of(shapely.intersection(outline, strips([bridge], beyond=0.5)[0]))
         if covered.is_empty:
             place = outline.project(Point(at))
             return cls(place, place, bridge.folds)
@@ -217,11 +216,11 @@ class _Support:
         stretch = stretches[int(np.argmin(shapely.distance(stretches, Point(at))))]
         points = shapely.line_interpolate_point(stretch, [0.0, 0.5, 1.0], normalized=True)
         start, middle, end = shapely.line_locate_point(outline, points).tolist()
-        forward = (middle - start) % outline.length <= (end - start) % outline.length
         angle = math.radians(bridge.direction)
-        right = (points[0].y - points[2].y) * math.cos(angle)
-        right -= (points[0].x - points[2].x) * math.sin(angle)
-        folds = bridge.folds[::-1] if right > 0 else bridge.folds
+        off = shapely.get_coordinates(points) - bridge.at
+        right = off @ np.array([-math.sin(angle), math.cos(angle)]) > 0
+        folds = bridge.folds[int(right[0])], bridge.folds[int(right[2])]
+        forward = (middle - start) % outline.length <= (end - start) % outline.length
         return cls(start, end, folds) if forward else cls(end, start, folds[::-1])
 
 

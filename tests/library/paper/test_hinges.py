@@ -8,7 +8,10 @@ from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 from hingeleaf.model import Bridge, Cuts, HoldStyle, Motif, Severity
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.hinges import Hinge, find_hinges
+from hingeleaf.paper.planning import plan_motif
 from hingeleaf.paper.resized import Resized, recut
+from support.icon_windows import icon_windows
+from support.icons import sample_icons
 from support.paper_shapes import disc, ngon, ring, star, windows
 
 SQUARE = windows(shapely.box(-25, -25, 25, 25).difference(shapely.box(-20, -20, 20, 20)))
@@ -304,6 +307,14 @@ def test_flaps_of_cuts_without_bridges_only_scale(by: float):
     assert scaled.flap.symmetric_difference(found.flap).area < 1e-9
     assert np.allclose(scaled.line, found.line)
     assert scaled.reach == pytest.approx(found.reach)
+
+
+def test_a_tip_that_a_bridge_s_edge_only_grazes_folds_at_every_size():
+    drawing = icon_windows(sample_icons(60)[32])
+    motif = Motif("icon", drawing, MultiLineString(), shapely.box(0, 0, 80, 80), 80)
+    planned = plan_motif(motif, DEFAULT, hold=HoldStyle.POINTS)
+    flaps = [len(Resized(planned, DEFAULT, size).hinges.hinges) for size in range(60, 81)]
+    assert flaps == [2] * 21
 
 
 @pytest.mark.parametrize("turn", [0, 20, 45, 70])
