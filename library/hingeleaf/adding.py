@@ -20,7 +20,6 @@ from hingeleaf.artwork.ways import cut_best
 from hingeleaf.errors import CatalogueError, HingeleafError
 from hingeleaf.geometry.symmetry import find_rotation
 from hingeleaf.model import (
-    ANY_SIZE,
     Artwork,
     Card,
     Finding,
@@ -37,12 +36,14 @@ from hingeleaf.params import (
     ANY_TURN,
     BENDING,
     BRIDGES,
+    LARGEST,
     MIRROR,
     NOTES,
+    SMALLEST,
     TAGS,
     TURN,
-    Validated,
     parameter,
+    validate,
 )
 from hingeleaf.tasks import Progress, Task
 
@@ -66,7 +67,7 @@ class ImportOutcome(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class ImportOptions(Validated):
+class ImportOptions:
     """Options of an import, for all its files."""
 
     card: Card = DEFAULT
@@ -104,7 +105,8 @@ class ImportOptions(Validated):
     """None lets rotationally symmetric motifs turn freely, and keeps all others near upright."""
     may_mirror: Annotated[bool, MIRROR] = True
     may_bend: Annotated[bool, BENDING] = False
-    sizes: SizeRange = ANY_SIZE
+    smallest: Annotated[float | None, SMALLEST] = None
+    largest: Annotated[float | None, LARGEST] = None
     beyond_page: bool = parameter(False, "Shapes outside the drawing's page are included.")
     faintest: float = parameter(
         0.5,
@@ -121,6 +123,15 @@ class ImportOptions(Validated):
     again: bool = parameter(
         False, "A shape is added even if the library already has it.", label="-"
     )
+
+    def __post_init__(self) -> None:
+        validate(self)
+        SizeRange.between(self.smallest, self.largest)
+
+    @property
+    def sizes(self) -> SizeRange:
+        """The sizes at which the motifs may be used."""
+        return SizeRange.between(self.smallest, self.largest)
 
     def way_of(self, file: Path) -> str:
         """The way requested for a file, by its name with or without extension; empty for the

@@ -284,6 +284,32 @@ BENDING = Parameter(
 )
 TAGS = Parameter("Tags; hedgerow/birds is part of hedgerow.", option="--tag")
 NOTES = Parameter("Anything worth knowing.")
+SMALLEST = Parameter(
+    "Never used smaller than this; any: as small as it holds.",
+    LENGTH,
+    low=0,
+    high=MAX_LENGTH,
+    title="smallest size",
+    label="Smallest",
+    option="--min",
+    none="any",
+    step=1,
+)
+LARGEST = dataclasses.replace(
+    SMALLEST,
+    help="Never used larger than this.",
+    above=True,
+    title="largest size",
+    label="Largest",
+    option="--max",
+)
+TIES = Parameter(
+    "How many bridges tie each part that does not lift.",
+    low=1,
+    high=12,
+    title="number of bridges of a part",
+    label="Bridges",
+)
 BRIDGES = Parameter(
     "How wide the bridges are.",
     LENGTH,

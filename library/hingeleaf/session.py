@@ -19,7 +19,6 @@ from hingeleaf.errors import (
     LibraryMovedError,
     LibraryWriteError,
     NothingToCutError,
-    UsageError,
 )
 from hingeleaf.field.specs import FieldSpec, build_field
 from hingeleaf.fill.filling import Filling
@@ -152,37 +151,32 @@ def read_drawing(file: str | Path, **options: Any) -> Motif:
 def plan_bridges(
     motif: Motif,
     *,
-    hold: str | HoldStyle | None = None,
-    width: float | None = None,
     card: Card = DEFAULT,
+    hold: str | HoldStyle | None = None,
+    **options: Any,
 ) -> Motif:
     """Plan the bridges of a motif; those set by hand stay.
 
     Parameters:
         motif: As returned by `read_drawing` or a library.
-        hold: The hold style; None selects the one that suits the motif best.
-        width: The width of the bridges in mm; None depends on the motif's size and the card.
         card: The card to cut it from.
+        hold: The hold style; None selects the one that suits the motif best.
+        options: As in `PlanRequest`: `width` in mm, `hinge`, `ties`.
 
     Returns:
         The motif with its bridges.
 
     Raises:
-        UsageError: There is no such hold style, or the width is out of range.
+        UsageError: There is no such hold style, or an option is unknown or out of its bounds.
 
     >>> kite = plan_bridges(read_drawing(folder / "kite.svg", size=60), hold="spine")
     >>> str(kite.hold), len(kite.bridges)
     ('spine', 2)
     """
-    from hingeleaf.paper.plan_comparison import best_plan
+    from hingeleaf.paper.plan_comparison import PlanRequest
 
-    try:
-        style = None if hold is None else HoldStyle(hold)
-    except ValueError as problem:
-        raise UsageError(
-            f"There is no hold style {str(hold)!r}.", f"Choose {', '.join(HoldStyle)}."
-        ) from problem
-    return best_plan(motif, card, hold=style, width=width).motif
+    check_names(options, PlanRequest.__dataclass_fields__)
+    return PlanRequest(hold, **options).plan(motif, card).applied(motif)  # type: ignore[arg-type]
 
 
 def fill_panel(

@@ -121,5 +121,5 @@ def test_a_file_without_a_known_ending_is_refused(library: hl.Library, folder: P
     panel = hl.fill_panel(library, hl.letter("L", height=120), budget="draft")
     with pytest.raises(hl.HingeleafError, match="has no known extension"):
         hl.write_panel(panel, folder / "l.doc")
-    with pytest.raises(hl.HingeleafError, match="no hold style 'glue'"):
+    with pytest.raises(hl.HingeleafError, match="hold style cannot be 'glue'"):
         hl.plan_bridges(library.motif("kite"), hold="glue")

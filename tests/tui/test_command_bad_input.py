@@ -62,7 +62,7 @@ ODD = [
     (("trial", "wren", "--card", "card-220", "--held", "30m"), "The size cannot be 30000 mm. Give"),
     (("trial", "wren", "--card", "card-220", "--held", ""), "'' names no size and no place"),
     (("trial", "--panel", "oak", "--card", "card-220", "--tore", ",,"), "',,' names no size"),
-    (("ladder", "wren", "--sizes", "", "--out", "x.svg"), "A ladder needs sizes above zero"),
+    (("ladder", "wren", "--sizes", "", "--out", "x.svg"), "'' is not a length"),
     (("tag", "", "+small"), "No motif is called ''"),
     (("cards", "velvet"), "No card is called 'velvet'. The cards are card-160"),
 ]

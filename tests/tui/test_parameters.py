@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 from unittest.mock import patch
@@ -15,6 +17,9 @@ import pytest
 from click.testing import CliRunner
 
 import hingeleaf as hl
+from hingeleaf.adding import ImportOptions
+from hingeleaf.catalogue.store import Library
+from hingeleaf.catalogue.trial_status import TrialCut
 from hingeleaf.errors import HingeleafError
 from hingeleaf.field.shapes import Outline
 from hingeleaf.fill.filler import STEPS
@@ -24,7 +29,8 @@ from hingeleaf.tasks import finish
 from hingeleaf_tui import fill_worker
 from hingeleaf_tui.commands.root import main
 from hingeleaf_tui.drawing.ink import Ink
-from hingeleaf_tui.forms import recipe_form
+from hingeleaf_tui.forms import adding_form, lines, motif_form, recipe_form
+from hingeleaf_tui.forms.adding_form import ImportRequest
 from support.fill_commands import FEW_STEPS, answer, make_library, poses, runner
 
 ROOT = Path(__file__).parents[2]
@@ -163,6 +169,48 @@ def test_what_is_out_of_bounds_is_refused_with_one_sentence(
     assert key in str(by_recipe.value) or message.partition(".")[0] in str(by_recipe.value)
 
 
+def test_other_options_are_refused_with_one_sentence_too(library: Path) -> None:
+    run = runner(library)
+    with Library.open(library) as opened:
+        name = opened.names()[0]
+        motif = opened.motif(name)
+        tried: list[tuple[str, tuple[str, ...], list[Callable[[], object]]]] = [
+            (
+                "The smallest size cannot be -5 mm. Give 0 to 5000 mm.",
+                ("add", "x.svg", "--min=-5"),
+                [
+                    lambda: ImportOptions(smallest=-5.0),
+                    lambda: lines.changed(adding_form.LINES, ImportRequest(), "smallest", "-5"),
+                    lambda: motif_form.changed(motif, "smallest", "-5"),
+                ],
+            ),
+            (
+                "The number of bridges of a part cannot be 13. Give 1 to 12.",
+                ("bridge", name, "--ties", "13"),
+                [lambda: hl.plan_bridges(motif, ties=13)],
+            ),
+            (
+                "The size cannot be -5 mm. Give more than 0 mm, at most 5000 mm.",
+                ("trial", name, "--card", "card-220", "--held=-5"),
+                [
+                    lambda: opened.trials.record(name, "card-220", [(-5.0, "held")]),
+                    lambda: lines.changed(lines.lines_of(TrialCut), TrialCut(9.0), "size", "-5"),
+                ],
+            ),
+            (
+                f"{name} has no revision 0.",
+                ("show", name, "--revision", "0"),
+                [lambda: opened.motif(name, 0)],
+            ),
+        ]
+        for message, words, others in tried:
+            refused = run(*words)
+            assert refused.exit_code == 2 and message in " ".join(refused.stderr.split())
+            for refuse in others:
+                with pytest.raises(HingeleafError, match=re.escape(message)):
+                    refuse()
+
+
 MADE_UP = "    gap: float = distance("
 BLOT = """    blot: int = parameter(
         4, "How blotted the paper is.", low=0, high=9, title="blot", step=1
@@ -173,7 +221,8 @@ import json, sys
 from click.testing import CliRunner
 import hingeleaf as hl
 from hingeleaf.panel.recipe import recipe_to_data, recipe_from_data
-from hingeleaf_tui.forms import recipe_form
+from hingeleaf_tui.forms import adding_form, lines, motif_form, recipe_form
+from hingeleaf_tui.forms.adding_form import ImportRequest
 from hingeleaf_tui.commands.root import main
 recipe = hl.make_recipe(hl.letter("L"), blot=6)
 data = recipe_to_data(recipe)

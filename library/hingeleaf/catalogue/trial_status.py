@@ -46,6 +46,15 @@ class TrialCut(Validated):
     )
 
 
+@dataclass(frozen=True, slots=True)
+class TrialOutcomes:
+    """What became of several sizes of a motif, or of the placements of a panel, at one sitting."""
+
+    held: tuple[str, ...] = parameter((), "Sizes that held, as in 30,35,40mm.", LENGTH)
+    tore: tuple[str, ...] = parameter((), "Sizes (of a panel: places) that tore.", LENGTH)
+    fell: tuple[str, ...] = parameter((), "Sizes (places) whose parts fell out.", LENGTH)
+
+
 class State(StrEnum):
     """How far a revision can be trusted on a card."""
 

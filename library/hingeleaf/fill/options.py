@@ -123,9 +123,12 @@ class FillOptions:
 
 
 @dataclass(frozen=True, slots=True)
-class RefillCircle(Validated):
-    """Circle in which a saved panel is refilled. Raises UsageError for a value out of bounds."""
+class RefillOptions(Validated):
+    """What stays of a panel that is filled again. Raises UsageError for a value out of bounds."""
 
+    pins: tuple[int | str, ...] = parameter(
+        (), "Keep these in place: numbers as in --json, or motifs.", option="--pin"
+    )
     at: tuple[float, float] | None = parameter(
         None,
         "Refill only there, as 60,40mm from the sheet's top left corner.",

@@ -66,8 +66,8 @@ def edited(panel: PlacedPanel, edits: Edits, name_of: Callable[[str], str]) -> R
         panel.placements, edits, panel.motifs, panel.field, gap=rules.gap, margin=rules.margin
     )
     stand = Counter(each.motif for each in done.placements)
-    wanted = Counter(name_of(name) for _, name in edits.swap if name != BEST)
-    gone = {panel.placements[number - 1].motif for number, name in edits.swap if name == BEST}
+    wanted = Counter(name_of(each.motif) for each in edits.swap if each.motif != BEST)
+    gone = {panel.placements[each.number - 1].motif for each in edits.swap if each.motif == BEST}
     return Refill(
         done.placements,
         done.pocket,

@@ -34,6 +34,7 @@ from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.plan_tables import PlanTables
 from hingeleaf.paper.rigid import MIN_TIES, parts_lacking_ties, tie_rigidly
 from hingeleaf.paper.style_fallback import Lifting
+from hingeleaf.params import TIES
 from hingeleaf.units import format_mm
 
 WIDTH_SHARE = 1 / 16
@@ -157,8 +158,7 @@ class Planner:
                 f"Bridges of {format_mm(width)} are narrower than the card's least web.",
                 f"Make them {format_mm(card.least_web)} wide at least.",
             )
-        if ties < 1:
-            raise UsageError(f"{ties} ties hold nothing.", "Ask for at least one.")
+        TIES.check(ties)
         arrangement = CutArrangement.of(windows, slits, card)
         hinges = {hinge, *(request.hinge for request in parts)}
         hinges -= {None, HingeSide.INNER, HingeSide.OUTER}

@@ -9,7 +9,7 @@ import shapely
 from shapely import MultiLineString, MultiPolygon, Point, box
 
 from hingeleaf.errors import UsageError
-from hingeleaf.fill.edits import SHRINK, Edits, apply_edits
+from hingeleaf.fill.edits import SHRINK, Edits, Nudge, Swap, Turn, apply_edits
 from hingeleaf.model import Motif, Placement, Pose
 from support.fill_shapes import plain_field
 
@@ -30,11 +30,11 @@ def test_only_what_is_named_changes_and_its_surroundings_are_the_pocket() -> Non
     assert placements == (ROW[0], ROW[2])
     assert pocket.area == pytest.approx(math.pi * 18**2, rel=0.01)
     assert pocket.centroid.coords[0] == pytest.approx((50, 20))
-    assert edited(swap=((2, "best"),)) == edited(drop=(2,))
+    assert edited(swap=(Swap(2, "best"),)) == edited(drop=(2,))
 
 
 def test_motifs_are_shrunk_moved_and_turned() -> None:
-    placements, pocket = edited(shrink=(1,), nudge=((2, 3.0, -4.0),), turn=((3, 200.0),))
+    placements, pocket = edited(shrink=(1,), nudge=(Nudge(2, 3.0, -4.0),), turn=(Turn(3, 200.0),))
     assert placements[0].pose.size == pytest.approx(20 * SHRINK)
     assert (placements[1].pose.x, placements[1].pose.y) == (53, 16)
     assert placements[2].pose.turn == pytest.approx(-160)
@@ -47,8 +47,8 @@ def test_motifs_are_shrunk_moved_and_turned() -> None:
         ({"drop": (4,)}, "no placement 4: the panel has 3"),
         ({"drop": (0,)}, "no placement 0"),
         ({"drop": (2,), "shrink": (2,)}, "There are two edits for placement 2"),
-        ({"nudge": ((2, 9.0, 0.0),)}, "Placement 2 would lie less than 2 mm from placement 3"),
-        ({"nudge": ((1, -9.0, 0.0),)}, "Placement 1 .* the field's edge"),
+        ({"nudge": (Nudge(2, 9.0, 0.0),)}, "Placement 2 would lie less than 2 mm from placement 3"),
+        ({"nudge": (Nudge(1, -9.0, 0.0),)}, "Placement 1 .* the field's edge"),
     ],
 )
 def test_what_makes_no_sense_is_refused(edits: dict[str, object], message: str) -> None:
@@ -57,5 +57,5 @@ def test_what_makes_no_sense_is_refused(edits: dict[str, object], message: str) 
 
 
 def test_what_makes_way_at_once_is_no_hindrance() -> None:
-    placements, _ = edited(drop=(3,), nudge=((2, 9.0, 0.0),))
+    placements, _ = edited(drop=(3,), nudge=(Nudge(2, 9.0, 0.0),))
     assert [each.pose.x for each in placements] == [20, 59]

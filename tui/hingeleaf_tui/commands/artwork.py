@@ -13,7 +13,7 @@ from hingeleaf.artwork.reading import drawings_in, load, refusing
 from hingeleaf.artwork.ways import Way, cut_best, find_ways
 from hingeleaf.catalogue.store import Library
 from hingeleaf.export.picture import write_way_sheet
-from hingeleaf.model import Artwork, Cuts, Shape, SizeRange
+from hingeleaf.model import Artwork, Cuts, Shape
 from hingeleaf.tasks import Progress
 from hingeleaf.text import plural, to_json
 from hingeleaf.units import format_mm
@@ -21,7 +21,6 @@ from hingeleaf_tui.commands.answers import finding_data, picture_of, print_findi
 from hingeleaf_tui.commands.options import (
     FILE,
     FILE_OR_FOLDER,
-    LENGTH,
     OUT_FILE,
     SectionedCommand,
     json_option,
@@ -47,8 +46,6 @@ ROWS = 40
     "The motif",
     options_of(DEFAULTS, skip=READING),
     click.option("--card", help="The card to plan bridges for."),
-    click.option("--min", "smallest", type=LENGTH, help="Never use it smaller than this."),
-    click.option("--max", "largest", type=LENGTH, help="Never use it larger than this."),
 )
 @section(
     "How the drawing is read", options_of(DEFAULTS.preparation), options_of(DEFAULTS, only=READING)
@@ -65,8 +62,6 @@ ROWS = 40
 def add(
     places: tuple[Path, ...],
     card: str | None,
-    smallest: float | None,
-    largest: float | None,
     library_file: Path,
     as_json: bool,
     as_lines: bool,
@@ -86,7 +81,6 @@ def add(
             card=find_card(library, card),
             preparation=with_options(DEFAULTS.preparation, taken),
             source=with_options(DEFAULTS.source, taken),
-            sizes=SizeRange.between(smallest, largest),
         )
         shown: list[ImportReport] = []
 

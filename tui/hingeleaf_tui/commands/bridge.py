@@ -1,7 +1,7 @@
 """`bridge`: plan a motif's bridges again, in a given hold style, width and number."""
 
 import sys
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,13 +10,13 @@ import click
 from hingeleaf.adding import ImportOptions
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
-from hingeleaf.model import Card, Cuts, HingeSide, HoldStyle, Motif
+from hingeleaf.model import Card, Cuts, Motif
 from hingeleaf.paper.erosion import round_tips
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, compare_plans, plan_cautions
-from hingeleaf.paper.planning import PartRequest, Plan, plan_for
+from hingeleaf.paper.plan_comparison import ComparedPlan, PlanRequest, compare_plans, plan_cautions
+from hingeleaf.paper.planning import Plan
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands import part_requests, plan_comparison
@@ -28,25 +28,13 @@ from hingeleaf_tui.commands.options import (
     with_library,
 )
 from hingeleaf_tui.commands.tables import echo, print_facts, print_text
-from hingeleaf_tui.forms.options import add_options, options_of
+from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import find_card
-
-BEST = "best"
-"""The option value that selects the hold style best suited to the drawing."""
 
 
 @click.command()
 @click.argument("motif")
-@click.option(
-    "--hold",
-    type=click.Choice([BEST, *map(str, HoldStyle)]),
-    help="How the bridges hold it, and so what lifts; by default as it is now.",
-)
-@click.option(
-    "--hinge",
-    type=click.Choice([*map(str, HingeSide)]),
-    help="Where flaps hinge: towards the middle of the motif or away from it, at the foot or top.",
-)
+@add_options(options_of(PlanRequest, only=("hold", "hinge")))
 @click.option(
     "--part",
     "part_words",
@@ -55,16 +43,9 @@ BEST = "best"
     help="Another hold style, hinge side or both for one part: 2=points:foot (repeatable).",
 )
 @click.option("--parts", "list_parts", is_flag=True, help="Only show the numbers of the parts.")
-@add_options(options_of(ImportOptions(), only=("bridge_width",)))
-@click.option(
-    "--ties",
-    type=click.IntRange(min=1, max=12),
-    default=2,
-    show_default=True,
-    help="How many bridges tie each part that does not lift.",
-)
+@add_options(options_of(PlanRequest(), only=("width", "ties")))
 @click.option("--card", help="The card to plan for.")
-@click.option("--round-tips", is_flag=True, help="Round off tips too thin for the card.")
+@add_options(options_of(ImportOptions(), only=("round_tips",)))
 @click.option("--dry-run", is_flag=True, help="Report what would be planned, but save nothing.")
 @click.option("--compare", is_flag=True, help="Show the plan in each hold style, but save nothing.")
 @click.option("--out", type=OUT_FILE, help="With --compare: write a PNG of it.")
@@ -72,12 +53,8 @@ BEST = "best"
 @with_library
 def bridge(
     motif: str,
-    hold: str | None,
-    hinge: str | None,
     part_words: tuple[str, ...],
     list_parts: bool,
-    bridge_width: float | None,
-    ties: int,
     card: str | None,
     round_tips: bool,
     dry_run: bool,
@@ -85,6 +62,7 @@ def bridge(
     out: Path | None,
     library: Library,
     as_json: bool,
+    **given: Any,
 ) -> None:
     """Plan a motif's bridges again; bridges set by hand stay.
 
@@ -99,13 +77,11 @@ def bridge(
         facts = {"motif": motif, "parts": part_requests.facts(drawn)}
         print_json(facts) if as_json else part_requests.report(drawn)
         return
+    request = with_options(PlanRequest(drawn.hold), given)
     if compare:
-        _compare(drawn, stock, bridge_width, ties, out, as_json=as_json)
+        _compare(drawn, stock, request, out, as_json=as_json)
         return
-    plan_options = _PlanOptions(
-        hold, hinge, part_requests.parse(part_words, drawn), bridge_width, ties
-    )
-    made = plan_options.plan(drawn, stock)
+    made = request.plan(drawn, stock, part_requests.parse(part_words, drawn))
     planned = made.applied(drawn)
     if not dry_run:
         revision = library.update(planned, expected_revision=found.revision)
@@ -116,46 +92,15 @@ def bridge(
         sys.exit(1)
 
 
-@dataclass(frozen=True, slots=True)
-class _PlanOptions:
-    """The planning options given."""
-
-    hold: str | None
-    hinge: str | None
-    parts: tuple[PartRequest, ...]
-    width: float | None
-    ties: int
-
-    def plan(self, motif: Motif, card: Card) -> Plan:
-        """The plan. Raises UsageError for options that cannot be combined."""
-        if self.hold == BEST:
-            if self.hinge or self.parts:
-                raise UsageError(
-                    "--hold best chooses the style.",
-                    "Name a hold style beside --hinge or --part.",
-                )
-            best = best_plan(motif, card, width=self.width, ties=self.ties)
-            return Plan(best.motif.bridges, best.hold, best.findings, best.motif.windows)
-        return plan_for(
-            motif,
-            card,
-            hold=HoldStyle(self.hold) if self.hold else None,
-            width=self.width,
-            ties=self.ties,
-            hinge=HingeSide(self.hinge) if self.hinge else None,
-            parts=self.parts,
-        )
-
-
 def _rounded(motif: Motif, card: Card) -> Motif:
     windows = round_tips(motif.windows, card.least_web)
     return replace(motif, windows=windows, footprint=find_footprint(windows, motif.slits))
 
 
 def _compare(
-    motif: Motif, card: Card, width: float | None, ties: int, out: Path | None, *, as_json: bool
+    motif: Motif, card: Card, request: PlanRequest, out: Path | None, *, as_json: bool
 ) -> None:
-    plans = compare_plans(motif, card, width=width, ties=ties)
+    plans = compare_plans(motif, card, width=request.width, ties=request.ties)
     if out is not None:
         plan_comparison.write(plans, out)
     if as_json:

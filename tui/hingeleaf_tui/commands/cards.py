@@ -12,13 +12,13 @@ from hingeleaf.export.writing import write_test_sheet
 from hingeleaf.material import Grain, MeasuredValue, Origin
 from hingeleaf.model import Card
 from hingeleaf.panel.card_test_sheet import make_test_sheet
+from hingeleaf.panel.ladder import LadderOptions
 from hingeleaf.paper.mechanics.home_tests import Readings, measured_card
 from hingeleaf.paper.mechanics.starting_values import SOURCES, material_of
 from hingeleaf.params import REQUIRED, parameters
-from hingeleaf.units import A4, format_mm
+from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import (
     OUT_FILE,
-    SIZE,
     json_option,
     library_option,
     print_json,
@@ -32,19 +32,19 @@ from hingeleaf_tui.shared.cards import all_cards, card_data, find_card, named_ca
 @click.command("test")
 @click.argument("name", metavar="CARD")
 @click.option("--out", required=True, type=OUT_FILE, help="The file to write: .svg, .dxf or .pdf.")
-@click.option("--sheet", type=SIZE, default=A4, help="The sheet of card.  [210x297mm]")
+@add_options(options_of(LadderOptions(), only=("sheet",)))
 @replace_option
 @library_option
 @json_option
 def test_sheet(
-    name: str, out: Path, sheet: tuple[float, float], library_file: Path, as_json: bool
+    name: str, out: Path, sheet: tuple[float, float] | None, library_file: Path, as_json: bool
 ) -> None:
     """Write a test sheet for CARD. Cut it, follow the steps on it, and enter the readings with
     `hingeleaf cards measured`.
 
     Mind the blade, and follow the machine maker's instructions and your local rules.
     """
-    panel = make_test_sheet(_card(library_file, name), sheet)
+    panel = make_test_sheet(_card(library_file, name), sheet or LadderOptions().sheet)
     write_test_sheet(panel, out)
     if as_json:
         print_json({"file": str(out), "card": name})

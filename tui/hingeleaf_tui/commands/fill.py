@@ -22,14 +22,13 @@ from hingeleaf.field.specs import (
 )
 from hingeleaf.fill.edits import Edits
 from hingeleaf.fill.mirroring import Axis
-from hingeleaf.fill.options import FillOptions, RefillCircle
+from hingeleaf.fill.options import FillOptions, RefillOptions
 from hingeleaf.fill.partial_fill import pin, staying
 from hingeleaf.orders.lists import Order, read_orders
 from hingeleaf.orders.order_panels import PanelJob, make_job
 from hingeleaf.panel.rebuild import corner_of, make_panel
 from hingeleaf.panel.recipe import recipe_from_data
 from hingeleaf.panel.refill import PlacedPanel, Refill, circle, edited, fixed
-from hingeleaf.params import parameters
 from hingeleaf.session import check_panel, make_field, read_outline
 from hingeleaf_tui.commands.fill_options import (
     LIST_OPTIONS,
@@ -42,15 +41,13 @@ from hingeleaf_tui.commands.filling import fill_list, fill_one, fill_several
 from hingeleaf_tui.commands.options import (
     FILE_OR_FOLDER,
     OUT_FILE_OR_FOLDER,
-    Pins,
     SectionedCommand,
     json_option,
     library_option,
     replace_option,
     section,
 )
-from hingeleaf_tui.forms.options import ParameterType, add_options, options_of, with_options
-from hingeleaf_tui.shared.edit_words import EDITS, read_edits
+from hingeleaf_tui.forms.options import add_options, given_options, options_of, with_options
 from hingeleaf_tui.shared.file_names import file_names
 
 SHAPES = tuple(map(str, Outline))
@@ -134,26 +131,8 @@ def outline(file: Path, **options: Any) -> None:
 
 @fill.command()
 @click.argument("panel")
-@click.option(
-    "--seed",
-    type=ParameterType(parameters(FillOptions)["seed"]),
-    help="Use another seed than that of the panel.",
-)
-@click.option(
-    "--pin",
-    "pins",
-    type=Pins(),
-    multiple=True,
-    metavar="NUMBER|MOTIF,...",
-    help="Keep these in place: numbers as in --json, or motifs.",
-)
-@add_options(options_of(RefillCircle()))
-@add_options(
-    [
-        click.option(f"--{name}", multiple=True, metavar=metavar, help=message)
-        for name, metavar, message in EDITS
-    ]
-)
+@add_options(options_of(FillOptions, only=("seed",)))
+@add_options(options_of(RefillOptions()), options_of(Edits()))
 @click.option(
     "--fix", is_flag=True, help="Replace motifs that have faults which others may not have."
 )
@@ -162,36 +141,29 @@ def outline(file: Path, **options: Any) -> None:
 @replace_option
 @library_option
 @json_option
-def again(
-    panel: str,
-    seed: int | None,
-    pins: tuple[tuple[int | str, ...], ...],
-    **options: Any,
-) -> None:
+def again(panel: str, fix: bool, **options: Any) -> None:
     """Fill a saved PANEL again with its recipe, around pinned motifs.
 
     With --only-at, motifs that are not wholly within the circle stay. With --drop, --shrink,
     --swap, --nudge, --turn or --pin-all-but only the motifs named are changed, and only the gaps
     around them are filled again; with --fix these are the motifs that have a fault.
     """
-    region = with_options(RefillCircle(), {name: options.pop(name) for name in ("at", "within")})
-    if region.at is None and region != RefillCircle():
+    region, edits = with_options(RefillOptions(), options), with_options(Edits(), options)
+    if region.at is None and region.within != RefillOptions().within:
         raise UsageError("--within needs a position to refill.", "As in --only-at 60,40mm.")
-    result = read_result(options)
-    edits, fix = read_edits(options), options.pop("fix")
     if fix and edits:
         raise UsageError(
             "--fix chooses the motifs to replace itself.", "Leave the other edits out."
         )
-    pinned = tuple(each for some in pins for each in some)
-    if (edits or fix) and (region.at is not None or pinned):
+    if (edits or fix) and (region.at is not None or region.pins):
         raise UsageError(
             "Edits keep all other motifs, so --pin and --only-at have no effect with them.",
             "Leave those out.",
         )
-    refilled = None if fix else (edits or region)
+    result = read_result(options)
     with Library.open(result.library_file, create=False) as library:
-        job = _refill_job(library, panel, seed, pinned, refilled)
+        seed = given_options(FillOptions, options)
+        job = _refill_job(library, panel, seed, None if fix else (edits or region))
         fill_one(library, job, result, refilled=panel)
 
 
@@ -242,9 +214,8 @@ def _orders(names_file: Path) -> Sequence[Order]:
 def _refill_job(
     library: Library,
     name: str,
-    seed: int | None,
-    pins: Sequence[int | str],
-    refilled: RefillCircle | Edits | None,
+    seed: dict[str, Any],
+    refilled: RefillOptions | Edits | None,
 ) -> PanelJob:
     """The job that fills a saved panel again; `refilled` None replaces faulty motifs.
 
@@ -252,10 +223,10 @@ def _refill_job(
     """
     saved = library.panels.get(name)
     recipe = recipe_from_data(saved.recipe)
-    if seed is not None:
-        recipe = replace(recipe, rules=replace(recipe.rules, seed=seed))
+    recipe = replace(recipe, rules=replace(recipe.rules, **seed))
     field = saved.field or make_field(recipe)
     axis = Axis.through(field.axis) if recipe.rules.symmetric and field.axis else None
+    pins = refilled.pins if isinstance(refilled, RefillOptions) else ()
     placements = pin(saved.placements, pins, axis)
     revisions = {each.motif: each.revision for each in placements}
     motifs = {motif: library.motif(motif, revision) for motif, revision in revisions.items()}

@@ -9,47 +9,10 @@ from typing import Any, TypeVar, cast
 
 import click
 
-from hingeleaf.errors import UsageError
 from hingeleaf.text import to_json
-from hingeleaf.units import parse_length, parse_size
 from hingeleaf_tui.forms.options import Decorator, add_options
 
 Command = TypeVar("Command", bound=Callable[..., Any])
-
-
-class Length(click.ParamType[float]):
-    """A length with its unit; plain numbers are mm."""
-
-    name = "length"
-
-    def convert(self, value: Any, param: Any, ctx: Any) -> float:
-        """Millimetres of what was typed."""
-        return value if isinstance(value, float) else parse_length(str(value))
-
-
-class Size(click.ParamType[tuple[float, float]]):
-    """A width and a height, as in 8x10in."""
-
-    name = "size"
-
-    def convert(self, value: Any, param: Any, ctx: Any) -> tuple[float, float]:
-        """Millimetres of what was typed."""
-        return value if isinstance(value, tuple) else parse_size(str(value))
-
-
-class Pins(click.ParamType[tuple[int | str, ...]]):
-    """Numbers of placements and names of motifs, separated by commas."""
-
-    name = "pins"
-
-    def convert(self, value: Any, param: Any, ctx: Any) -> tuple[int | str, ...]:
-        """Numbers as int, names as str."""
-        if isinstance(value, tuple):
-            return value
-        words = [word.strip() for word in str(value).split(",")]
-        if not all(words):
-            raise UsageError(f"{str(value)!r} pins nothing.", "Write for example 3,7 or acorn.")
-        return tuple(int(word) if word.isdecimal() else word for word in words)
 
 
 class File(click.Path):
@@ -100,8 +63,6 @@ def replace_option(command: Command) -> Command:
 
 OTHERS = "Options"
 """The heading of options that belong to no section; it comes last."""
-LENGTH = Length()
-SIZE = Size()
 FILE = File()
 FILE_OR_FOLDER = File(dir_okay=True)
 OUT_FILE = Out()

@@ -25,7 +25,7 @@ from hingeleaf_tui.shared.phrases import day
 @click.argument("panel")
 @click.option("--for", "customer", metavar="NAME", help="For whom it is; '' for nobody.")
 @click.option("--due", metavar="DAY", help="When it is due, as 2026-12-24; '' for no day.")
-@click.option("--done", type=click.IntRange(min=1), help="Note that so many copies were cut.")
+@click.option("--done", type=int, help="Note that so many copies were cut.")
 @click.option("--not-done", is_flag=True, help="Forget that any was cut.")
 @with_library
 def order(
@@ -42,7 +42,7 @@ def order(
     `hingeleaf list --panels for:maud due:2026-12 done:no` finds panels by these facts.
     `export --done` notes a panel as cut and keeps its files.
     """
-    if done and not_done:
+    if done is not None and not_done:
         raise UsageError("A panel is done or not.", "Give --done or --not-done.")
     if any(each is not None for each in (customer, due, done)) or not_done:
         with library.change(f"Set facts of panel {panel}"):
@@ -50,7 +50,7 @@ def order(
                 library.panels.set_facts(panel, customer=customer, due=due)
             if not_done:
                 library.done.take_back(panel)
-            if done:
+            if done is not None:
                 library.done.record(panel, done)
     row = library.panels.row(panel)
     records = library.done.of(panel)

@@ -22,10 +22,8 @@ PICTURE = (34, 14)
 
 @click.command()
 @click.argument("motif")
-@click.option(
-    "--compare", nargs=2, type=click.IntRange(min=1), metavar="A B", help="Compare two revisions."
-)
-@click.option("--back", type=click.IntRange(min=1), help="Make that revision the newest again.")
+@click.option("--compare", nargs=2, type=int, metavar="A B", help="Compare two revisions.")
+@click.option("--back", type=int, help="Make that revision the newest again.")
 @with_library
 def revisions(
     motif: str, compare: tuple[int, int] | None, back: int | None, library: Library, as_json: bool

@@ -1,49 +1,47 @@
 """`ladder` and `sheet`: write a motif at increasing sizes, and an overview of motifs."""
 
 from pathlib import Path
+from typing import Any
 
 import click
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.evidence import Evidence
-from hingeleaf.export.overview import OverviewEntry, write_overview
+from hingeleaf.export.overview import OverviewEntry, OverviewOptions, write_overview
 from hingeleaf.export.writing import write_test_sheet
+from hingeleaf.panel.ladder import LadderOptions
 from hingeleaf.panel.ladder import ladder as make_ladder
 from hingeleaf.paper.resized import recut
 from hingeleaf.text import plural
-from hingeleaf.units import format_mm, parse_length
+from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import (
     OUT_FILE,
-    SIZE,
     no_stray_options,
     print_json,
     replace_option,
     with_library,
 )
 from hingeleaf_tui.commands.tables import echo, print_text
+from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import find_card
 from hingeleaf_tui.shared.phrases import format_status
-
-A4 = (210.0, 297.0)
 
 
 @click.command()
 @click.argument("motif")
 @click.option("--card", help="The card to cut it from.")
-@click.option("--sizes", help="Sizes as in 20,25,30mm; by default several around the smallest.")
-@click.option("--sheet", type=SIZE, default=A4, help="The sheet of card.  [210x297mm]")
+@add_options(options_of(LadderOptions()))
 @click.option("--out", required=True, type=OUT_FILE, help="The file to write: .svg, .dxf or .pdf.")
 @replace_option
 @with_library
 def ladder(
     motif: str,
     card: str | None,
-    sizes: str | None,
-    sheet: tuple[float, float],
     out: Path,
     library: Library,
     as_json: bool,
+    **given: Any,
 ) -> None:
     """Write MOTIF at increasing sizes on one sheet, labelled, with space to write.
 
@@ -51,8 +49,9 @@ def ladder(
     """
     stock = find_card(library, card)
     found = library.motif(motif)
-    wanted = Evidence(library, stock).ladder_sizes(found, sheet) if sizes is None else _sizes(sizes)
-    panel = make_ladder(found, wanted, stock, sheet)
+    options = with_options(LadderOptions(), given)
+    sizes = options.sizes or Evidence(library, stock).ladder_sizes(found, options.sheet)
+    panel = make_ladder(found, sizes, stock, options.sheet)
     write_test_sheet(panel, out)
     used = [piece.placement.pose.size for piece in panel.pieces]
     if as_json:
@@ -70,17 +69,15 @@ def ladder(
 @click.option("--out", required=True, type=OUT_FILE, help="The PDF to write.")
 @replace_option
 @click.option("--card", help="The card whose proven sizes are shown; by default all with trials.")
-@click.option("--title", help="The heading of the page.")
-@click.option("--paper", type=SIZE, default=A4, help="Size of the page.  [210x297mm]")
+@add_options(options_of(OverviewOptions()))
 @with_library
 def sheet(
     query: tuple[str, ...],
     out: Path,
     card: str | None,
-    title: str | None,
-    paper: tuple[float, float],
     library: Library,
     as_json: bool,
+    **given: Any,
 ) -> None:
     """Write an overview of the motifs that QUERY finds, as a wall sheet.
 
@@ -93,8 +90,9 @@ def sheet(
     if not names:
         raise UsageError("No motif matches.", "`hingeleaf list` lists all motifs.")
     entries = [_entry(library, name, card) for name in names]
-    heading = title or (f"Motifs: {text}" if text else "All motifs")
-    pages = write_overview(heading, entries, out, paper=paper)
+    options = with_options(OverviewOptions(), given)
+    heading = options.title or (f"Motifs: {text}" if text else "All motifs")
+    pages = write_overview(heading, entries, out, paper=options.paper)
     if as_json:
         print_json({"file": str(out), "motifs": len(entries), "pages": pages})
     else:
@@ -110,7 +108,3 @@ def _entry(library: Library, name: str, card: str | None) -> OverviewEntry:
     lines = (f"{motif.hold}, drawn {format_mm(motif.size)}", *proven, " ".join(motif.tags))
     cuts = recut(motif, motif.size, find_card(library, card))
     return OverviewEntry(name, cuts, tuple(line for line in lines if line))
-
-
-def _sizes(words: str) -> list[float]:
-    return [parse_length(word) for word in words.split(",") if word.strip()]

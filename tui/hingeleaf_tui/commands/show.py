@@ -37,7 +37,7 @@ from hingeleaf_tui.shared.phrases import day
 
 @click.command()
 @click.argument("motif")
-@click.option("--revision", type=click.IntRange(min=1), help="Show an earlier revision.")
+@click.option("--revision", type=int, help="Show an earlier revision.")
 @click.option("--card", "card_name", metavar="CARD", help="The card to compute safe sizes for.")
 @click.option(
     "--original",

@@ -1,19 +1,22 @@
 """`trial`: record and list test cuts of a motif or panel."""
 
 from collections.abc import Sequence
+from itertools import chain
 from typing import Any
 
 import click
 
 from hingeleaf.catalogue.store import Library
-from hingeleaf.catalogue.trial_status import TrialCut, TrialStatus
+from hingeleaf.catalogue.trial_status import TrialCut, TrialOutcomes, TrialStatus
 from hingeleaf.errors import UsageError
 from hingeleaf.evidence import Evidence, SafeSize
+from hingeleaf.params import parameters
 from hingeleaf.text import plural
-from hingeleaf.units import format_mm, parse_length
+from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import print_json, with_library
 from hingeleaf_tui.commands.tables import echo, print_facts, print_table
 from hingeleaf_tui.forms.options import add_options, options_of
+from hingeleaf_tui.forms.values import read
 from hingeleaf_tui.shared.cards import all_cards, find_card
 from hingeleaf_tui.shared.phrases import format_span, format_status
 
@@ -23,11 +26,7 @@ FAILURES = ("tore", "fell")
 @click.command()
 @click.argument("motif", required=False)
 @click.option("--card", help="The card it was cut from.")
-@click.option("--held", multiple=True, metavar="SIZES", help="Sizes that held, as in 30,35,40mm.")
-@click.option(
-    "--tore", multiple=True, metavar="SIZES", help="Sizes (of a panel: places) that tore."
-)
-@click.option("--fell", multiple=True, metavar="SIZES", help="Sizes (places) whose parts fell out.")
+@add_options(options_of(TrialOutcomes()))
 @click.option("--panel", help="A panel that was cut: all held, but --tore and --fell.")
 @add_options(options_of(TrialCut))
 @click.option("--forget", type=int, metavar="NUMBER", help="Take a wrong entry away.")
@@ -173,8 +172,9 @@ def status_json(status: TrialStatus) -> dict[str, Any]:
 
 def _outcomes(options: dict[str, Any]) -> list[tuple[float, str]]:
     """Sizes with outcomes, from --size with --outcome and from --held, --tore and --fell."""
+    size_of = parameters(TrialCut)["size"]
     found = [
-        (parse_length(size), outcome)
+        (read(size_of, size), outcome)
         for outcome in ("held", *FAILURES)
         for size in _split(options[outcome])
     ]
@@ -184,10 +184,10 @@ def _outcomes(options: dict[str, Any]) -> list[tuple[float, str]]:
     return found if size is None else [*found, (size, outcome)]
 
 
-def _split(values: Sequence[str]) -> list[str]:
+def _split(values: Sequence[Sequence[str]]) -> list[str]:
     """The words between commas. Raises UsageError for a value without any."""
     found = []
-    for value in values:
+    for value in chain(*values):
         words = [word.strip() for word in value.split(",") if word.strip()]
         if not words:
             raise UsageError(f"{value!r} names no size and no place.", "Write for example 20,25.")

@@ -1,16 +1,15 @@
 """Form for the properties of a motif."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from math import isfinite
+from typing import Annotated
 
 from hingeleaf.errors import UsageError
 from hingeleaf.model import Motif, SizeRange, Source
-from hingeleaf.units import format_mm, parse_length
+from hingeleaf.params import LARGEST, SMALLEST
 from hingeleaf_tui.forms import lines
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, attribute, lines_of
-
-ANY = "any"
 
 
 def _name(motif: Motif, text: str) -> Motif:
@@ -19,14 +18,21 @@ def _name(motif: Motif, text: str) -> Motif:
     return replace(motif, name=text)
 
 
-def _smallest(motif: Motif, text: str) -> Motif:
-    low = None if text in ("", ANY) else parse_length(text)
-    return replace(motif, sizes=SizeRange.between(low, motif.sizes.largest))
+@dataclass(frozen=True, slots=True)
+class _Limits:
+    """The smallest and largest size of a motif; None leaves that side open."""
+
+    smallest: Annotated[float | None, SMALLEST] = None
+    largest: Annotated[float | None, LARGEST] = None
 
 
-def _largest(motif: Motif, text: str) -> Motif:
-    high = None if text in ("", ANY) else parse_length(text)
-    return replace(motif, sizes=SizeRange.between(motif.sizes.smallest, high))
+def _limits(motif: Motif) -> _Limits:
+    low, high = motif.sizes.smallest, motif.sizes.largest
+    return _Limits(low or None, high if isfinite(high) else None)
+
+
+def _limited(motif: Motif, limits: _Limits) -> Motif:
+    return replace(motif, sizes=SizeRange.between(limits.smallest, limits.largest))
 
 
 LINES: list[EntryBinding[Motif]] = [
@@ -38,18 +44,7 @@ LINES: list[EntryBinding[Motif]] = [
         _name,
     ),
     *lines_of(Motif, only=("tags", "turn_limit")),
-    EntryBinding(
-        FormEntry(
-            "smallest", "Smallest", help="Never used smaller than this; any: as small as it holds."
-        ),
-        lambda motif: format_mm(low) if (low := motif.sizes.smallest) else ANY,
-        _smallest,
-    ),
-    EntryBinding(
-        FormEntry("largest", "Largest", help="Never used larger than this."),
-        lambda motif: format_mm(high) if isfinite(high := motif.sizes.largest) else ANY,
-        _largest,
-    ),
+    *lines_of(_Limits, _limits, _limited),
     *lines_of(Motif, only=("may_mirror", "may_bend", "scaling", "notes")),
     *lines_of(Source, *attribute("source")),
 ]

@@ -8,7 +8,7 @@ from typing import Any, TypeVar, get_args
 import click
 
 from hingeleaf.params import Parameter, Quantity, parameters
-from hingeleaf_tui.forms.values import choices, read, read_part, show
+from hingeleaf_tui.forms.values import choices, holds_several, read, read_part, show
 
 Made = TypeVar("Made")
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -121,8 +121,8 @@ def _option(
         about |= {"is_flag": True}
     else:
         words = [word for word in choices(parameter) if word != parameter.none]
-        metavar = f"[{'|'.join(words)}]" if words else METAVARS.get(parameter.quantity)
-        about |= {"type": ParameterType(parameter), "metavar": metavar or _metavar(parameter)}
+        metavar = f"[{'|'.join(words)}]" if words else _metavar(parameter)
+        about |= {"type": ParameterType(parameter), "metavar": metavar}
         about["help"] += f"  [{default}]" if default else ""
     if parameter.fields and field and field not in parameter.fields:
         about["hidden"] = True
@@ -132,4 +132,6 @@ def _option(
 
 def _metavar(parameter: Parameter) -> str:
     kind = get_args(parameter.type)[0] if parameter.many else parameter.type
-    return "NUMBER" if kind in (int, float) else str(getattr(kind, "PATTERN", "TEXT"))
+    names = {int: "NUMBER", float: "NUMBER", int | str: "NUMBER|NAME"}
+    name = METAVARS.get(parameter.quantity) or names.get(kind) or getattr(kind, "PATTERN", "TEXT")
+    return f"{name},..." if parameter.many and holds_several(parameter) else str(name)

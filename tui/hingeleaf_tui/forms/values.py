@@ -64,7 +64,7 @@ def _read(parameter: Parameter, text: str) -> Any:
         return _read_number(parameter, text)
     if parameter.many:
         parts = [] if text in ("", parameter.none) else text.split(",")
-        return _read_parts(parameter, [part.strip() for part in parts if part.strip()])
+        return _read_parts(parameter, [part for part in parts if part.strip()])
     if _is_font(parameter):
         from hingeleaf.fonts import find_font
 
@@ -90,16 +90,30 @@ def _read_fonts(texts: Sequence[str]) -> tuple[FontFace, ...]:
 
 
 def read_part(parameter: Parameter, text: str) -> tuple[Any, ...]:
-    """One value of a list. Raises HingeleafError for invalid text."""
-    return _read_parts(parameter, [text.strip()])
+    """One value of a list, or several numbers between commas. Raises HingeleafError for invalid
+    text.
+    """
+    return _read_parts(parameter, text.split(",") if holds_several(parameter) else [text])
+
+
+def holds_several(parameter: Parameter) -> bool:
+    """Whether one option of a list may hold several values: other numbers may have a comma."""
+    kind = parameter.type.__args__[0]
+    return kind in (int, int | str) or (kind is not str and parameter.quantity is LENGTH)
 
 
 def _read_parts(parameter: Parameter, parts: Sequence[str]) -> tuple[Any, ...]:
     kind = parameter.type.__args__[0]
+    parts = [part.strip() for part in parts]
     if kind is str:
         return tuple(dict.fromkeys(parts))
-    if kind is float:
-        return tuple(_read_number(parameter, part) for part in parts)
+    if kind in (int, float):
+        one = dataclasses.replace(parameter, type=kind)
+        return tuple(read(one, part) for part in parts)
+    if kind == int | str:
+        if not all(parts):
+            raise UsageError(f"{','.join(parts)!r} names nothing.", "Write for example 3,acorn.")
+        return tuple(int(part) if part.isdecimal() else part for part in parts)
     if hasattr(kind, "read"):
         return tuple(map(kind.read, parts))
     if _is_named(kind, "FontFace"):
