@@ -15,11 +15,11 @@ from hingeleaf.panel import refill
 from hingeleaf.panel.refill import FILL_ALL, Refill
 from hingeleaf_tui import panel_session
 from hingeleaf_tui.forms import recipe_form
+from hingeleaf_tui.forms.edit_line import EXAMPLE, typed_edits
 from hingeleaf_tui.panel_lists import motif_lines, verdict_of
 from hingeleaf_tui.screens.dialogs import InputDialog, PickDialog, QuestionDialog
 from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.recipe import RecipeScreen
-from hingeleaf_tui.shared.edit_words import EXAMPLE, typed_edits
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.facts import Figures
