@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Annotated
 from hingeleaf.artwork import shape_descriptor
 from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.artwork.preparing import Prepared
-from hingeleaf.artwork.reading import load, read, refusing
+from hingeleaf.artwork.reading import load, read, read_errors_of
 from hingeleaf.artwork.ways import cut_best
 from hingeleaf.errors import CatalogueError, HingeleafError
 from hingeleaf.geometry.symmetry import find_rotation
@@ -268,7 +268,7 @@ def _process_file(
 ) -> ReadyMotif | ImportReport:
     """Read, prepare and bridge one file; an error becomes the report of that file."""
     try:
-        with refusing(file.name):
+        with read_errors_of(file.name):
             content = load(file)
             read_in = prepare_drawing(content, file, choices)
             vector = shape_descriptor.descriptor_of(read_in[0].windows, read_in[0].slits)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from PIL import Image
 from shapely import MultiPolygon
 
-from hingeleaf.artwork.painted_area import picture
+from hingeleaf.artwork.painted_area import dark_area
 from hingeleaf.model import Artwork
 
 SIZE = 256
@@ -66,7 +66,7 @@ def silhouette_agreement(svg: str, artwork: Artwork, width: int = SIZE) -> float
 
 def picture_agreement(svg: str, artwork: Artwork) -> float:
     """How well the painted picture agrees with what resvg shows against white paper."""
-    ours = painted_areas([picture(artwork.shapes, "#ffffff")], artwork)
+    ours = painted_areas([dark_area(artwork.shapes, "#ffffff")], artwork)
     return agreement(dark(svg), ours)
 
 

@@ -91,7 +91,9 @@ def _local_mean(points: Points) -> Points:
     return means
 
 
-def sifted(area: MultiPolygon, large: Callable[[Polygon], bool]) -> tuple[MultiPolygon, int, int]:
+def without_small(
+    area: MultiPolygon, large: Callable[[Polygon], bool]
+) -> tuple[MultiPolygon, int, int]:
     """The area without polygons and holes that are not `large`, and the counts of both."""
     kept = [part for part in area.geoms if large(part)]
     holes = [[hole for hole in part.interiors if large(Polygon(hole))] for part in kept]
@@ -104,7 +106,7 @@ def sifted(area: MultiPolygon, large: Callable[[Polygon], bool]) -> tuple[MultiP
 
 def without_specks(area: MultiPolygon, least: float, notes: Diagnostics) -> MultiPolygon:
     """The area without windows, and without islands inside windows, nowhere wider than `least`."""
-    area, windows, islands = sifted(area, lambda part: is_wider(part, least))
+    area, windows, islands = without_small(area, lambda part: is_wider(part, least))
     for count, what in ((windows, "window"), (islands, "speck")):
         if count:
             of_paper = " of paper" if what == "speck" else ""

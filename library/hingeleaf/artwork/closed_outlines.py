@@ -14,18 +14,18 @@ from hingeleaf.geometry.members import connected_groups
 from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import NO_WINDOWS, Points
 
-CLOSE = 0.1
+CLOSING_GAP = 0.1
 """mm: default width of gaps that are closed between the ends of lines."""
-MEET = 1e-4
+SAME_POINT = 1e-4
 """Ends nearer than this share of the drawing's length are the same point."""
-_LONG = 4
+_MIN_LOOP = 4
 """Least length, in gaps, of a line that is closed on itself."""
 _NEIGHBOURS = 4
 """Number of neighbouring ends considered for each end."""
-_FRAME = 0.02
+_GUIDE_DEVIATION = 0.02
 """Greatest deviation of a guide from a rectangle around everything, as a share of it."""
-GUIDE = "A rectangle around everything is treated as a guide and left out"
-TAKE_GUIDES = "Include it with --guides."
+GUIDE_LEFT_OUT = "A rectangle around everything is treated as a guide and left out"
+GUIDE_REMEDY = "Include it with --guides."
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,9 +67,9 @@ def enclosed(
 def _is_guide(ring: Points, around: Points) -> bool:
     """Whether a ring is an upright rectangle with the extent of the whole drawing."""
     low, high = ring.min(axis=0), ring.max(axis=0)
-    slack = (high - low).max() * _FRAME
+    slack = (high - low).max() * _GUIDE_DEVIATION
     reaches = (low <= around[0] + slack).all() and (high >= around[1] - slack).all()
-    return bool(reaches and Polygon(ring).area >= (1 - _FRAME) * (high - low).prod())
+    return bool(reaches and Polygon(ring).area >= (1 - _GUIDE_DEVIATION) * (high - low).prod())
 
 
 def _joined(lines: Iterable[Points]) -> tuple[list[Points], list[LineString]]:
@@ -133,7 +133,7 @@ def _links(loose: list[LineString], gap: float) -> list[LineString]:
     used: set[int] = set()
     links = []
     for one, other in _near(ends, gap).tolist():
-        itself = one // 2 == other // 2 and loose[one // 2].length <= _LONG * gap
+        itself = one // 2 == other // 2 and loose[one // 2].length <= _MIN_LOOP * gap
         if one not in used and other not in used and not itself:
             used |= {one, other}
             links.append(LineString(ends[[one, other]]))

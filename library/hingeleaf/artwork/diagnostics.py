@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 from hingeleaf.model import Finding, Severity
 
-SHOWN = 4
+MAX_PLACES = 4
 """Number of places named in a finding; the rest is counted."""
 
 
@@ -38,7 +38,7 @@ class Diagnostics:
 def _with_places(sentence: str, places: list[str]) -> str:
     if not places:
         return sentence
-    named = ", ".join(places[:SHOWN])
-    more = len(places) - SHOWN
+    named = ", ".join(places[:MAX_PLACES])
+    more = len(places) - MAX_PLACES
     tail = f" and {more} more" if more > 0 else ""
     return f"{sentence.rstrip('.')}: {named}{tail}."

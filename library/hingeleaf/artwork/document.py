@@ -87,7 +87,7 @@ def reference(value: str) -> str:
     return value.partition("#")[2].partition(")")[0].strip("\"' ") if "url(" in value else ""
 
 
-FAINT = 0.01
+MIN_OPACITY = 0.01
 """Paint less opaque than this is ignored."""
 
 

@@ -11,9 +11,16 @@ import numpy as np
 import shapely
 from shapely import MultiLineString, MultiPolygon, Polygon
 
-from hingeleaf.artwork.closed_outlines import CLOSE, GUIDE, MEET, TAKE_GUIDES, Enclosed, enclosed
+from hingeleaf.artwork.closed_outlines import (
+    CLOSING_GAP,
+    GUIDE_LEFT_OUT,
+    GUIDE_REMEDY,
+    SAME_POINT,
+    Enclosed,
+    enclosed,
+)
 from hingeleaf.artwork.diagnostics import Diagnostics
-from hingeleaf.artwork.lengths import FARTHEST
+from hingeleaf.artwork.lengths import MAX_COORDINATE
 from hingeleaf.effort import Effort
 from hingeleaf.errors import HostileArtworkError, NothingToCutError, UnreadableArtworkError
 from hingeleaf.geometry.members import area_of, robust
@@ -31,7 +38,7 @@ _ARC_PIECES = 24
 """Cubics per circle; the usual four have a radius error of 3 in 10,000."""
 _TURN_STEPS = 96
 """Pieces per full turn in polylines with width."""
-_SILENT = frozenset({"POINT", "VIEWPORT", "ATTDEF", "XLINE", "RAY"})
+_IGNORED_ENTITIES = frozenset({"POINT", "VIEWPORT", "ATTDEF", "XLINE", "RAY"})
 logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # it logs every repaired number
 _REMEDY = "Save it again as a plain text DXF in its editor."
 
@@ -112,7 +119,7 @@ def _curves(document: Any, notes: Diagnostics) -> Iterator[Curve]:
             notes.add("hidden", "Hidden, so left out", place, Severity.NOTE)
         elif kind in _CURVES | _AREAS:
             yield from _paths(entity, layer, _colour(document, entity), notes, place)
-        elif kind not in _SILENT:
+        elif kind not in _IGNORED_ENTITIES:
             notes.add(
                 "unknown", "Cannot be cut and is left out", place, remedy="Turn it into lines."
             )
@@ -215,14 +222,14 @@ def _shapes(
     for (layer, colour, is_area), lines in groups.items():
         found = enclosed(
             lines,
-            longest * MEET,
-            min(CLOSE, longest * _MAX_GAP),
+            longest * SAME_POINT,
+            min(CLOSING_GAP, longest * _MAX_GAP),
             around=None if is_area else around,
             alone=len(groups) == 1,
             effort=effort,
         )
         if found.guides:
-            notes.add("guide", GUIDE, f"on layer {layer}", Severity.NOTE, TAKE_GUIDES)
+            notes.add("guide", GUIDE_LEFT_OUT, f"on layer {layer}", Severity.NOTE, GUIDE_REMEDY)
         shapes += _layer_shapes(layer, colour, found, notes)
     return shapes
 
@@ -233,7 +240,7 @@ def _box(curve: Curve) -> Points:
 
 
 def _is_sound(box: Points) -> bool:
-    return bool((np.abs(box) < FARTHEST).all())
+    return bool((np.abs(box) < MAX_COORDINATE).all())
 
 
 def _flattened(curve: Curve, scale: float, fine: float) -> Points:

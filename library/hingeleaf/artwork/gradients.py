@@ -20,11 +20,11 @@ from hingeleaf.artwork.paths import Path, PathBuilder
 from hingeleaf.artwork.styles import computed
 from hingeleaf.model import Points
 
-SOLID = 0.5
+MIN_OPACITY = 0.5
 """Least opacity of paint that counts."""
 _STEPS = 256
 """Greatest number of pieces of a gradient: one for each value of a colour channel."""
-_BEYOND = 1e3
+_LAST_EXTENT = 1e3
 """Extent of the last stop, in lengths of the gradient."""
 
 MAX_PERIODS = 60
@@ -82,7 +82,7 @@ class Gradient:
         samples[:, 3] *= opacity
         darker = 1 - samples[:, :3]
         is_bare = looks_like_sheet(darker.max(axis=1), darker.min(axis=1))
-        kinds = np.where(samples[:, 3] < SOLID, 0, np.where(is_bare, 1, 2))
+        kinds = np.where(samples[:, 3] < MIN_OPACITY, 0, np.where(is_bare, 1, 2))
         changes = np.flatnonzero(np.diff(kinds)) + 1
         ends = (0.0, 1.0) if self.repeats else (-np.inf, np.inf)
         edges = [ends[0], *((shares[changes] + shares[changes - 1]) / 2), ends[1]]
@@ -124,13 +124,13 @@ class Gradient:
         x1, y1, x2, y2 = self.points
         a, b = np.array([x1, y1]), np.array([x2, y2])
         along = b - a
-        across = np.array([-along[1], along[0]]) * _BEYOND
-        first, last = a + along * max(start, -_BEYOND), a + along * min(end, _BEYOND)
+        across = np.array([-along[1], along[0]]) * _LAST_EXTENT
+        first, last = a + along * max(start, -_LAST_EXTENT), a + along * min(end, _LAST_EXTENT)
         _polygon(pen, np.array([first - across, last - across, last + across, first + across]))
 
     def _rings(self, pen: PathBuilder, start: float, end: float) -> None:
         cx, cy, radius, fx, fy = self.points
-        for share in (start, min(end, _BEYOND)):
+        for share in (start, min(end, _LAST_EXTENT)):
             if share > 0:
                 near = min(share, 1.0)
                 x, y = fx + (cx - fx) * near, fy + (cy - fy) * near

@@ -8,7 +8,7 @@ NUMBER = r"[-+]?+(?:\d++\.?+\d*+|\.\d++)(?:[eE][-+]?+\d++)?"
 """Possessive, like all expressions applied to files, so that none ever backtracks."""
 MM_PER_PX = 25.4 / 96
 """CSS Values and Units 3, 5.2: 96 px to the inch."""
-FARTHEST = 1e9
+MAX_COORDINATE = 1e9
 """Largest plausible coordinate; beyond it is a mistake or an attack."""
 
 _LENGTH = re.compile(rf"\s*+({NUMBER})\s*+(%|[a-zA-Z]*+)\s*+$")
@@ -48,7 +48,7 @@ class Viewport:
 
 def checked(value: float) -> float:
     """The value itself; raises BadNumberError if it is out of range."""
-    if not abs(value) <= FARTHEST:
+    if not abs(value) <= MAX_COORDINATE:
         raise BadNumberError(value)
     return value
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from fontTools.misc.transform import Transform
 
-from hingeleaf.artwork.lengths import FARTHEST, NUMBER, Viewport, checked, parse_numbers
+from hingeleaf.artwork.lengths import MAX_COORDINATE, NUMBER, Viewport, checked, parse_numbers
 from hingeleaf.model import Points
 
 Matrix = tuple[float, float, float, float, float, float]
@@ -70,7 +70,7 @@ def stretch(matrix: Matrix) -> float:
 
 def is_usable(matrix: Matrix) -> bool:
     """Whether the transform is not singular and stays within number range."""
-    return max(map(abs, matrix)) < FARTHEST and abs(determinant(matrix)) > 1e-18
+    return max(map(abs, matrix)) < MAX_COORDINATE and abs(determinant(matrix)) > 1e-18
 
 
 def parse_transform(text: str) -> Matrix | None:

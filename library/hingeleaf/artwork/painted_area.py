@@ -15,19 +15,19 @@ from hingeleaf.model import Shape
 
 Areas = NDArray[np.object_]
 
-SOLID = 0.9
+MIN_OPACITY = 0.9
 """Sheet-coloured paint less opaque than this is a highlight, not a hole."""
 
 
-def picture(shapes: Iterable[Shape], sheet: str, effort: Effort | None = None) -> MultiPolygon:
+def dark_area(shapes: Iterable[Shape], sheet: str, effort: Effort | None = None) -> MultiPolygon:
     """The area that differs from the sheet: sheet-coloured paint over other paint is a hole.
 
     Raises HostileArtworkError if there are too many overlaps.
     """
-    return topmost(shapes, lambda shape: not is_sheet(shape.colour, sheet), effort)
+    return visible_area(shapes, lambda shape: not is_sheet(shape.colour, sheet), effort)
 
 
-def topmost(
+def visible_area(
     shapes: Iterable[Shape], wanted: Callable[[Shape], bool], effort: Effort | None = None
 ) -> MultiPolygon:
     """Where the uppermost paint is of a wanted shape; other translucent paint does not cover.
@@ -54,7 +54,7 @@ def topmost(
                 areas[place] = robust(shapely.difference, area, _union(above))
                 boxes[place] = shapely.bounds(areas[place])
             seen[place] = not areas[place].is_empty
-        elif painted[place].opacity >= SOLID:
+        elif painted[place].opacity >= MIN_OPACITY:
             within = (boxes[:, :2] >= boxes[place, :2]) & (boxes[:, 2:] <= boxes[place, 2:])
             lesser = np.flatnonzero(hides & within.all(axis=1))
             lesser = lesser[shapely.covers(area, areas[lesser])]
@@ -90,6 +90,6 @@ def _union(areas: Areas) -> BaseGeometry:
     return areas[0] if len(areas) == 1 else robust(shapely.union_all, areas)
 
 
-def silhouette(shapes: Iterable[Shape]) -> MultiPolygon:
+def union_of_shapes(shapes: Iterable[Shape]) -> MultiPolygon:
     """All painted areas of any colour, each shape taken on its own."""
     return area_of(robust(shapely.union_all, [shape.area for shape in shapes]))

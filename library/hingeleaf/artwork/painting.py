@@ -13,10 +13,10 @@ from hingeleaf.artwork.colours import (
     parse_colour,
     parse_paint,
 )
-from hingeleaf.artwork.document import FAINT, Document, RenderContext, place, tag_of
+from hingeleaf.artwork.document import MIN_OPACITY, Document, RenderContext, place, tag_of
 from hingeleaf.artwork.gradients import MAX_PERIODS, ColourBand, Gradient, parse_gradient
 from hingeleaf.artwork.lengths import (
-    FARTHEST,
+    MAX_COORDINATE,
     MM_PER_PX,
     BadNumberError,
     Viewport,
@@ -58,7 +58,7 @@ class Paints:
         if isinstance(paint, Reference):
             server = self._document.ids.get(paint.target)
             if server is not None:
-                return self._served(server, opacity, user, viewport)
+                return self._server_paint(server, opacity, user, viewport)
             paint = parse_paint(paint.fallback)
         if paint == "currentcolor":
             current = parse_colour(style.get("color", "black"))
@@ -69,7 +69,7 @@ class Paints:
             return None
         return Paint(replace(paint, alpha=paint.alpha * opacity))
 
-    def _served(
+    def _server_paint(
         self, server: etree._Element, opacity: float, user: etree._Element, viewport: Viewport
     ) -> Paint | None:
         tag, notes = tag_of(server), self._document.notes
@@ -120,7 +120,7 @@ class Painter:
         Raises BadNumberError for coordinates out of range, HostileArtworkError if the budget is
         spent.
         """
-        if max(map(abs, page_bounds(path, context.matrix))) > FARTHEST:
+        if max(map(abs, page_bounds(path, context.matrix))) > MAX_COORDINATE:
             raise BadNumberError(path)
         self._count()
         base = PaintedPath(
@@ -158,7 +158,7 @@ class Painter:
     ) -> list[PaintedPath]:
         """The painted path in its colour; nothing if it is invisible."""
         paint = self.paints.resolve(kind, context.style, context.alpha, element, context.viewport)
-        if paint is None or paint.colour.alpha < FAINT:
+        if paint is None or paint.colour.alpha < MIN_OPACITY:
             return []
         if paint.gradient is None:
             return [replace(painted, colour=paint.colour)]
@@ -181,7 +181,7 @@ class Painter:
                 self._band(gradient, space, periods, piece)
             )
             for piece in pieces
-            if piece.colour.alpha >= FAINT
+            if piece.colour.alpha >= MIN_OPACITY
         ]
 
     def _band(self, gradient: Gradient, space: Matrix, periods: range, piece: ColourBand) -> Clip:

@@ -16,7 +16,7 @@ import numpy as np
 from lxml import etree
 
 from hingeleaf.artwork.lengths import (
-    FARTHEST,
+    MAX_COORDINATE,
     NUMBER,
     BadNumberError,
     Viewport,
@@ -31,9 +31,9 @@ _COMMAND = re.compile(r"([MmZzLlHhVvCcSsQqTtAa])([^MmZzLlHhVvCcSsQqTtAa]*+)")
 _NUMBERS = re.compile(NUMBER)
 _LIST = re.compile(rf"[\s,]*+(?:{NUMBER}[\s,]*+)*")
 _SEPARATOR = re.compile(r"[\s,]")
-_PORTION = 1 << 16
+_CHUNK_SIZE = 1 << 16
 """Characters read at a time, so that long paths need little memory."""
-_MANY = 32
+_MIN_ARRAY_REPEATS = 32
 """Number of repeats of one command from which numbers are read as an array."""
 _SPACE = r"[\s,]*+"
 _ARC = re.compile(
@@ -42,7 +42,7 @@ _ARC = re.compile(
 _ARITY = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2}
 
 
-class MistakeError(ValueError):
+class PathDataError(ValueError):
     """The path data is invalid here; the part before it counts."""
 
 
@@ -54,7 +54,7 @@ def parse_path_data(text: str) -> tuple[Path, bool]:
     reader = _Reader()
     try:
         reader.read(text)
-    except MistakeError:
+    except PathDataError:
         return reader.pen.path(), False
     return reader.pen.path(), True
 
@@ -76,17 +76,17 @@ class _Reader:
             self._command(match[1], match[2])
             position = match.end()
         if text[position:].strip():
-            raise MistakeError(text[position : position + 20])
+            raise PathDataError(text[position : position + 20])
 
     def _command(self, letter: str, arguments: str) -> None:
         name, relative = letter.upper(), letter.islower()
         if not self.started and name != "M":
-            raise MistakeError(letter)
+            raise PathDataError(letter)
         self.started = True
         if name == "Z":
             self._close()
             if arguments.strip():
-                raise MistakeError(arguments)
+                raise PathDataError(arguments)
         elif name == "A":
             self._arcs(arguments, relative)
         else:
@@ -105,14 +105,14 @@ class _Reader:
             self.move(list(numbers[:2]), relative)
             self.previous, name = "M", "L"
             numbers, count = numbers[2:], count - 1
-        if name in "LC" and count > _MANY:
+        if name in "LC" and count > _MIN_ARRAY_REPEATS:
             self._many(name, np.array(numbers[: count * arity]), relative)
         else:
             for i in range(0, count * arity, arity):
                 _DRAW[name](self, list(numbers[i : i + arity]), relative)
                 self.previous = name
         if not right:
-            raise MistakeError(arguments)
+            raise PathDataError(arguments)
 
     def _many(self, name: str, numbers: Points, relative: bool) -> None:
         """Add a long run of lines or cubics at once."""
@@ -134,7 +134,7 @@ class _Reader:
         while position < len(arguments) or not position:
             match = _ARC.match(arguments, position)
             if not match:
-                raise MistakeError(arguments)
+                raise PathDataError(arguments)
             rx, ry, turn, large, sweep, x, y = (checked(float(group)) for group in match.groups())
             x, y = self._point(x, y, relative)
             self.pen.arc(rx, ry, turn, bool(large), bool(sweep), x, y)
@@ -208,11 +208,11 @@ def _numbers(text: str) -> tuple[array[float], bool]:
     numbers = array("d")
     position = 0
     while position < len(good):
-        gap = _SEPARATOR.search(good, position + _PORTION)
+        gap = _SEPARATOR.search(good, position + _CHUNK_SIZE)
         end = gap.start() if gap else len(good)
         numbers.extend(map(float, _NUMBERS.findall(good, position, end)))
         position = end
-    if numbers and (max(numbers) > FARTHEST or min(numbers) < -FARTHEST):
+    if numbers and (max(numbers) > MAX_COORDINATE or min(numbers) < -MAX_COORDINATE):
         raise BadNumberError(text[:20])
     return numbers, len(good) == len(text)
 
@@ -250,7 +250,7 @@ class Measures:
         """The attribute as a length along y."""
         return parse_length(self.element.get(name), self.viewport.height, self.font_size)
 
-    def any_way(self, name: str) -> float | None:
+    def diagonally(self, name: str) -> float | None:
         """The attribute as a length along neither axis."""
         return parse_length(self.element.get(name), self.viewport.diagonal, self.font_size)
 
@@ -310,7 +310,7 @@ def _radii(rx: float | None, ry: float | None) -> tuple[float, float]:
 
 
 def _circle(measures: Measures) -> Path:
-    radius = measures.any_way("r") or 0.0
+    radius = measures.diagonally("r") or 0.0
     return ellipse(measures.across("cx") or 0.0, measures.down("cy") or 0.0, radius, radius)
 
 

@@ -21,7 +21,7 @@ MAX_PIECES = 4096
 """Greatest number of pieces of a single curve."""
 ARC_STEP = math.pi / 6
 """Greatest angle of one cubic of an arc: an error below 3e-6 of the radius."""
-_BLOCK = 100_000
+_BATCH_SIZE = 100_000
 """Number of segments flattened at a time."""
 
 
@@ -171,7 +171,7 @@ def flatten(path: Path, tolerance: float, reach: float = 0.0) -> list[Polyline]:
     """
     if not path:
         return []
-    blocks = [path.segments[i : i + _BLOCK] for i in range(0, len(path.segments), _BLOCK)]
+    blocks = [path.segments[i : i + _BATCH_SIZE] for i in range(0, len(path.segments), _BATCH_SIZE)]
     block_counts = [_pieces(block, tolerance, reach) for block in blocks]
     counts = np.concatenate(block_counts)
     points = np.concatenate([_sample(*block) for block in zip(blocks, block_counts, strict=True)])

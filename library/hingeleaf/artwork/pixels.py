@@ -31,7 +31,7 @@ _CHANNELS = {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}
 """Bytes per pixel by colour type, for 8 bits per channel."""
 _STRIP = 2 << 20
 """Bytes per strip."""
-_FEED = 8 << 10
+_CHUNK_SIZE = 8 << 10
 """Compressed bytes that are decompressed at a time, to at most a thousand times as many."""
 
 
@@ -97,8 +97,8 @@ def _blocks(packed: list[memoryview], size: int) -> Iterator[bytes]:
     """The decompressed data in blocks of `size` bytes; the last may be shorter."""
     inflate, held = zlib.decompressobj(), bytearray()
     for piece in packed:
-        for start in range(0, len(piece), _FEED):
-            held += inflate.decompress(piece[start : start + _FEED])
+        for start in range(0, len(piece), _CHUNK_SIZE):
+            held += inflate.decompress(piece[start : start + _CHUNK_SIZE])
             while len(held) >= size:
                 yield bytes(held[:size])
                 del held[:size]
@@ -121,14 +121,14 @@ _PROGRESSIVE = 4
 """Bytes per pixel of a progressive JPEG, whatever size it is decoded to."""
 _PACKED = 1100
 """Highest plausible compression ratio of a PNG (DEFLATE reaches 1,032 to 1)."""
-WORKED_ON = 1600
+MAX_SIDE = 1600
 """Longest side in pixels; larger pictures are reduced to it."""
 DPI = 300.0
 """Assumed if a picture states no resolution, or one that scanners do not use."""
 SCREEN_DPI = (72, 96)
 """Resolutions that cameras and screens state regardless of the content."""
 _MIN_DPI, _MAX_DPI = 20, 4800
-_CLEAR, _LIGHT = 127, 230
+_MIN_OPACITY, _WHITE_MEAN = 127, 230
 """Of 255: pixels less opaque than this are transparent; a mean lighter than this is white."""
 _COLOURED = ("RGB", "RGBA", "P", "L", "LA")
 Grey = NDArray[np.floating[Any]]
@@ -202,7 +202,7 @@ def _check_extent(picture: Image, data: bytes, name: str) -> None:
     width, height = picture.size
     each = _PROGRESSIVE if picture.info.get("progressive") else 0
     if picture.format == "JPEG":
-        picture.draft("L", (WORKED_ON, WORKED_ON))  # decoded at a fraction of its size
+        picture.draft("L", (MAX_SIDE, MAX_SIDE))  # decoded at a fraction of its size
     elif width * height // 8 > len(data) * _PACKED:
         raise UnreadableArtworkError(
             f"{name} is a damaged picture: cut short.", "Take or export it again."
@@ -218,7 +218,7 @@ def _check_extent(picture: Image, data: bytes, name: str) -> None:
 
 
 def _in_strips(picture: Image, data: bytes) -> bool:
-    is_large = max(picture.size) >= 2 * WORKED_ON
+    is_large = max(picture.size) >= 2 * MAX_SIDE
     return is_large and picture.format == "PNG" and is_divisible(data)
 
 
@@ -227,10 +227,10 @@ def _shrunk(picture: Image, data: bytes) -> Image:
     from PIL import Image, ImageOps
 
     longest, orientation = max(picture.size), picture.info.get("exif", b"")
-    shrink = max(1.0, longest / WORKED_ON)
+    shrink = max(1.0, longest / MAX_SIDE)
     size = (max(1, round(picture.width / shrink)), max(1, round(picture.height / shrink)))
     if _in_strips(picture, data):
-        picture = reduced_png(data, longest // WORKED_ON)
+        picture = reduced_png(data, longest // MAX_SIDE)
     else:
         orientation = picture.getexif().tobytes()
         if picture.mode in ("1", "P"):  # modes without intermediate levels cannot be averaged
@@ -257,7 +257,7 @@ def _on_white(picture: Image) -> tuple[Grey, NDArray[np.uint8] | None]:
 def _is_light(picture: Image) -> bool:
     """Whether a drawing is white on a transparent background."""
     pixels = np.asarray(picture)
-    is_opaque = pixels[..., 3] > _CLEAR
+    is_opaque = pixels[..., 3] > _MIN_OPACITY
     if is_opaque.all() or not is_opaque.any():
         return False
-    return bool(pixels[is_opaque][:, :3].min(axis=1).mean() > _LIGHT)
+    return bool(pixels[is_opaque][:, :3].min(axis=1).mean() > _WHITE_MEAN)

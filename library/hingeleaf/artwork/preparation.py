@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fnmatch import fnmatchcase
 
-from hingeleaf.artwork.closed_outlines import CLOSE
+from hingeleaf.artwork.closed_outlines import CLOSING_GAP
 from hingeleaf.artwork.colours import WHITE, hex_colour
 from hingeleaf.errors import UsageError
 from hingeleaf.model import Shape
@@ -126,7 +126,7 @@ class Preparation:
     )
     """Thinner lines are hairlines."""
     close: float = distance(
-        CLOSE,
+        CLOSING_GAP,
         "Gaps between the ends of hairlines up to this are closed.",
         high=1000,
         title="gap to close",
@@ -162,51 +162,51 @@ class Preparation:
         return Border.BAND in (self.border, *(border for _, border in self.borders))
 
 
-def chosen(
+def select_shapes(
     shapes: Sequence[Shape], keep: Sequence[str] = (), ignore: Sequence[str] = ()
 ) -> tuple[Shape, ...]:
     """The shapes that are kept, in paint order. Raises UsageError if a name fits no shape."""
     for pattern in (*keep, *ignore):
-        if not any(names(pattern, shape) for shape in shapes):
+        if not any(is_named_by(pattern, shape) for shape in shapes):
             raise UsageError(
                 f"No part is called {pattern!r}.", "See the parts with `hingeleaf inspect`."
             )
     return tuple(
         shape
         for shape in shapes
-        if (not keep or any(names(pattern, shape) for pattern in keep))
-        and not any(names(pattern, shape) for pattern in ignore)
+        if (not keep or any(is_named_by(pattern, shape) for pattern in keep))
+        and not any(is_named_by(pattern, shape) for pattern in ignore)
     )
 
 
-def names(pattern: str, shape: Shape) -> bool:
+def is_named_by(pattern: str, shape: Shape) -> bool:
     """Whether a pattern matches this shape by name, layer or colour."""
     kind, colon, rest = pattern.partition(":")
     if colon and kind in ("name", "layer", "colour"):
-        return _MEANS[kind](rest, shape)
-    return any(means(pattern, shape) for means in _MEANS.values())
+        return _MATCHERS[kind](rest, shape)
+    return any(matches(pattern, shape) for matches in _MATCHERS.values())
 
 
-def _means_name(pattern: str, shape: Shape) -> bool:
+def _matches_name(pattern: str, shape: Shape) -> bool:
     return fnmatchcase(shape.name.casefold(), pattern.casefold())
 
 
-def _means_layer(pattern: str, shape: Shape) -> bool:
+def _matches_layer(pattern: str, shape: Shape) -> bool:
     layers = (shape.layer, *shape.layer.split("/"))
     return any(layer and fnmatchcase(layer.casefold(), pattern.casefold()) for layer in layers)
 
 
-def _means_colour(pattern: str, shape: Shape) -> bool:
+def _matches_colour(pattern: str, shape: Shape) -> bool:
     colour = hex_colour(pattern)
     return colour is not None and colour == shape.colour
 
 
-_MEANS = {"name": _means_name, "layer": _means_layer, "colour": _means_colour}
+_MATCHERS = {"name": _matches_name, "layer": _matches_layer, "colour": _matches_colour}
 
 
 def border_of(shape: Shape, preparation: Preparation) -> Border:
     """What is cut for a shape: window, band or line."""
     for pattern, border in preparation.borders:
-        if names(pattern, shape):
+        if is_named_by(pattern, shape):
             return border
     return preparation.border

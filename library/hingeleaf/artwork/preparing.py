@@ -8,18 +8,25 @@ import shapely
 from shapely import MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.artwork.cleaning import clean
-from hingeleaf.artwork.closed_outlines import GUIDE, MEET, TAKE_GUIDES, enclosed
+from hingeleaf.artwork.closed_outlines import GUIDE_LEFT_OUT, GUIDE_REMEDY, SAME_POINT, enclosed
 from hingeleaf.artwork.colours import is_sheet
 from hingeleaf.artwork.diagnostics import Diagnostics
-from hingeleaf.artwork.painted_area import picture, silhouette
-from hingeleaf.artwork.preparation import Border, Overlap, Preparation, Side, border_of, chosen
+from hingeleaf.artwork.painted_area import dark_area, union_of_shapes
+from hingeleaf.artwork.preparation import (
+    Border,
+    Overlap,
+    Preparation,
+    Side,
+    border_of,
+    select_shapes,
+)
 from hingeleaf.errors import NothingToCutError, UsageError
 from hingeleaf.geometry.members import area_of, longest_side, robust
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Finding, Points, Severity, Shape
 from hingeleaf.params import MAX_LENGTH
 from hingeleaf.units import format_mm
 
-_HOLE = 0.95
+_MIN_HOLE_SHARE = 0.95
 """Least share of a hairline shape that must be hole for it to be only the hole's edge."""
 
 
@@ -42,7 +49,7 @@ def with_borders(
         if not shape.lines.is_empty and border is not Border.LINE and thin:
             hairlines.setdefault((shape.layer, shape.colour, border), []).append(shape)
         elif len(shapes) > 1 and around is not None and _is_frame(shape, around):
-            notes.add("guide", GUIDE, shape.name, Severity.NOTE, TAKE_GUIDES)
+            notes.add("guide", GUIDE_LEFT_OUT, shape.name, Severity.NOTE, GUIDE_REMEDY)
         else:
             bordered.append((shape, border))
     shown = sum(not is_sheet(shape.colour, preparation.sheet) for shape in shapes)
@@ -64,9 +71,10 @@ def _without_edges(area: MultiPolygon, shapes: Sequence[Shape], sheet: str) -> M
 
     def is_edge(part: Polygon) -> bool:
         near = holes.query(part)
-        alike = near[np.abs(sizes[near] / part.area - 1) < 1 - _HOLE]
+        alike = near[np.abs(sizes[near] / part.area - 1) < 1 - _MIN_HOLE_SHARE]
         return any(
-            robust(shapely.intersection, part, white[k]).area > _HOLE * part.area for k in alike
+            robust(shapely.intersection, part, white[k]).area > _MIN_HOLE_SHARE * part.area
+            for k in alike
         ) and any(part.intersects(paint[k]) for k in dark.query(part))
 
     return MultiPolygon([part for part in area.geoms if not is_edge(part)])
@@ -90,11 +98,11 @@ def _from_hairlines(
     notes: Diagnostics,
 ) -> Iterator[tuple[Shape, Border]]:
     lines = [line for shape in group for line in _points_of(shape)]
-    meet = MEET * longest_side(part for shape in group for part in (shape.area, shape.lines))
+    meet = SAME_POINT * longest_side(part for shape in group for part in (shape.area, shape.lines))
     found = enclosed(lines, meet, max(meet, preparation.close), around=around, alone=alone)
     first, area = group[0], _without_edges(found.area, filled, preparation.sheet)
     if found.guides:
-        notes.add("guide", GUIDE, first.layer or first.name, Severity.NOTE, TAKE_GUIDES)
+        notes.add("guide", GUIDE_LEFT_OUT, first.layer or first.name, Severity.NOTE, GUIDE_REMEDY)
     if not area.is_empty:
         notes.add(
             "hairline",
@@ -122,7 +130,7 @@ def _points_of(shape: Shape) -> list[Points]:
 _ROUNDS = 4
 _EXACT = 1e-6
 _TINY = 1e-9
-_ALONG = 0.01
+_EDGE_TOLERANCE = 0.01
 """mm: a line this near to the edge of a body runs along it."""
 
 
@@ -204,13 +212,13 @@ def drawn_at_size(
     scale = preparation.size / _drawn_size(shapes) if preparation.size else 1.0
     scaled = _visible([_scaled(shape, scale) for shape in shapes], preparation, notes)
     drawn = [shape for shape, _ in with_borders(scaled, preparation, notes)]
-    return drawn, silhouette(_scaled(shape, scale) for shape in body)
+    return drawn, union_of_shapes(_scaled(shape, scale) for shape in body)
 
 
 def _parts(artwork: Artwork, preparation: Preparation) -> tuple[Sequence[Shape], Sequence[Shape]]:
     """The shapes to cut, and those of the body. Raises UsageError, NothingToCutError."""
-    shapes = chosen(artwork.shapes, preparation.keep, preparation.ignore)
-    body = chosen(artwork.shapes, preparation.body) if preparation.body else ()
+    shapes = select_shapes(artwork.shapes, preparation.keep, preparation.ignore)
+    body = select_shapes(artwork.shapes, preparation.body) if preparation.body else ()
     shapes = tuple(shape for shape in shapes if not any(shape is part for part in body))
     if not shapes:
         raise NothingToCutError(
@@ -282,7 +290,7 @@ def _cuts(
         else:
             windows = area_of(robust(shapely.union, windows, area))
     if body:
-        windows, slits = beside((windows, slits), silhouette(_scaled(s, scale) for s in body))
+        windows, slits = beside((windows, slits), union_of_shapes(_scaled(s, scale) for s in body))
     return windows, slits, notes
 
 
@@ -290,7 +298,7 @@ def beside(
     cuts: tuple[MultiPolygon, MultiLineString], body: MultiPolygon
 ) -> tuple[MultiPolygon, MultiLineString]:
     """Windows and slits without those on a body or along its edge."""
-    paper = shapely.buffer(body, _ALONG)
+    paper = shapely.buffer(body, _EDGE_TOLERANCE)
     lines = shapely.get_parts(robust(shapely.difference, cuts[1], paper))
     slits = MultiLineString([line for line in lines if not line.is_empty])
     return area_of(robust(shapely.difference, cuts[0], paper)), slits
@@ -328,8 +336,8 @@ def _painted(
         or (preparation.overlap is Overlap.PICTURE and is_sheet(shape.colour, preparation.sheet))
     )
     if preparation.overlap is Overlap.EACH:
-        return silhouette(mine)
-    return picture(mine, preparation.sheet)
+        return union_of_shapes(mine)
+    return dark_area(mine, preparation.sheet)
 
 
 def _band(area: MultiPolygon, width: float, side: Side) -> MultiPolygon:

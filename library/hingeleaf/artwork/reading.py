@@ -56,7 +56,7 @@ def read(
         raise UnreadableArtworkError(
             f"{name} is a binary DXF file.", "Save it as a text DXF in its editor."
         )
-    with refusing(name):
+    with read_errors_of(name):
         if kind == "svg":
             from hingeleaf.artwork.svg_reader import read_svg
 
@@ -71,7 +71,7 @@ def read(
 
 
 @contextmanager
-def refusing(name: str) -> Iterator[None]:
+def read_errors_of(name: str) -> Iterator[None]:
     """Turn any failure to read a file into UnreadableArtworkError."""
     try:
         yield

@@ -17,24 +17,24 @@ SEARCH_PIXELS = 300
 """Longest side, in pixels, of the reduced picture in which the page is searched for."""
 MIN_PAGE, MAX_PAGE = 0.2, 0.985
 """Least and greatest share of the picture that a page covers; more counts as all of it."""
-STRAIGHT = 0.93
+MIN_RECTANGULARITY = 0.93
 """Least share of its bounding rectangle that a page fills."""
 MIN_INK = 0.002
 """Least share of a page that is drawn on; otherwise it is a light shape on a dark ground."""
-RIM = 0.008
+EDGE_WIDTH = 0.008
 """Width cut off along the page's edges, as a share of the picture's longest side."""
 MIN_SHADOW = 0.03
 """Least share of the page that its half-dark part must cover to count as a shadow."""
 FORMATS = {"A4": (297.0, 210.0), "Letter": (279.4, 215.9)}
 """mm: ISO 216; ASME Y14.1 size A."""
-ROUND = 0.85
+MIN_ROUNDNESS = 0.85
 """Least roundness of a punched hole: 4π area / perimeter²."""
-HOLE = 0.012, 0.06
+HOLE_DIAMETERS = 0.012, 0.06
 """Range of a punched hole's diameter, as a share of the page's longer side."""
 MARGIN = 0.13
 """Share of the shorter side within which holes are punched: 12 mm in ISO 838, with allowance."""
-_ALIKE = 0.02
-_SEAM = 3
+_RATIO_TOLERANCE = 0.02
+_DARK_EDGE = 3
 """Pixels along a picture's edge where the light cannot be measured."""
 
 
@@ -61,7 +61,7 @@ class ScannedPage:
         """
         long, short = max(self.sides), min(self.sides)
         for name, (height, width) in FORMATS.items():
-            if abs(long / short / (height / width) - 1) < _ALIKE:
+            if abs(long / short / (height / width) - 1) < _RATIO_TOLERANCE:
                 return name, height / long
         return None
 
@@ -99,7 +99,7 @@ def find_page(grey: Grey) -> ScannedPage | None:
         share = len(rows) / whole.size
         hull = shapely.MultiPoint(np.column_stack([columns, rows])).convex_hull
         box = shapely.minimum_rotated_rectangle(hull.buffer(0.5, cap_style="square"))
-        if not MIN_PAGE < share < MAX_PAGE or box.area * STRAIGHT > len(rows):
+        if not MIN_PAGE < share < MAX_PAGE or box.area * MIN_RECTANGULARITY > len(rows):
             continue
         if np.median(small[~whole]) > level:  # the other half of a folded page
             continue
@@ -107,7 +107,7 @@ def find_page(grey: Grey) -> ScannedPage | None:
         if drawn.sum() < MIN_INK * len(rows):
             continue
         corners = shapely.get_coordinates(box)[:4] * step
-        rim = math.ceil(RIM * max(grey.shape) / step) + 1
+        rim = math.ceil(EDGE_WIDTH * max(grey.shape) / step) + 1
         inner = scipy.ndimage.binary_erosion(whole, iterations=rim, border_value=0)
         mask = np.kron(inner, np.ones((step, step), dtype=bool))[: grey.shape[0], : grey.shape[1]]
         missing = [(0, full - have) for full, have in zip(grey.shape, mask.shape, strict=True)]
@@ -139,7 +139,7 @@ def without_shadow(grey: Grey, page: Mask) -> Grey:
     zoomed = scipy.ndimage.zoom(light, step, order=1)[: grey.shape[0], : grey.shape[1]]
     missing = [(0, full - have) for full, have in zip(grey.shape, zoomed.shape, strict=True)]
     even: Grey = np.clip(grey / np.maximum(np.pad(zoomed, missing, mode="edge"), 0.05), 0, 1)
-    inner = scipy.ndimage.binary_erosion(page, iterations=_SEAM, border_value=0)
+    inner = scipy.ndimage.binary_erosion(page, iterations=_DARK_EDGE, border_value=0)
     return np.where(inner, even, 1.0)
 
 
@@ -169,15 +169,15 @@ def punch_holes(area: MultiPolygon, page: ScannedPage) -> list[int]:
     """
     rims = [Polygon(part.exterior) for part in area.geoms]
     sizes = np.array([2 * math.sqrt(rim.area / math.pi) for rim in rims]) / max(page.sides)
-    round_ = np.array([4 * math.pi * rim.area / rim.length**2 for rim in rims]) > ROUND
-    able = np.flatnonzero(round_ & (HOLE[0] < sizes) & (sizes < HOLE[1]))
+    round_ = np.array([4 * math.pi * rim.area / rim.length**2 for rim in rims]) > MIN_ROUNDNESS
+    able = np.flatnonzero(round_ & (HOLE_DIAMETERS[0] < sizes) & (sizes < HOLE_DIAMETERS[1]))
     places = page.places(np.array([rims[k].centroid.coords[0] for k in able]).reshape(-1, 2))
     found: set[int] = set()
     for across, side in enumerate(page.sides):
         for margin in (places[:, across], side - places[:, across]):
             row = able[margin < MARGIN * min(page.sides)]
             depths = margin[margin < MARGIN * min(page.sides)]
-            if len(row) < 2 or np.ptp(depths) > HOLE[1] * side:
+            if len(row) < 2 or np.ptp(depths) > HOLE_DIAMETERS[1] * side:
                 continue
             if sizes[row].min() > 0.8 * sizes[row].max():
                 found |= set(row.tolist())

@@ -31,14 +31,14 @@ INHERITED = words(
     white-space
     """
 )
-OWN = words(
+NOT_INHERITED = words(
     """
     opacity display clip-path mask overflow transform transform-origin transform-box filter
     stop-color stop-opacity vector-effect mask-type baseline-shift dominant-baseline
     mix-blend-mode text-decoration
     """
 )
-PROPERTIES = INHERITED | OWN
+PROPERTIES = INHERITED | NOT_INHERITED
 _PAINTS = ("fill", "stroke", "color", "stop-color")
 _MARKERS = ("marker-start", "marker-mid", "marker-end")
 _INHERITING_WORDS = ("inherit", "unset")

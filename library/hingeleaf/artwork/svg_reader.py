@@ -27,17 +27,17 @@ from hingeleaf.errors import NothingToCutError, UnreadableArtworkError
 from hingeleaf.geometry.members import area_of, robust
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Severity, Shape
 
-MAX_COATS = 60
+MAX_TRANSLUCENT = 60
 """Greatest number of translucent shapes whose opacities are combined."""
 
 
-class Role(Enum):
+class OpacityRole(Enum):
     """The role of a painted path, by its opacity."""
 
     SOLID = auto()
-    COAT = auto()
+    TRANSLUCENT = auto()
     """Too faint on its own, but not together with others over it."""
-    MAX_SHADE = auto()
+    FAINT = auto()
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,20 +139,22 @@ def _side(text: str | None, whole: float | None) -> float | None:
     return length if length is not None and length > 0 else None
 
 
-def _roles(painted_paths: list[PaintedPath], faintest: float, notes: Diagnostics) -> list[Role]:
+def _roles(
+    painted_paths: list[PaintedPath], faintest: float, notes: Diagnostics
+) -> list[OpacityRole]:
     """The role of each painted path; all are solid if otherwise none would be left."""
     alphas = np.array([painted.colour.alpha for painted in painted_paths])
     faint = alphas < faintest
     thin = np.flatnonzero(faint)
     boxes = np.array([paint_bounds(painted_paths[k]) for k in thin]).reshape(-1, 4)
     able = np.zeros(len(painted_paths), dtype=bool)
-    if len(thin) <= MAX_COATS:
+    if len(thin) <= MAX_TRANSLUCENT:
         able[thin] = may_become_opaque(boxes, alphas[thin], faintest)
     if faint.all() and not able.any():
         notes.add("faint", "Everything is more transparent than opaque; all of it is used.")
-        return [Role.SOLID] * len(painted_paths)
+        return [OpacityRole.SOLID] * len(painted_paths)
     return [
-        Role.COAT if may else Role.MAX_SHADE if thin else Role.SOLID
+        OpacityRole.TRANSLUCENT if may else OpacityRole.FAINT if thin else OpacityRole.SOLID
         for thin, may in zip(faint.tolist(), able.tolist(), strict=True)
     ]
 
@@ -180,19 +182,19 @@ def _is_within(painted: PaintedPath, right: float, bottom: float) -> bool:
 
 def _shapes(
     painted_paths: list[PaintedPath],
-    roles: list[Role],
+    roles: list[OpacityRole],
     areas: Areas,
     faintest: float,
     notes: Diagnostics,
 ) -> Iterator[Shape]:
     """The visible painted paths as shapes; shades only if together they become opaque."""
-    coats = TransparentLayers(faintest)
+    translucent = TransparentLayers(faintest)
     for painted, role in zip(painted_paths, roles, strict=True):
-        area = NO_WINDOWS if role is Role.MAX_SHADE else areas.area(painted)
-        if role is Role.COAT:
-            area = coats.add(area, painted.colour.alpha)
-        lines = areas.lines(painted) if role is Role.SOLID else NO_LINES
-        if area.is_empty and role is not Role.SOLID:
+        area = NO_WINDOWS if role is OpacityRole.FAINT else areas.area(painted)
+        if role is OpacityRole.TRANSLUCENT:
+            area = translucent.add(area, painted.colour.alpha)
+        lines = areas.lines(painted) if role is OpacityRole.SOLID else NO_LINES
+        if area.is_empty and role is not OpacityRole.SOLID:
             notes.add(
                 "faint",
                 "Left out, because it is more transparent than opaque",
@@ -209,7 +211,7 @@ def _shapes(
             painted.layer,
             painted.colour.hex,
             painted.line_number,
-            painted.colour.alpha if role is Role.SOLID else 1.0,
+            painted.colour.alpha if role is OpacityRole.SOLID else 1.0,
             painted.stroke is not None and painted.stroke.is_dashed,
         )
 

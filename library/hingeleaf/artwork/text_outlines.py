@@ -20,7 +20,7 @@ from hingeleaf.fonts import FontFace, built_in, drawn, find_fonts, harfbuzz_font
 
 MAX_LETTERS = 5_000
 """Greatest number of letters in one drawing."""
-RUN = 2
+RUN_COST = 2
 """Number of letters that take as long to set as the start of a new run."""
 _SPACES = re.compile(r"[ \t\r\n]+")
 _WEIGHTS = {"normal": 400.0, "bold": 700.0, "bolder": 700.0, "lighter": 300.0}
@@ -29,16 +29,16 @@ _GENERIC = {
     "serif": ("DejaVu Serif", "Liberation Serif", "Noto Serif", "Times New Roman", "Times"),
     "monospace": ("DejaVu Sans Mono", "Liberation Mono", "Noto Sans Mono", "Courier New"),
 }
-_KINDS = {
+_FAMILY_WORDS = {
     "monospace": ("mono", "code", "courier", "typewriter"),
     "sans-serif": ("sans",),
     "serif": ("serif", "times", "roman", "book", "antiqua", "garamond", "slab"),
 }
 """Words in family names that indicate their kind, in this order of search."""
-_ALIKE = 0.8
+_MIN_SIMILARITY = 0.8
 NEAREST = "nearest"
 """Value that accepts any font similar to the missing one."""
-_INNER = frozenset({"tspan", "a", "textPath", "tref"})
+_TEXT_CHILDREN = frozenset({"tspan", "a", "textPath", "tref"})
 _ANCHORS = {"middle": 0.5, "end": 1.0}
 
 
@@ -56,7 +56,7 @@ class Run:
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class OutlinedRun:
     """A run set in a font: its outlines, starting at the origin, and its advance."""
 
     run: Run
@@ -80,7 +80,9 @@ class Typesetter:
         for chunk in _chunks(runs):
             x = chunk[0].x if chunk[0].x is not None else x
             y = chunk[0].y if chunk[0].y is not None else y
-            written = [line for run in chunk if (line := self._written(run, context)) is not None]
+            written = [
+                line for run in chunk if (line := self._outlined_run(run, context)) is not None
+            ]
             width = sum(line.advance + line.run.dx for line in written)
             x -= width * _ANCHORS.get(chunk[0].style.get("text-anchor", "start"), 0.0)
             for line in written:
@@ -101,12 +103,12 @@ class Typesetter:
         yield from starts.split(Run(element, style, element.text or ""))
         for child in element:
             below = context.style_of(child, self._document.sheet)
-            if tag_of(child) in _INNER and below.get("display") != "none":
+            if tag_of(child) in _TEXT_CHILDREN and below.get("display") != "none":
                 yield from self._runs(child, replace(context, style=below))
             yield Run(element, style, child.tail or "")
 
-    def _written(self, run: Run, context: RenderContext) -> Written | None:
-        self._letters += len(run.text) + RUN
+    def _outlined_run(self, run: Run, context: RenderContext) -> OutlinedRun | None:
+        self._letters += len(run.text) + RUN_COST
         if self._letters > MAX_LETTERS:
             self._document.notes.add("text", "There is too much text; the rest is left out")
             return None
@@ -120,7 +122,7 @@ class Typesetter:
                 continue
             if lacks:
                 self._note(run, f"Letters that the font {face.family} lacks are left out")
-            return Written(run, path, advance)
+            return OutlinedRun(run, path, advance)
         wanted = self._document.missing_font
         missing = " and ".join([_families(run.style)[0], *([wanted] if wanted else [])])
         self._note(
@@ -155,8 +157,8 @@ class Typesetter:
 def similar(family: str) -> list[str]:
     """Installed families to replace a missing one: similar names, then its kind, then built-in."""
     context, wanted = {_plain(face.family): face.family for face in _faces()}, _plain(family)
-    alike = [context[name] for name in get_close_matches(wanted, context, cutoff=_ALIKE)]
-    kinds = (kind for kind, words in _KINDS.items() if any(word in wanted for word in words))
+    alike = [context[name] for name in get_close_matches(wanted, context, cutoff=_MIN_SIMILARITY)]
+    kinds = (kind for kind, words in _FAMILY_WORDS.items() if any(word in wanted for word in words))
     return [*alike, *_GENERIC[next(kinds, "sans-serif")], built_in().family]
 
 

@@ -14,7 +14,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from hingeleaf.artwork.cleaning import sifted, smoothed
+from hingeleaf.artwork.cleaning import smoothed, without_small
 from hingeleaf.artwork.colours import TONES, brightness, looks_like_sheet, tone
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.pixels import Grey, GreyImage, open_picture
@@ -33,7 +33,7 @@ SPECK = 0.004
 """Spots nowhere longer than this share of the picture are dirt."""
 SMOOTH = 0.5
 """Pixels by which outlines are smoothed."""
-FAINTEST, FAINTEST_DRAWN = 0.1, 0.02
+MIN_CONTRAST, MIN_CONTRAST_DRAWN = 0.1, 0.02
 """Least difference between ink and paper, relative to black and white, in a scan and in a picture
 without grain."""
 MAX_SPOTS = 5_000
@@ -42,7 +42,7 @@ PAPER = TONES + 1
 """Tone number that stands for paper."""
 _GRAINLESS = 0.9
 """Least share of a drawn picture's pixels that equal their neighbours."""
-TONED_ON = 1200
+MAX_TONED_SIDE = 1200
 """Longest side in pixels to which drawings in flat colours are reduced."""
 _FLAT = 0.6
 """Least share of a drawing in flat colours that is away from edges."""
@@ -56,7 +56,7 @@ _THIN_LINE = 2.0
 """Pixels: tone further than this inside an edge zone is a separate line."""
 _BLUR = 0.8
 _ROUNDS = 3
-_FEWEST_PIXELS = 12
+_MIN_PIXELS = 12
 
 
 def trace(data: bytes, name: str) -> Artwork:
@@ -68,14 +68,14 @@ def trace(data: bytes, name: str) -> Artwork:
     picture = open_picture(data, name, notes)
     is_drawn = is_grainless(picture.grey)
     if picture.colours is not None and is_drawn:
-        small = picture.reduced(TONED_ON)
+        small = picture.reduced(MAX_TONED_SIDE)
         if found := _tones(small):
             return _trace_tones(small, *found, name, notes)
     page = whole_page(picture.grey)
     if not is_drawn:
         picture, page = _only_page(replace(picture, colours=None), notes)
     ink, level = _dark_on_light(picture.grey, notes)
-    faintest = FAINTEST_DRAWN if is_drawn else FAINTEST
+    faintest = MIN_CONTRAST_DRAWN if is_drawn else MIN_CONTRAST
     area = _outlined(ink, level, name) if np.ptp(ink) >= faintest else MultiPolygon()
     area = _not_punched(_cleaned(area, max(ink.shape), notes), page, notes)
     if area.is_empty:
@@ -247,7 +247,7 @@ def even_light(grey: Grey) -> Grey:
     for _ in range(_ROUNDS):
         paper = np.clip(sample / _surface(weights, sample.shape), 0, 1)
         rows, columns = np.nonzero(paper > otsu(paper))
-        if len(rows) < _FEWEST_PIXELS:
+        if len(rows) < _MIN_PIXELS:
             break
         x, y = columns / sample.shape[1], rows / sample.shape[0]
         terms = np.column_stack([np.ones_like(x), x, y, x * x, x * y, y * y])
@@ -290,7 +290,7 @@ def _outlined(ink: Grey, level: float, name: str) -> MultiPolygon:
 def _cleaned(area: MultiPolygon, longest: int, notes: Diagnostics) -> MultiPolygon:
     """The area without spots and pinholes."""
     speck = max(3.0, SPECK * longest)
-    area, spots, pinholes = sifted(area, lambda part: longest_side([part]) >= speck)
+    area, spots, pinholes = without_small(area, lambda part: longest_side([part]) >= speck)
     if removed := spots + pinholes:
         notes.add("speck", f"{removed} spots and pinholes removed.", severity=Severity.NOTE)
     return area

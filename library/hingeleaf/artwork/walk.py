@@ -11,7 +11,7 @@ from lxml import etree
 
 from hingeleaf.artwork.clipping import Clipper
 from hingeleaf.artwork.document import (
-    FAINT,
+    MIN_OPACITY,
     Document,
     RenderContext,
     is_layer,
@@ -42,7 +42,7 @@ from hingeleaf.model import Severity
 
 MAX_REPEATS = 5_000
 """Greatest number of elements drawn again by `use` and markers."""
-_SILENT = words(
+_NOT_DRAWN = words(
     """
     defs symbol clipPath mask marker pattern linearGradient radialGradient filter style metadata
     title desc script view cursor animate animateTransform animateMotion set
@@ -80,7 +80,7 @@ class Walker:
         root = self.document.root
         style = start.style_of(root, self.document.sheet)
         alpha = parse_share(style.get("opacity"))
-        if style.get("display") == "none" or alpha < FAINT:
+        if style.get("display") == "none" or alpha < MIN_OPACITY:
             return []
         context = replace(start, style=style, alpha=alpha)
         return self._clipper.clip(root, context, self._children(root, context))
@@ -88,7 +88,9 @@ class Walker:
     def walk(self, element: etree._Element, above: RenderContext) -> list[PaintedPath]:
         """The painted paths of one element and its descendants, in paint order."""
         tag = tag_of(element)
-        if not tag or (tag in _SILENT and not (tag == "symbol" and above.uses[-1:] == (element,))):
+        if not tag or (
+            tag in _NOT_DRAWN and not (tag == "symbol" and above.uses[-1:] == (element,))
+        ):
             return []
         if above.uses:
             self._count()
@@ -123,7 +125,7 @@ class Walker:
             alpha=above.alpha * parse_share(style.get("opacity")),
             name=label(element) or above.name,
         )
-        if not is_usable(context.matrix) or context.alpha < FAINT:
+        if not is_usable(context.matrix) or context.alpha < MIN_OPACITY:
             return []
         draw = self._shape if is_shape(tag) else self._draw.get(tag)
         if draw is None:
@@ -152,7 +154,7 @@ class Walker:
 
     def _switch(self, element: etree._Element, context: RenderContext) -> list[PaintedPath]:
         for child in element:
-            if tag_of(child) and tag_of(child) not in _SILENT and _is_chosen(child):
+            if tag_of(child) and tag_of(child) not in _NOT_DRAWN and _is_chosen(child):
                 return self.walk(child, context)
         return []
 

@@ -12,7 +12,7 @@ from shapely import MultiLineString, MultiPolygon, Polygon
 from hingeleaf.artwork.cleaning import clean
 from hingeleaf.artwork.colours import is_sheet, tone
 from hingeleaf.artwork.diagnostics import Diagnostics
-from hingeleaf.artwork.painted_area import topmost
+from hingeleaf.artwork.painted_area import visible_area
 from hingeleaf.artwork.preparation import Border, Overlap, Preparation
 from hingeleaf.artwork.preparing import (
     Prepared,
@@ -193,7 +193,7 @@ class _Tones:
 
     def where(self, wanted: Callable[[int], bool]) -> MultiPolygon:
         """Where the uppermost paint is of a wanted tone."""
-        return topmost(
+        return visible_area(
             self._shapes,
             lambda shape: not is_sheet(shape.colour, self._sheet) and wanted(tone(shape.colour)),
         )

@@ -11,7 +11,7 @@ import shapely
 from shapely import MultiPolygon, Point
 
 from hingeleaf.artwork.colours import is_sheet
-from hingeleaf.artwork.painted_area import picture
+from hingeleaf.artwork.painted_area import dark_area
 from hingeleaf.effort import MAX_OVERLAY, Effort
 from hingeleaf.errors import HostileArtworkError
 from hingeleaf.geometry.winding import painted_area
@@ -45,7 +45,7 @@ def test_from_the_top_down_is_as_from_the_bottom_up(seed: int) -> None:
         )
         for _ in range(60)
     ]
-    found = picture(shapes, WHITE)
+    found = dark_area(shapes, WHITE)
     assert found.is_valid
     assert found.symmetric_difference(bottom_up(shapes)).area < 1e-9 * 60 * 60
 
@@ -54,7 +54,7 @@ def test_darks_linked_to_one_outside_a_light_stay_with_it() -> None:
     """Of three in a row, the last reaches out of the light below; so none of them is finished."""
     row = [disc(x, 0, 6, BLACK) for x in (-9, 0, 9, 18)]
     shapes = [row[3], disc(0, 0, 20, WHITE), row[0], row[1], row[2], disc(18, 0, 6, BLACK)]
-    found = picture(shapes, WHITE)
+    found = dark_area(shapes, WHITE)
     assert found.is_valid
     assert len(found.geoms) == 1
     assert found.symmetric_difference(bottom_up(shapes)).area < 1e-9
@@ -76,7 +76,7 @@ def side_by_side(count: int) -> list[Shape]:
 
 def work(shapes: list[Shape]) -> int:
     effort = Effort()
-    picture(shapes, WHITE, effort)
+    dark_area(shapes, WHITE, effort)
     return MAX_OVERLAY - effort.overlay
 
 
@@ -93,7 +93,7 @@ def test_shapes_that_overlap_beyond_measure_are_refused() -> None:
         for i in range(1500)
     ]
     with pytest.raises(HostileArtworkError, match="lie over each other"):
-        picture(dense, WHITE)
+        dark_area(dense, WHITE)
 
 
 def test_a_ring_round_its_middle_is_known_without_looking_for_crossings() -> None:

@@ -7,7 +7,7 @@ import math
 import pytest
 from shapely import Point
 
-from hingeleaf.artwork.preparation import Border, Overlap, Preparation, Side, chosen
+from hingeleaf.artwork.preparation import Border, Overlap, Preparation, Side, select_shapes
 from hingeleaf.artwork.preparing import Prepared, prepare
 from hingeleaf.errors import NothingToCutError, UsageError
 from hingeleaf.model import Cuts
@@ -30,7 +30,7 @@ def prepared(drawn: str, **choices: object) -> Prepared:
 
 
 def names(keep: tuple[str, ...] = (), ignore: tuple[str, ...] = ()) -> list[str]:
-    return [shape.name for shape in chosen(artwork(HEDGE, PAGE).shapes, keep, ignore)]
+    return [shape.name for shape in select_shapes(artwork(HEDGE, PAGE).shapes, keep, ignore)]
 
 
 # --- choosing ------------------------------------------------------------------------------------

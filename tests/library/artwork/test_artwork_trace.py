@@ -13,7 +13,7 @@ from PIL import Image, ImageDraw, ImageFilter
 from shapely import MultiPolygon, Point, box
 
 from hingeleaf.artwork import pixels
-from hingeleaf.artwork.pixels import WORKED_ON
+from hingeleaf.artwork.pixels import MAX_SIDE
 from hingeleaf.artwork.reading import read
 from hingeleaf.artwork.trace import even_light, otsu
 from hingeleaf.errors import HostileArtworkError, NothingToCutError, UnreadableArtworkError
@@ -118,7 +118,7 @@ def test_a_turned_photograph_is_set_upright() -> None:
 
 
 def test_large_scans_are_shrunk_and_keep_their_size() -> None:
-    large = sheet().resize((3 * WORKED_ON, 3 * WORKED_ON * 40 // 45))
+    large = sheet().resize((3 * MAX_SIDE, 3 * MAX_SIDE * 40 // 45))
     dpi = large.width / 45 * 25.4
     artwork = read(stored(large, dpi=(dpi, dpi)), name="scan")
     assert artwork.width == pytest.approx(45, abs=0.05)

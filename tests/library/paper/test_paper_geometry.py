@@ -145,5 +145,5 @@ def test_a_bent_motif_that_lost_its_flap_does_not_hold_as_the_straight_one() -> 
     drawn = Motif("ring", ring, NO_LINES, box(-30, -30, 30, 30), 60.0, hold=HoldStyle.DOOR)
     door = plan_motif(drawn, DEFAULT)
     plain = replace(door, windows=windows(box(-30, -30, 30, 30)), bridges=())
-    assert bent_motif._holds_as(door, door, 60.0, DEFAULT)
-    assert not bent_motif._holds_as(door, plain, 60.0, DEFAULT)
+    assert bent_motif._holds_like(door, door, 60.0, DEFAULT)
+    assert not bent_motif._holds_like(door, plain, 60.0, DEFAULT)

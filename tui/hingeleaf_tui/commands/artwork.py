@@ -9,7 +9,7 @@ import click
 
 from hingeleaf.adding import ImportOptions, ImportReport, add_files, read_drawing
 from hingeleaf.artwork.preparation import Preparation
-from hingeleaf.artwork.reading import drawings_in, load, refusing
+from hingeleaf.artwork.reading import drawings_in, load, read_errors_of
 from hingeleaf.artwork.ways import Way, cut_best, find_ways
 from hingeleaf.catalogue.store import Library
 from hingeleaf.export.picture import write_way_sheet
@@ -133,7 +133,7 @@ def inspect(
     preparation, chosen = with_options(Preparation(), taken), with_options(DEFAULTS, taken)
     chosen = replace(chosen, preparation=preparation)
     artwork = read_drawing(load(file), file, chosen)
-    with refusing(file.name):
+    with read_errors_of(file.name):
         if all_ways:
             _report_ways(find_ways(artwork, preparation, chosen.card), out, as_json)
             return
