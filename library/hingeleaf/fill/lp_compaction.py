@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from hingeleaf.fill.contacts import Contacts, Outlines, contacts_of, fixed_outlines
 from hingeleaf.fill.container import Container
-from hingeleaf.fill.pool import PoolItem, outline_vertices
+from hingeleaf.fill.pool import PoolItem, outline_vertices, place_outlines
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -130,11 +130,12 @@ def compact(
     rough = [outline_vertices(item, ROUGH, covers=False) for item in pool]
     fine = [outline_vertices(item, FINE, covers=True) for item in pool]
     areas = np.array([item.footprint.area / item.drawn_size**2 for item in pool])[kinds]
+    gaps = np.full(len(kinds), container.gap)
     numbers = numbers.copy()
     for step, is_fine in rounds:
         outlines = fine if is_fine else rough
         for group in groups_of(numbers[:, :2]):
-            placed = _placed(numbers, kinds, outlines, container.gap).joined(fixed)
+            placed = Outlines(*place_outlines(numbers, kinds, outlines), gaps).joined(fixed)
             contacts = contacts_of(placed, group, 3 * step)
             change = _best_change(numbers[group], areas[group], limits.of(group), contacts, step)
             if change is not None:
@@ -157,20 +158,6 @@ def groups_of(centres: Floats, most: int = GROUP) -> list[Ints]:
     return groups
 
 
-def _placed(
-    numbers: Floats, kinds: Ints, outlines: Sequence[NDArray[np.complex128]], gap: float
-) -> Outlines:
-    """The outlines of motifs at their places."""
-    lengths = [len(outlines[kind]) for kind in kinds]
-    owner = np.repeat(np.arange(len(kinds)), lengths)
-    probes = np.concatenate([outlines[kind] for kind in kinds])
-    probes = np.where(numbers[owner, 4] < 0, -probes.conj(), probes)
-    places = numbers[:, 0] + 1j * numbers[:, 1]
-    places = places[owner] + (numbers[:, 2] + 1j * numbers[:, 3])[owner] * probes
-    vertices = np.column_stack([places.real, places.imag])
-    return Outlines(vertices, owner, np.full(len(kinds), gap))
-
-
 def _best_change(
     numbers: Floats,
     areas: Floats,
@@ -182,15 +169,10 @@ def _best_change(
     gain = np.zeros((len(numbers), 4))
     gain[:, 2:4] = 2 * areas[:, None] * numbers[:, 2:4]
     matrix, spare = limits.rows(numbers)
-    broken = np.concatenate([contacts.slack < 0, np.zeros(len(spare), bool)])
+    broken = scipy.sparse.coo_array(-(contacts.slack < 0)[:, None].astype(float))
     answer = scipy.optimize.linprog(
         np.append(-gain.ravel(), INFEASIBILITY_COST),
-        A_ub=scipy.sparse.hstack(
-            [
-                scipy.sparse.vstack([_approach(numbers, contacts), matrix]),
-                -broken[:, None].astype(float),
-            ]
-        ),
+        A_ub=scipy.sparse.block_array([[_approach(numbers, contacts), broken], [matrix, None]]),
         b_ub=np.concatenate([contacts.slack, spare]),
         bounds=np.vstack([np.tile([-step, step], (gain.size, 1)), [0, np.inf]]),
         method="highs-ds",

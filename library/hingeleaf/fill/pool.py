@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -64,28 +64,30 @@ def place_items(items: Sequence[PoolItem], poses: Sequence[Pose]) -> NDArray[np.
     return place_all(footprints, np.array([item.drawn_size for item in items]), poses)
 
 
-def outer(item: PoolItem, tolerance: float) -> PoolItem:
-    """The item with a simpler footprint that covers its own.
-
-    It extends by at most about `tolerance` times the size, so distances kept by it are kept by the
-    footprint itself.
-    """
-    footprint = shapely.transform(
-        _outer(item.footprint, item.drawn_size, tolerance),
-        lambda points: points * item.drawn_size,
-    )
-    return replace(item, footprint=footprint)
-
-
 def outline_vertices(item: PoolItem, tolerance: float, *, covers: bool) -> NDArray[np.complex128]:
     """Vertices of a simpler footprint of size 1 as complex numbers, the first again at the end.
 
-    It is within `tolerance` of the footprint or, with `covers`, nowhere inside it.
+    It is within `tolerance` of the footprint or, with `covers`, nowhere inside it and hardly
+    farther from it: distances kept by it are then kept by the footprint itself.
     """
     shape = (_outer if covers else _near)(item.footprint, item.drawn_size, tolerance)
     points = shapely.get_coordinates(shape.exterior)
     vertices: NDArray[np.complex128] = points[:, 0] + 1j * points[:, 1]
     return vertices
+
+
+def place_outlines(
+    poses: NDArray[np.float64],
+    kinds: NDArray[np.int64],
+    outlines: Sequence[NDArray[np.complex128]],
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Vertices (n, 2) of the kinds' outlines at poses (x, y, ax, ay, mirror), and their owners."""
+    owner = np.repeat(np.arange(len(kinds)), [len(outlines[kind]) for kind in kinds])
+    points = np.concatenate([outlines[kind] for kind in kinds])
+    points = np.where(poses[owner, 4] < 0, -points.conj(), points)
+    places = (poses[:, 0] + 1j * poses[:, 1])[owner]
+    places += (poses[:, 2] + 1j * poses[:, 3])[owner] * points
+    return np.column_stack([places.real, places.imag]), owner
 
 
 @lru_cache(maxsize=CACHED_OUTLINES)

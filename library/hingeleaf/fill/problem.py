@@ -1,5 +1,6 @@
 """The filling problem, and conversion of solution arrays to a verified filling."""
 
+import math
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -13,7 +14,7 @@ from hingeleaf.fill.filling import Filling, measure
 from hingeleaf.fill.mirroring import Axis
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.fill.pool import PoolItem, place_items
-from hingeleaf.fill.repair import pose_of, valid_subset
+from hingeleaf.fill.repair import valid_subset
 from hingeleaf.model import Field, Placement, Pose
 
 Floats = NDArray[np.float64]
@@ -95,3 +96,11 @@ class Problem:
         missing = tuple(item.name for item in self.pool if counts[item.name] < item.least)
         seconds = self.clock() - self.started
         return replace(filling, missing=missing, steps=steps, seconds=seconds)
+
+
+def pose_of(row: Floats, item: PoolItem) -> Pose:
+    """The pose of a row (x, y, ax, ay, mirror), its size rounded into the item's range."""
+    x, y, ax, ay, mirror = (float(number) for number in row[:5])
+    size = min(max(math.hypot(ax, ay), item.sizes.smallest), item.sizes.largest)
+    turn = item.unrounded(math.degrees(math.atan2(ay, ax)))
+    return Pose(x, y, turn, size, mirror < 0)

@@ -4,11 +4,11 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from hingeleaf.fill.container import Container, Shapes, close_pairs
-from hingeleaf.fill.pool import PoolItem, place_items
-from hingeleaf.model import Pose
+from hingeleaf.fill.pool import PoolItem, outline_vertices, place_outlines
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -20,28 +20,17 @@ DROP_SHARE = 0.1
 """Share of the motifs that cannot shrink further that is dropped in one round."""
 
 
-def pose_of(row: Floats, item: PoolItem) -> Pose:
-    """The pose of a row (x, y, ax, ay, mirror), its size rounded into the item's range."""
-    x, y, ax, ay, mirror = (float(number) for number in row[:5])
-    size = min(max(math.hypot(ax, ay), item.sizes.smallest), item.sizes.largest)
-    turn = item.unrounded(math.degrees(math.atan2(ay, ax)))
-    return Pose(x, y, turn, size, mirror < 0)
-
-
-def footprints_of(numbers: Floats, kinds: Ints, pool: Sequence[PoolItem]) -> Shapes:
-    """Footprints of rows (n, 5), exactly as the caller will place them."""
-    items = [pool[int(kind)] for kind in kinds]
-    poses = [pose_of(row, item) for row, item in zip(numbers, items, strict=True)]
-    return place_items(items, poses)
-
-
 def shrink_to_valid(
-    numbers: Floats, kinds: Ints, pool: Sequence[PoolItem], container: Container
+    numbers: Floats, kinds: Ints, pool: Sequence[PoolItem], container: Container, tolerance: float
 ) -> tuple[Floats, Ints]:
-    """Shrink motifs that are too near until distances are exact; drop those that get too small."""
+    """Shrink motifs that are too near until distances are exact; drop those that get too small.
+
+    Outlines are simplified outwards by `tolerance`, in sizes.
+    """
     numbers, kinds = numbers.copy(), kinds.copy()
     smallest = np.array([item.sizes.smallest for item in pool])
-    shapes = footprints_of(numbers, kinds, pool)
+    outlines = [outline_vertices(item, tolerance, covers=True) for item in pool]
+    shapes = _shapes(numbers, kinds, outlines)
     suspect = np.ones(len(kinds), bool)
     for sweep in range(MAX_SWEEPS + 1):
         factor = _shrinking(shapes, suspect, numbers, container, sweep)
@@ -65,8 +54,15 @@ def shrink_to_valid(
             shapes[stays],
             suspect[stays],
         )
-        shapes[suspect] = footprints_of(numbers[suspect], kinds[suspect], pool)
+        if suspect.any():
+            shapes[suspect] = _shapes(numbers[suspect], kinds[suspect], outlines)
     return numbers, kinds
+
+
+def _shapes(numbers: Floats, kinds: Ints, outlines: Sequence[NDArray[np.complex128]]) -> Shapes:
+    vertices, owner = place_outlines(numbers, kinds, outlines)
+    shapes: Shapes = shapely.polygons(shapely.linearrings(vertices, indices=owner))
+    return shapes
 
 
 def _shrinking(

@@ -25,7 +25,6 @@ from hingeleaf.fill.motif_tables import tabulate
 from hingeleaf.fill.objective import FEW, FEW_SMALL, FOCAL, Objective, score
 from hingeleaf.fill.options import FillOptions, Spread
 from hingeleaf.fill.packing import Packing
-from hingeleaf.fill.pool import outer
 from hingeleaf.fill.problem import Problem
 from hingeleaf.fill.repair import shrink_to_valid
 from hingeleaf.fill.schedule import Schedule, in_time
@@ -172,8 +171,7 @@ class Solver:
     def _publish(self, poses: Floats, kinds: Ints, tolerance: float = ROUGH) -> None:
         """Make a valid filling of these and keep it if it covers more than the one so far."""
         begun = self.problem.clock()
-        covers = [outer(item, tolerance) for item in self.problem.pool]
-        repaired = shrink_to_valid(poses, kinds, covers, self.container)
+        repaired = shrink_to_valid(poses, kinds, self.problem.pool, self.container, tolerance)
         if not len(repaired[1]):
             # Thin shapes that overlap may all shrink too far: `Problem` keeps those that hold.
             repaired = poses, kinds

@@ -34,9 +34,9 @@ from hingeleaf.fill.placement_search import (
     search_buffers,
 )
 from hingeleaf.fill.pool import place_items
+from hingeleaf.fill.problem import pose_of
 from hingeleaf.fill.rasterize import stamp
 from hingeleaf.fill.relax import Scene, relax, relax_buffers
-from hingeleaf.fill.repair import pose_of
 from hingeleaf.fill.table_columns import nearest_value, slope_at, value_at
 from support.fill_shapes import item, star
 
