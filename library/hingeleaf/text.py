@@ -1,8 +1,11 @@
-"""Text for people and files: hidden characters made visible, JSON, counts in words."""
+"""Text for people and files: hidden characters made visible, JSON, counts in words, days."""
 
 import json
 import re
+from datetime import date
 from typing import Any
+
+from hingeleaf.errors import UsageError
 
 _HIDDEN = re.compile(
     "[\x00-\x1f\x7f-\x9f"  # C0, DEL and C1 controls: escape sequences begin with one of these
@@ -29,6 +32,20 @@ def without_hidden(text: str) -> str:
 def plural(count: int, one: str, many: str = "") -> str:
     """`1 motif`, `3 motifs`."""
     return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def parse_day(text: str, *, partial: bool = False) -> date:
+    """The day of `2026-12-24`; with `partial` the first day of `2026-12` or `2026` as well.
+
+    Raises UsageError.
+    """
+    parts = text.strip().split("-")
+    try:
+        year, month, day = map(int, [*parts, *["1"] * (3 - len(parts))] if partial else parts)
+        return date(year, month, day)
+    except (ValueError, OverflowError) as error:
+        also = ", 2026-12 or 2026" if partial else ""
+        raise UsageError(f"{text!r} is not a day.", f"Write as in 2026-12-24{also}.") from error
 
 
 def to_json(answer: Any, *, indent: int | None = 2) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue.change import Change
@@ -15,6 +14,7 @@ from hingeleaf.catalogue.query import Condition, Term, all_of, parse
 from hingeleaf.catalogue.slugs import id_of, identify, name_like, short_name, slug
 from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError, UsageError
+from hingeleaf.text import parse_day
 
 if TYPE_CHECKING:
     from hingeleaf.model import Field, Placement
@@ -86,7 +86,7 @@ class Panels:
 
         Raises UnknownNameError, UsageError for an invalid day.
         """
-        values = {"customer": customer, "due": read_day(due) if due else due}
+        values = {"customer": customer, "due": parse_day(due).isoformat() if due else due}
         given = {key: value for key, value in values.items() if value is not None}
         with self._db.write(f"Set facts of panel {name}") as change:
             change.update("panel", (panel_id_of(self._db, name),), given)
@@ -264,14 +264,6 @@ def _placements(db: Database, panel_id: int) -> tuple[Placement, ...]:
     )
 
 
-def read_day(text: str) -> str:
-    """A day as stored: 2026-12-24. Raises UsageError for anything else."""
-    try:
-        return date.fromisoformat(text.strip()).isoformat()
-    except ValueError as problem:
-        raise UsageError(f"{text!r} is not a day.", "Write as in 2026-12-24.") from problem
-
-
 def _word(term: Term, value: str) -> Condition:
     like = _within(value)
     return Condition("p.name LIKE ? ESCAPE '\\' OR p.customer LIKE ? ESCAPE '\\'", (like, like))
@@ -286,15 +278,9 @@ def _customer(term: Term, value: str) -> Condition:
 def _due(term: Term, value: str) -> Condition:
     if value == "no":
         return Condition("p.due = ''")
-    parts = value.split("-")
-    try:
-        date.fromisoformat("-".join([*parts, *["01"] * (3 - len(parts))]))
-    except ValueError as problem:
-        raise term.refuse(
-            f"{value!r} is not a day.", "Write due:2026-12-24, due:2026-12 or due:2026."
-        ) from problem
+    asked = parse_day(value, partial=True).isoformat()[: 4 + 3 * value.count("-")]
     # `~` comes after all digits and hyphens, so that a month includes its days.
-    return Condition("p.due <> '' AND p.due <= ?", (f"{value}~",))
+    return Condition("p.due <> '' AND p.due <= ?", (f"{asked}~",))
 
 
 def _done(term: Term, value: str) -> Condition:

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
-from hingeleaf.errors import QueryError
+from hingeleaf.errors import QueryError, UnknownNameError, UsageError
 
 Field = TypeVar("Field")
 _KEY = re.compile(r"([^\W\d_]+)(:|(?=[<>]))")
@@ -55,10 +55,18 @@ class Term:
 
 
 def all_of(terms: Sequence[Term], means: Callable[[Term, str], Condition]) -> Condition:
-    """All terms as one condition: each holds if any of its values does, or none if negated."""
+    """All terms as one condition: each holds if any of its values does, or none if negated.
+
+    Raises QueryError for a value that `means` refuses with UsageError or UnknownNameError.
+    """
     sqls, values, orders = ["1"], [], []
     for term in terms:
-        pieces = [means(term, value) for value in term.values]
+        try:
+            pieces = [means(term, value) for value in term.values]
+        except QueryError:
+            raise
+        except (UnknownNameError, UsageError) as error:
+            raise term.refuse(error.message, error.remedy) from error
         either = " OR ".join(piece.sql for piece in pieces)
         sqls.append(f"NOT ({either})" if term.negated else f"({either})")
         values += [value for piece in pieces for value in piece.values]

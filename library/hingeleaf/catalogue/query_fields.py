@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import timedelta
 from math import inf, nextafter
 
 from hingeleaf.catalogue import likeness, panels
@@ -13,6 +13,7 @@ from hingeleaf.catalogue.query import Condition, Term
 from hingeleaf.catalogue.slugs import identify, tag_name
 from hingeleaf.catalogue.trial_status import State
 from hingeleaf.errors import UsageError
+from hingeleaf.text import parse_day
 from hingeleaf.units import parse_length
 
 MAX_ALIKE = 24
@@ -35,7 +36,7 @@ class SearchField:
     """A key of the query language: its SQL, an example and its help text."""
 
     means: Callable[[QueryContext, Term, str], Condition]
-    """May raise any error about the value."""
+    """Raises UsageError or UnknownNameError for a value that is not understood."""
     example: str
     help: str
 
@@ -104,17 +105,10 @@ def _panel(context: QueryContext, term: Term, value: str) -> Condition:
 
 
 def _added(context: QueryContext, term: Term, value: str) -> Condition:
-    days = re.fullmatch(r"(\d{1,5})d", value)
-    try:
-        if days:
-            since = context.db.clock().date() - timedelta(days=int(days[1]))
-        else:
-            year, month, day = [*value.split("-"), "1", "1"][:3]
-            since = date(int(year), int(month), int(day))
-    except (ValueError, OverflowError) as error:
-        raise term.refuse(
-            f"{value!r} is not a day.", "Write added:2026-11-25, added:2026-11, or added:30d."
-        ) from error
+    if days := re.fullmatch(r"(\d{1,5})d", value):
+        since = context.db.clock().date() - timedelta(days=int(days[1]))
+    else:
+        since = parse_day(value, partial=True)
     return Condition("m.added >= ?", (since.isoformat(),))
 
 

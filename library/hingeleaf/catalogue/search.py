@@ -9,9 +9,8 @@ from dataclasses import dataclass
 
 from hingeleaf.catalogue import likeness
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.query import Condition, Term, all_of, parse
+from hingeleaf.catalogue.query import Condition, all_of, parse
 from hingeleaf.catalogue.query_fields import KEYS, QueryContext
-from hingeleaf.errors import QueryError, UnknownNameError, UsageError
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,16 +106,7 @@ def _compile(db: Database, query: str) -> Condition:
     keys = {term.key for term in terms}
     cards = tuple(value for term in terms if term.key == "card" for value in term.values)
     context = QueryContext(db, cards, bool(keys & {"state", "proven"}))
-
-    def means(term: Term, value: str) -> Condition:
-        try:
-            return term.field(KEYS).means(context, term, value)
-        except QueryError:
-            raise
-        except (UnknownNameError, UsageError) as error:
-            raise term.refuse(error.message, error.remedy) from error
-
-    found = all_of(terms, means)
+    found = all_of(terms, lambda term, value: term.field(KEYS).means(context, term, value))
     in_sight = "" if "removed" in keys else "m.removed IS NULL AND "
     order = f"{found.order}, m.name" if found.order else "m.name"
     return Condition(in_sight + found.sql, found.values, order)

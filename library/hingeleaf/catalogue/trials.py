@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +14,7 @@ from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.slugs import identify
 from hingeleaf.catalogue.trial_status import TrialCut, TrialOutcome, TrialStatus, trial_status
 from hingeleaf.errors import UnknownNameError, UsageError
+from hingeleaf.text import parse_day
 
 if TYPE_CHECKING:
     from hingeleaf.model import SizeRange
@@ -177,10 +177,7 @@ def _notes(db: Database, card: str, made: str | None, blade: str, remark: str) -
     """
     if not card.strip():
         raise UsageError("A trial needs its card.", "For example: --card card-220.")
-    try:
-        day = db.clock().astimezone().date() if made is None else date.fromisoformat(made)
-    except ValueError as error:
-        raise UsageError(f"{made!r} is not a day.", "Write it as 2026-11-25.") from error
+    day = db.clock().astimezone().date() if made is None else parse_day(made)
     return {"card": card, "made": day.isoformat(), "blade": blade, "remark": remark}
 
 

@@ -3,11 +3,11 @@
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from hingeleaf.catalogue.panels import read_day
 from hingeleaf.errors import UsageError
 from hingeleaf.orders.costs import Rates
 from hingeleaf.orders.nesting import SheetOptions
 from hingeleaf.params import parameter, validate
+from hingeleaf.text import parse_day
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, attribute, lines_of
 from hingeleaf_tui.list_worker import ListOrder
 from hingeleaf_tui.shared.file_names import check_svg_name
@@ -101,7 +101,7 @@ class OrderFacts:
     def __post_init__(self) -> None:
         validate(self)
         if self.due:
-            object.__setattr__(self, "due", read_day(self.due))
+            object.__setattr__(self, "due", parse_day(self.due).isoformat())
 
 
 FACT_LINES: list[EntryBinding[OrderFacts]] = lines_of(OrderFacts)
