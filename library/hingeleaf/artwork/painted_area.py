@@ -37,15 +37,15 @@ def visible_area(
     since nothing below can affect it. Raises HostileArtworkError if there are too many overlaps.
     """
     effort = effort or Effort()
-    painted = [shape for shape in shapes if not shape.area.is_empty]
+    painted = [shape for shape in reversed(list(shapes)) if not shape.area.is_empty]
     areas = np.array([shape.area for shape in painted], dtype=object)
     boxes = shapely.bounds(areas).reshape(-1, 4)
     hides, seen = np.zeros((2, len(areas)), dtype=bool)
     finished: list[BaseGeometry] = []
-    for place in reversed(range(len(areas))):
-        area = areas[place]
+    for place, shape in enumerate(painted):
+        area = shape.area
         shapely.prepare(area)
-        if wanted(painted[place]):
+        if wanted(shape):
             near = (boxes[:, :2] <= boxes[place, 2:]) & (boxes[:, 2:] >= boxes[place, :2])
             above = areas[hides & near.all(axis=1)]
             above = above[shapely.intersects(area, above)]
@@ -54,7 +54,7 @@ def visible_area(
                 areas[place] = robust(shapely.difference, area, _union(above))
                 boxes[place] = shapely.bounds(areas[place])
             seen[place] = not areas[place].is_empty
-        elif painted[place].opacity >= MIN_OPACITY:
+        elif shape.opacity >= MIN_OPACITY:
             within = (boxes[:, :2] >= boxes[place, :2]) & (boxes[:, 2:] <= boxes[place, 2:])
             lesser = np.flatnonzero(hides & within.all(axis=1))
             lesser = lesser[shapely.covers(area, areas[lesser])]
