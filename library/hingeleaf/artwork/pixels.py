@@ -66,7 +66,7 @@ class GreyImage:
 
 
 def open_picture(data: bytes, name: str, notes: Diagnostics) -> GreyImage:
-    """A PNG or JPEG file, its longest side at most WORKED_ON pixels.
+    """A PNG or JPEG file, its longest side at most MAX_SIDE pixels.
 
     Raises HostileArtworkError or UnreadableArtworkError.
     """
@@ -125,7 +125,7 @@ def _shrunk(picture: Image) -> Image:
     """The picture upright and small enough; pixels are averaged, so that lines stay smooth."""
     from PIL import Image, ImageOps
 
-    shrink = max(1.0, max(picture.size) / WORKED_ON)
+    shrink = max(1.0, max(picture.size) / MAX_SIDE)
     size = (max(1, round(picture.width / shrink)), max(1, round(picture.height / shrink)))
     orientation = picture.getexif().tobytes()
     if picture.mode in ("1", "P"):  # modes without intermediate levels cannot be averaged
