@@ -148,7 +148,7 @@ async def calm(*_: object) -> bool:
             return True
 
 
-jobs.LONG = math.inf  # a run of tests has ten times as much to look through for garbage
+jobs.LONG_JOB = math.inf  # a run of tests has ten times as much to look through for garbage
 bridge_editor.PAUSE = bridge_editor.LONG_PAUSE = library_service.PAUSE = 0.0
 textual.app.wait_for_idle = textual.pilot.wait_for_idle = calm  # type: ignore[attr-defined]
 Pilot._wait_for_screen = calm  # type: ignore[method-assign,assignment]

@@ -10,7 +10,7 @@ import pytest
 from hingeleaf.catalogue.backup import read_plan
 from hingeleaf.catalogue.store import Library
 from hingeleaf_tui import panel_session, settings
-from hingeleaf_tui.screens.backups import TakingDialog
+from hingeleaf_tui.screens.backups import LibraryImportDialog
 from hingeleaf_tui.screens.motif_choices import RevisionsDialog
 from hingeleaf_tui.widgets.text_list import TextList
 from support.app_pilot import laid, make_library, ours, press, running, seen, type_in
@@ -66,7 +66,7 @@ async def test_a_bundle_is_written_and_taken_into_another_library(
         await press(pilot, "f6", "o", "slash")
         await type_in(pilot, "motifs.db")
         await press(pilot, "enter")
-        assert isinstance(pilot.app.screen, TakingDialog)
+        assert isinstance(pilot.app.screen, LibraryImportDialog)
         rows = {line.text: line for line in pilot.app.screen.query_one(TextList).lines}
         assert {name: line.sign for name, line in rows.items()} == {"buoy": "-", "jib": "x"}
         assert rows["buoy"].right == "motif, differs in tags"
@@ -134,6 +134,6 @@ async def test_what_is_no_library_is_refused_in_place(library: Path, tmp_path: P
             await type_in(pilot, typed)
             await press(pilot, "enter")
             assert typed in seen(pilot)
-            assert isinstance(pilot.app.screen, TakingDialog)
+            assert isinstance(pilot.app.screen, LibraryImportDialog)
             await press(pilot, "s", "escape")
             assert ours(pilot).is_running

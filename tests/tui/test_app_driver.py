@@ -11,28 +11,28 @@ from PIL import Image
 from textual.drivers._writer_thread import WriterThread
 from textual_image._sixel import image_to_sixels
 
-from hingeleaf_tui.driver import LastingFile, corrected
+from hingeleaf_tui.driver import TolerantFile, correct_sixels
 
 TWO_LINES = '\x1bP0;0;0q"1;1;6;12#0;2;8;10;10!6~-#1;2;85;82;75!6~\x1b\\'
 
 
 def test_every_colour_is_chosen_once_it_is_defined() -> None:
     """Sixel control strings, as xterm's control sequences and DEC's VT330/340 manual have them."""
-    shown = corrected(f"\x1b[4;9H{TWO_LINES}\x1b[6;20Hbeside")
+    shown = correct_sixels(f"\x1b[4;9H{TWO_LINES}\x1b[6;20Hbeside")
     assert shown == (
         '\x1b[4;9H\x1bP0;0;0q"1;1;6;12#0;2;8;10;10#0!6~-#1;2;85;82;75#1!6~\x1b\\\x1b[5;20Hbeside'
     )
 
 
 def test_what_stands_beside_an_image_goes_on_in_its_last_line() -> None:
-    assert corrected(f"{TWO_LINES}\x1b[1;20H").endswith("\x1b[1;20H")
-    twice = corrected(f"{TWO_LINES}\x1b[9;20H\x1b[2;2H{TWO_LINES}\x1b[24;80H")
+    assert correct_sixels(f"{TWO_LINES}\x1b[1;20H").endswith("\x1b[1;20H")
+    twice = correct_sixels(f"{TWO_LINES}\x1b[9;20H\x1b[2;2H{TWO_LINES}\x1b[24;80H")
     assert re.findall(r"\x1b\[\d+;\d+H", twice) == ["\x1b[8;20H", "\x1b[2;2H", "\x1b[23;80H"]
 
 
 def test_all_else_passes_as_it_is() -> None:
     plain = "\x1b[2;3H#1;2;3;4;5 \x1b[38;2;1;2;3mtext\x1b]0;title\x07"
-    assert corrected(plain) == plain
+    assert correct_sixels(plain) == plain
 
 
 def decode(sixels: str, *, definition_chooses: bool) -> np.ndarray:
@@ -62,7 +62,9 @@ def test_images_are_the_same_in_both_readings_of_a_definition(definition_chooses
     colours[14:30, 5:20], colours[20:24, 10:36] = 1, 2
     drawn = Image.fromarray(colours, "P")
     drawn.putpalette([20, 25, 26, 220, 210, 190, 200, 90, 40])
-    told = corrected(f"{image_to_sixels(drawn.convert('RGB'))}\x1b[2;1H").removesuffix("\x1b[1;1H")
+    told = correct_sixels(f"{image_to_sixels(drawn.convert('RGB'))}\x1b[2;1H").removesuffix(
+        "\x1b[1;1H"
+    )
     shown = decode(told, definition_chooses=definition_chooses)
     assert (shown[:36, :40] == colours).all()
 
@@ -70,7 +72,7 @@ def test_images_are_the_same_in_both_readings_of_a_definition(definition_chooses
 def test_the_thread_that_writes_outlives_a_terminal_that_vanishes() -> None:
     main, side = os.openpty()
     with os.fdopen(side, "w") as file:
-        writer = WriterThread(LastingFile(file))  # type: ignore[arg-type]
+        writer = WriterThread(TolerantFile(file))  # type: ignore[arg-type]
         writer.start()
         os.close(main)
         for _ in range(100):  # more than its queue holds

@@ -13,7 +13,7 @@ import pytest
 
 from hingeleaf.errors import UsageError
 from hingeleaf.tasks import Progress, Task
-from hingeleaf_tui.jobs import KEYS_FIRST, Jobs
+from hingeleaf_tui.jobs import KEY_PAUSE, Jobs
 
 
 class Desk:
@@ -86,7 +86,7 @@ def test_jobs_of_other_groups_go_on(desk: Desk) -> None:
 def test_progress_that_piles_up_is_replaced_by_the_newest(
     desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("hingeleaf_tui.jobs.MIN_WAIT", 0.0)
+    monkeypatch.setattr("hingeleaf_tui.jobs.MIN_STEP_INTERVAL", 0.0)
     steps: list[int] = []
     results: list[int] = []
     desk.jobs.start(
@@ -193,4 +193,4 @@ def test_jobs_rest_while_a_key_is_answered(desk: Desk, monkeypatch: pytest.Monke
     desk.jobs.start("step", stepping, done=results.append)
     desk.run_until(lambda: results)
     assert results == [3]
-    assert times == pytest.approx([100.0, 100.0, 100.0 + KEYS_FIRST])
+    assert times == pytest.approx([100.0, 100.0, 100.0 + KEY_PAUSE])

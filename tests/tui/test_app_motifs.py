@@ -143,8 +143,8 @@ async def test_only_rows_in_sight_are_read(tmp_path: Path) -> None:
 @pytest.mark.parametrize("ink", ["quadrants", "braille", "blocks", "ascii"])
 async def test_drawings_use_what_the_terminal_has(library: Path, ink: str) -> None:
     async with running(library, kept=Settings(ink=ink)) as pilot:
-        plate = pilot.app.screen.query_one(PictureView)
-        drawn = "".join(plate.render_line(row).text for row in range(plate.rows))
+        picture_view = pilot.app.screen.query_one(PictureView)
+        drawn = "".join(picture_view.render_line(row).text for row in range(picture_view.rows))
         assert drawn.strip()
         kinds = {
             "quadrants": lambda letter: letter in " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█",
@@ -282,9 +282,9 @@ async def test_a_motif_is_shown_folded_up(library: Path) -> None:
     async with running(library) as pilot:
         pilot.app.screen.query_one(MotifList).choose("hatch")
         await press(pilot)
-        flat = pilot.app.screen.query_one("#motif-plate", PictureView)._picture
+        flat = pilot.app.screen.query_one("#motif-picture", PictureView)._picture
         await press(pilot, "f8")
-        folded = pilot.app.screen.query_one("#motif-plate", PictureView)._picture
+        folded = pilot.app.screen.query_one("#motif-picture", PictureView)._picture
         assert flat and folded
         face = STYLES.index("flap-face")
         assert 0 < (folded.back == face).sum() < (flat.back == face).sum()

@@ -185,7 +185,7 @@ async def test_actions_are_done_from_screens_drawn_by_lot(
             done.clear()
             app.post_message(RunAction(id))
             await settled(pilot)
-            home = actions.HOMES.get(action.place, (action.place, action.call))
+            home = actions.OPENERS.get(action.place, (action.place, action.call))
             is_reached = home[0] in (*actions.SCREENS, "everywhere")
             assert home in done or not is_reached, id
             if action.place == "placing":

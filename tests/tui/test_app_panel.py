@@ -454,10 +454,10 @@ async def test_motifs_are_chosen_pinned_moved_and_filled_around(library: Path) -
         session = ours(pilot).services.panel
         before = session.placements
         await press(pilot, "e")
-        plate = pilot.app.screen.query_one(ArrangeView)
-        assert plate.has_focus
+        picture_view = pilot.app.screen.query_one(ArrangeView)
+        assert picture_view.has_focus
         assert "mm, rotated" in seen(pilot)
-        chosen = plate.chosen
+        chosen = picture_view.chosen
         await press(pilot, "6", "6", "right_square_bracket", "plus")
         moved = session.placements[chosen]
         assert moved.pinned

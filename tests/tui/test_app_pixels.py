@@ -68,10 +68,13 @@ async def test_with_it_large_drawings_are_images_on_every_screen(tmp_path: Path)
     async with running(make_library(tmp_path), pixels=True) as pilot:
         for key in ("f2", "b"):
             await press(pilot, key)
-            plate = pilot.app.screen.query_one(PictureView)
-            shown = plate.query_one(Image)
+            picture_view = pilot.app.screen.query_one(PictureView)
+            shown = picture_view.query_one(Image)
             assert shown.display
-            assert (shown.image.width, shown.image.height) == (8 * plate.columns, 16 * plate.rows)
+            assert (shown.image.width, shown.image.height) == (
+                8 * picture_view.columns,
+                16 * picture_view.rows,
+            )
         await press(pilot, "f4", "down", "enter")
         await pilot.press("delete", "I")
         await press(pilot, "enter", "f4")
@@ -101,9 +104,12 @@ async def test_drawings_follow_the_size_of_the_letters(
     async with running(make_library(tmp_path), pixels=True) as pilot:
         await pilot.resize_terminal(100, 30)
         await settled(pilot)
-        plate = pilot.app.screen.query_one(PictureView)
-        image = plate.query_one(Image).image
-        assert (image.width, image.height) == (dots[0] * plate.columns, dots[1] * plate.rows)
+        picture_view = pilot.app.screen.query_one(PictureView)
+        image = picture_view.query_one(Image).image
+        assert (image.width, image.height) == (
+            dots[0] * picture_view.columns,
+            dots[1] * picture_view.rows,
+        )
         assert get_cell_size() == character
 
 

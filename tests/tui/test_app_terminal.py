@@ -100,9 +100,9 @@ def test_every_theme_has_the_same_names(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["hingeleaf-dark-16", "hingeleaf-light-16"])
 def test_the_plain_themes_use_only_the_terminals_own_sixteen_colours(name: str) -> None:
-    pens = StyleCache(name)
+    style_of = StyleCache(name)
     for ink in themes.PALETTES[name]:
-        style = pens(ink, "chosen-back")
+        style = style_of(ink, "chosen-back")
         for colour in (style.color, style.bgcolor):
             assert colour is not None
             assert colour.is_default or (colour.number is not None and colour.number < 16)
@@ -146,8 +146,11 @@ def test_without_colours_our_own_filter_leaves_them_out() -> None:
 
 
 def test_without_colours_what_is_chosen_is_reversed() -> None:
-    pens = StyleCache("hingeleaf-dark-16")
-    row = [Segment("plain", pens("accent")), Segment("chosen", pens("chosen-ink", "chosen-back"))]
+    style_of = StyleCache("hingeleaf-dark-16")
+    row = [
+        Segment("plain", style_of("accent")),
+        Segment("chosen", style_of("chosen-ink", "chosen-back")),
+    ]
     plain, chosen = WithoutColours().apply(row, Color(0, 0, 0))
     assert plain.style and chosen.style
     assert (plain.style.color, plain.style.reverse) == (None, False)

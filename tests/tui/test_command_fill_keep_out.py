@@ -94,12 +94,12 @@ def test_a_drawing_kept_free_at_a_place(run: Run, tmp_path: Path) -> None:
     field = ("fill", "shape", "rectangle", "--size", "120x80mm", "--max", "20", "--budget", "draft")
     kept = ("--keep-out-shape", drawing, "--keep-out-height", "40mm", "--keep-out-margin", "0")
     told = answer(run(*field, *kept, "--keep-out-at", "45,55", "--with", "tag:round", "--json"))
-    plate = box(25, 35, 65, 75)
+    picture_view = box(25, 35, 65, 75)
     spots = [
         Point(each["x_mm"], each["y_mm"]).buffer(each["size_mm"] / 2 - 0.1)
         for each in told["placements"]
     ]
-    assert spots and not any(plate.intersects(spot) for spot in spots)
+    assert spots and not any(picture_view.intersects(spot) for spot in spots)
 
 
 @pytest.mark.parametrize("sheet", [(), ("--sheet", "A5")])

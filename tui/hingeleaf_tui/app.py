@@ -101,7 +101,7 @@ class Hingeleaf(LifecycleApp):
         for name in themes.PALETTES:
             self.register_theme(themes.make(name))
         self.theme = themes.theme_name(own.light, look.plain)
-        self.pens = StyleCache(self.theme)
+        self.style_of = StyleCache(self.theme)
         self.set_keymap(own.keys)
         sys.setswitchinterval(MAX_SWITCH_INTERVAL)
         warnings.simplefilter("always", LibraryNotice)
@@ -178,12 +178,12 @@ class Hingeleaf(LifecycleApp):
             from hingeleaf_tui.widgets.picture_view import PictureView
 
             if pixels.measure():
-                for plate in self.screen.query(PictureView):
-                    plate.post_message(PictureView.Resized(plate))
+                for picture_view in self.screen.query(PictureView):
+                    picture_view.post_message(PictureView.Resized(picture_view))
 
     def watch_theme(self, theme: str) -> None:
         """Redraw with the new colours."""
-        self.pens = StyleCache(theme)
+        self.style_of = StyleCache(theme)
 
     @property
     def ascii(self) -> bool:
@@ -330,7 +330,7 @@ class Hingeleaf(LifecycleApp):
     async def _run(self, event: RunAction) -> None:
         """Show the place of an action, open what it needs, and run it."""
         action = actions.find(event.action)
-        screen, opening = actions.HOMES.get(action.place, (action.place, ""))
+        screen, opening = actions.OPENERS.get(action.place, (action.place, ""))
         if screen in actions.SCREENS:
             self._remember_chosen()
             if moving := self.go_to(screen):

@@ -6,12 +6,12 @@ from typing import Any, TextIO, cast
 
 from textual.drivers.linux_driver import LinuxDriver
 
-_SIXELS = re.compile(r"(\x1bP[0-9;]*q[^\x1b]*\x1b\\)\x1b\[(\d+);(\d+)H")
+_SIXEL_IMAGE = re.compile(r"(\x1bP[0-9;]*q[^\x1b]*\x1b\\)\x1b\[(\d+);(\d+)H")
 _COLOUR = re.compile(r"#(\d+);2;\d+;\d+;\d+")
-_CHOSEN = r"\g<0>#\1"
+_SELECT_COLOUR = r"\g<0>#\1"
 
 
-class LastingFile:
+class TolerantFile:
     """A terminal's file whose writes do not fail after the terminal has vanished.
 
     An error would end the writer thread, and the app would wait for it once its queue is full.
@@ -39,23 +39,23 @@ class TerminalDriver(LinuxDriver):
 
     def __init__(self, *arguments: Any, **options: Any) -> None:
         super().__init__(*arguments, **options)
-        self._file = cast(Any, LastingFile(cast(TextIO, self._file)))
+        self._file = cast(Any, TolerantFile(cast(TextIO, self._file)))
 
     def write(self, data: str) -> None:
         """Send output to the terminal."""
-        super().write(corrected(data) if "\x1bP" in data else data)
+        super().write(correct_sixels(data) if "\x1bP" in data else data)
 
 
-def corrected(data: str) -> str:
+def correct_sixels(data: str) -> str:
     """Output with corrected sixel images.
 
     Every colour is also selected after its definition, since some terminals (xterm) do not select
     it otherwise. And the cursor ends in the last line of an image; textual-image puts it one line
     too low.
     """
-    return _SIXELS.sub(_mend, data)
+    return _SIXEL_IMAGE.sub(_correct_image, data)
 
 
-def _mend(found: re.Match[str]) -> str:
+def _correct_image(found: re.Match[str]) -> str:
     image, row, column = found.groups()
-    return f"{_COLOUR.sub(_CHOSEN, image)}\x1b[{max(int(row) - 1, 1)};{column}H"
+    return f"{_COLOUR.sub(_SELECT_COLOUR, image)}\x1b[{max(int(row) - 1, 1)};{column}H"

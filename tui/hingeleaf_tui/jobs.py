@@ -27,11 +27,11 @@ Result = TypeVar("Result")
 Deliver = Callable[[Callable[[], None]], object]
 Failed = Callable[[HingeleafError], None]
 
-MIN_WAIT = 0.08
+MIN_STEP_INTERVAL = 0.08
 """Least seconds between two steps shown; faster changes could not be read."""
-KEYS_FIRST = 0.05
+KEY_PAUSE = 0.05
 """Seconds that jobs pause after a key, so that its handler gets the processor."""
-LONG = 2.0
+LONG_JOB = 2.0
 """Seconds after which a finished job's memory is released."""
 
 
@@ -39,27 +39,27 @@ class Jobs:
     """Starts jobs and questions; `deliver` passes a call to the app's thread.
 
     `crashed` is called with exceptions that are bugs of the program. No callback is called once
-    `listens` returns False, since the widgets that it needs are gone.
+    `is_listening` returns False, since the widgets that it needs are gone.
     """
 
     def __init__(
         self,
         deliver: Deliver,
         crashed: Callable[[BaseException], None],
-        listens: Callable[[], bool] = lambda: True,
+        is_listening: Callable[[], bool] = lambda: True,
     ) -> None:
         self.deliver = deliver
         self.crashed = crashed
-        self.listens = listens
+        self.is_listening = is_listening
         self._running: dict[str, _Job] = {}
         self._library: _LibraryThread | None = None
         self._rest_until = 0.0
 
     def yield_to_input(self) -> None:
         """After a key press, pause every job at its next step until the key is handled."""
-        self._rest_until = time.monotonic() + KEYS_FIRST
+        self._rest_until = time.monotonic() + KEY_PAUSE
 
-    def rest(self) -> None:
+    def wait_for_keys(self) -> None:
         """Wait, in a job's thread, while keys are handled."""
         while (left := self._rest_until - time.monotonic()) > 0:
             time.sleep(left)
@@ -99,7 +99,7 @@ class Jobs:
         """Stop jobs at their next step, without calling their callbacks."""
         for group in groups:
             if job := self._running.pop(group, None):
-                job.dropped = True
+                job.cancelled = True
                 job.going.set()
 
     def is_running(self, group: str) -> bool:
@@ -142,7 +142,7 @@ class Jobs:
         if self._library:
             self._library.close()
 
-    def forget(self, job: _Job) -> None:
+    def discard(self, job: _Job) -> None:
         """Remove a job that has ended."""
         if self._running.get(job.group) is job:
             del self._running[job.group]
@@ -164,7 +164,7 @@ class _Job:
         self, jobs: Jobs, group: str, make: Callable[[], Task[Any]], callbacks: _Callbacks
     ) -> None:
         self.jobs, self.group, self.make, self.callbacks = jobs, group, make, callbacks
-        self.dropped = False
+        self.cancelled = False
         self.going = threading.Event()
         self.going.set()
         self._latest: Progress[Any] | None = None
@@ -180,19 +180,19 @@ class _Job:
             self._end(self.jobs.crashed, error)
         else:
             self._end(self.callbacks.done, result)
-        if time.monotonic() - began > LONG:
+        if time.monotonic() - began > LONG_JOB:
             release_memory()
 
     def _work(self) -> Any:
         task, shown = self.make(), 0.0
         try:
-            while not self.dropped:
+            while not self.cancelled:
                 progress = next(task)
                 self.going.wait()
-                if time.monotonic() - shown >= MIN_WAIT:
+                if time.monotonic() - shown >= MIN_STEP_INTERVAL:
                     self._show(progress)
                     shown = time.monotonic()
-                self.jobs.rest()
+                self.jobs.wait_for_keys()
         except StopIteration as end:
             return end.value
         finally:
@@ -204,20 +204,20 @@ class _Job:
         with self._lock:
             waiting, self._latest = self._latest is not None, progress
         if not waiting:
-            self.jobs.deliver(self._tell_latest)
+            self.jobs.deliver(self._deliver_latest)
 
-    def _tell_latest(self) -> None:
+    def _deliver_latest(self) -> None:
         with self._lock:
             latest, self._latest = self._latest, None
-        if not self.callbacks.step or not latest or not self.jobs.listens():
+        if not self.callbacks.step or not latest or not self.jobs.is_listening():
             return
-        if self.going.is_set() and not self.dropped:
+        if self.going.is_set() and not self.cancelled:
             self.callbacks.step(latest)
 
     def _end(self, callback: Callable[[Any], None] | None, value: Any) -> None:
         def finish() -> None:
-            self.jobs.forget(self)
-            if callback and not self.dropped and self.jobs.listens():
+            self.jobs.discard(self)
+            if callback and not self.cancelled and self.jobs.is_listening():
                 callback(value)
 
         self.jobs.deliver(finish)
@@ -274,7 +274,7 @@ class _LibraryThread:
 
         def finish() -> None:
             self._unanswered -= 1
-            if callback and self._jobs.listens():
+            if callback and self._jobs.is_listening():
                 callback(value)
 
         self._jobs.deliver(finish)

@@ -48,11 +48,11 @@ DETAILED_SIZE = 22.0
 CIRCLE_SIDES = 72
 PINNED = " i "
 """Sign on a pinned motif where colours cannot show it; i is the key that pins."""
-RIM = 2.4
+RIM_DOTS = 2.4
 """Dots of rim around the opening of a smaller motif, both sides together."""
 
 
-def _round(middle: XY, radius: float) -> list[Stretch]:
+def _circle(middle: XY, radius: float) -> list[Stretch]:
     """A circle as line segments."""
     turns = [math.tau * step / CIRCLE_SIDES for step in range(CIRCLE_SIDES + 1)]
     x, y = middle
@@ -105,7 +105,7 @@ class PanelPainter:
             pose = placements[chosen].pose
             canvas.label((pose.x, pose.y), " + ", "chosen")
         if circle is not None:
-            canvas.line(segments(_round(*circle)), "picked")
+            canvas.line(segments(_circle(*circle)), "picked")
             canvas.label(circle[0], " + ", "chosen")
         for text, at, stands_out in sorted(marks, key=lambda mark: mark[2]):
             if stands_out:
@@ -146,7 +146,7 @@ class PanelPainter:
                 raised = forms
             else:
                 openings = separated(forms, FORM_GAP * dot, MIN_SHARE)
-                raised = separated(openings, RIM * dot, 0.0)
+                raised = separated(openings, RIM_DOTS * dot, 0.0)
             if is_detailed:
                 canvas.area(combined(compress(forms, lifts)), "flap-face")
             canvas.area(combined(openings), "behind")

@@ -76,7 +76,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
     def _read(self) -> None:
         self._artwork = None
         if file := self._file:
-            self.plate.show_text(f"Reading {file.name} …")
+            self.picture_view.show_text(f"Reading {file.name} …")
             self.services.jobs.start(
                 "read", lambda: _reading(file), done=self._was_read, failed=self.not_drawn
             )

@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.services import Services
 
-PLAN: list[EntryBinding[BackupPlan]] = lines_of(BackupPlan)
+PLAN_ENTRIES: list[EntryBinding[BackupPlan]] = lines_of(BackupPlan)
 
 
 class BackupsDialog(ActingList):
@@ -69,7 +69,7 @@ class BackupsDialog(ActingList):
         """Copy the library to a new file."""
         path = self.services.library.path
         target = path.with_name(f"{path.stem}-{datetime.now():%Y-%m-%d-%H%M%S}{path.suffix}")
-        ask = InputDialog("Back up the library to", str(target), accept=some_file)
+        ask = InputDialog("Back up the library to", str(target), accept=require_file_name)
         self.app.push_screen(ask, self._write)
 
     def _write(self, text: str | None) -> None:
@@ -84,7 +84,9 @@ class BackupsDialog(ActingList):
         """Set how often backups are made, how many are kept, and where."""
 
         def ask(plan: BackupPlan) -> None:
-            dialog = SavingDialog(self.services, "Automatic backups", PLAN, plan, _keep_plan)
+            dialog = SavingDialog(
+                self.services, "Automatic backups", PLAN_ENTRIES, plan, _keep_plan
+            )
             self.app.push_screen(dialog, lambda _: self.show_again())
 
         self.submit(lambda library: backup.read_plan(library.db), ask)
@@ -94,7 +96,7 @@ class BackupsDialog(ActingList):
         if line := self.chosen:
             self._ask(f"the backup of {line.text}", Path(line.key))
         else:
-            dialog = InputDialog("Go back to which file?", "", accept=some_file)
+            dialog = InputDialog("Go back to which file?", "", accept=require_file_name)
             self.app.push_screen(
                 dialog, lambda text: self._ask(text, Path(text).expanduser()) if text else None
             )
@@ -132,7 +134,7 @@ class ProblemsDialog(ActingList):
         return f"{self.key_of('repair')} makes all repairs that change none of your work."
 
     @on(CursorList.Moved)
-    def _say_whole(self) -> None:
+    def _show_full_text(self) -> None:
         """Show the whole sentence, which the list may truncate."""
         if line := self.chosen:
             self.report(f"{line.text} {self.hint()}", line.kind)
@@ -146,7 +148,7 @@ class ProblemsDialog(ActingList):
         self.report(f"{plural(count, 'repair')} made." if count else "There is nothing to repair.")
 
 
-def some_file(text: str) -> None:
+def require_file_name(text: str) -> None:
     """Raise UsageError for an empty file name."""
     if not text:
         raise UsageError("No file was named.", "Type one.")
@@ -184,15 +186,15 @@ def _repair(library: Library) -> int:
     return sum(each.repaired for each in finish(library.examine(repair=True)))
 
 
-SIGNS = {Resolution.TAKE: "x", Resolution.COPY: "+", Resolution.KEEP: "-"}
-NEXT = {
+RESOLUTION_SIGNS = {Resolution.TAKE: "x", Resolution.COPY: "+", Resolution.KEEP: "-"}
+RESOLUTION_CYCLE = {
     ItemStatus.NEW: (Resolution.TAKE, Resolution.KEEP),
     ItemStatus.DIFFERENT: (Resolution.KEEP, Resolution.TAKE, Resolution.COPY),
 }
 """Resolutions that Space cycles through."""
 
 
-class TakingDialog(Dialog[str]):
+class LibraryImportDialog(Dialog[str]):
     """Items of another library that are new here or differ; the answer says what was imported."""
 
     PLACE = "taking"
@@ -219,7 +221,7 @@ class TakingDialog(Dialog[str]):
 
     @property
     def _listed(self) -> list[Difference]:
-        return [each for each in self._found if each.status in NEXT or each.trials]
+        return [each for each in self._found if each.status in RESOLUTION_CYCLE or each.trials]
 
     def on_mount(self) -> None:
         """Compare the two libraries."""
@@ -241,7 +243,9 @@ class TakingDialog(Dialog[str]):
             TextRow(
                 each.name,
                 f"{each.kind} {each.name}",
-                sign=SIGNS[self._choices[each.kind, each.name]] if each.status in NEXT else "t",
+                sign=RESOLUTION_SIGNS[self._choices[each.kind, each.name]]
+                if each.status in RESOLUTION_CYCLE
+                else "t",
                 right=_about(each),
             )
             for each in self._listed
@@ -252,14 +256,18 @@ class TakingDialog(Dialog[str]):
     @on(CursorList.Moved)
     @on(PictureView.Resized)
     def _draw(self) -> None:
-        plate, items = self.query_one(PictureView), self._listed
-        if not items or plate.columns < 4 or plate.rows < 2:
+        picture_view, items = self.query_one(PictureView), self._listed
+        if not items or picture_view.columns < 4 or picture_view.rows < 2:
             return
         item = items[self.query_one(TextList).cursor]
-        plate.show_text("" if item.kind is ItemKind.MOTIF else f"A {item.kind} has no drawing.")
+        picture_view.show_text(
+            "" if item.kind is ItemKind.MOTIF else f"A {item.kind} has no drawing."
+        )
         if item.kind is ItemKind.MOTIF:
-            ink, size = self.services.drawing_ink, (plate.columns, plate.rows)
-            self.start("drawing", lambda: _drawing(self._other, item.name, *size, ink), plate.show)
+            ink, size = self.services.drawing_ink, (picture_view.columns, picture_view.rows)
+            self.start(
+                "drawing", lambda: _drawing(self._other, item.name, *size, ink), picture_view.show
+            )
 
     def action_mark(self) -> None:
         """Cycle the chosen item through take, copy and leave."""
@@ -267,7 +275,7 @@ class TakingDialog(Dialog[str]):
         if not self._listed:
             return
         item = self._listed[listed.cursor]
-        if ways := NEXT.get(item.status):
+        if ways := RESOLUTION_CYCLE.get(item.status):
             key = (item.kind, item.name)
             self._choices[key] = ways[(ways.index(self._choices[key]) + 1) % len(ways)]
             self._show()
@@ -277,7 +285,7 @@ class TakingDialog(Dialog[str]):
 
     def action_mark_all(self) -> None:
         """Take all listed items, or leave all if all are taken."""
-        keys = [(each.kind, each.name) for each in self._listed if each.status in NEXT]
+        keys = [(each.kind, each.name) for each in self._listed if each.status in RESOLUTION_CYCLE]
         all_taken = all(self._choices[key] is Resolution.TAKE for key in keys)
         way = Resolution.KEEP if all_taken else Resolution.TAKE
         self._choices.update(dict.fromkeys(keys, way))

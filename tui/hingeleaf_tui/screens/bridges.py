@@ -68,12 +68,12 @@ class BridgesScreen(BridgeEdits):
                 TextList(id="bridge-list"),
                 id="bridge-side",
             ),
-            AimView(id="bridge-plate", placeholder=NO_MOTIF),
+            AimView(id="bridge-picture", placeholder=NO_MOTIF),
             PictureView(id="bridge-folded"),
         )
 
     @property
-    def plate(self) -> AimView:
+    def picture_view(self) -> AimView:
         """The view of the motif."""
         return self.query_one(AimView)
 
@@ -108,7 +108,7 @@ class BridgesScreen(BridgeEdits):
             self._opened(begun)
             return
         draft = self.services.work.drafts.get(name)
-        self.plate.show_text(f"Opening {name} …")
+        self.picture_view.show_text(f"Opening {name} …")
         self.services.library.submit(
             "open motif",
             lambda library: bridge_editor.open_session(library, name, card, draft),
@@ -118,7 +118,7 @@ class BridgesScreen(BridgeEdits):
 
     def _not_opened(self, error: HingeleafError) -> None:
         self._opening = ""
-        self.plate.show_text(str(error))
+        self.picture_view.show_text(str(error))
         self.refuse(error)
 
     def _opened(self, session: BridgeSession) -> None:
@@ -199,7 +199,7 @@ class BridgesScreen(BridgeEdits):
         bridges = self.now.motif.bridges
         self.aim = bridges[self.now.chosen].at if bridges else (0.0, 0.0)
         self._with_aim = then
-        self.screen.set_focus(self.plate)
+        self.screen.set_focus(self.picture_view)
         self.report(f"The arrows move the crosshair. Enter {what}, c cancels.")
         self._paint()
 
@@ -256,7 +256,9 @@ class BridgesScreen(BridgeEdits):
         if at is None:
             self.report(NO_MOTIF, "caution")
             return
-        whole = at.whole_view(self.plate.columns, self.plate.rows, self.services.drawing_ink)
+        whole = at.whole_view(
+            self.picture_view.columns, self.picture_view.rows, self.services.drawing_ink
+        )
         view = (self._view or whole).zoomed(ZOOM**closer)
         if self._view is None and at.paper.bridges:
             view = replace(view, centre=at.paper.bridges[at.bridging.chosen].at)
@@ -327,7 +329,7 @@ class BridgesScreen(BridgeEdits):
     def _painter(self) -> Callable[[SizedView], Sequence[Picture | None]]:
         """A function that paints the current view, for the library's thread."""
         ink, view, aim, hinges = self.services.drawing_ink, self._view, self.aim, self._hinges
-        shown = [(plate.columns, plate.rows) for plate in self._plates]
+        shown = [(picture_view.columns, picture_view.rows) for picture_view in self._picture_views]
 
         def paint(at: SizedView, number: int) -> Picture | None:
             columns, rows = shown[number]
@@ -339,13 +341,13 @@ class BridgesScreen(BridgeEdits):
         return lambda at: [paint(at, number) for number in range(len(shown))]
 
     @property
-    def _plates(self) -> tuple[PictureView, PictureView]:
-        return self.plate, self.query_one("#bridge-folded", PictureView)
+    def _picture_views(self) -> tuple[PictureView, PictureView]:
+        return self.picture_view, self.query_one("#bridge-folded", PictureView)
 
     def _painted(self, pictures: Sequence[Picture | None]) -> None:
-        for plate, picture in zip(self._plates, pictures, strict=True):
-            if picture and picture.size == (plate.columns, plate.rows):
-                plate.show(picture)
+        for picture_view, picture in zip(self._picture_views, pictures, strict=True):
+            if picture and picture.size == (picture_view.columns, picture_view.rows):
+                picture_view.show(picture)
 
 
 def _line(number: int, bridge: Bridge) -> TextRow:

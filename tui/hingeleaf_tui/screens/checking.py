@@ -41,7 +41,7 @@ class CheckingScreen(RecipeScreen):
         """Whether to open the export once the check is done."""
 
     @property
-    def plate(self) -> ArrangeView:
+    def picture_view(self) -> ArrangeView:
         """The view of the panel, in which it is arranged."""
         return self.query_one(ArrangeView)
 
@@ -71,7 +71,7 @@ class CheckingScreen(RecipeScreen):
         self.show_figures()
         if self._wants_export:
             self.action_export()
-        if self.plate.has_focus or self.session.is_stale:
+        if self.picture_view.has_focus or self.session.is_stale:
             return
         verdict, kind = verdict_of(reviewed)
         go_on = " Stopped: g continues." if self.services.jobs.is_paused("fill") else ""
@@ -145,10 +145,10 @@ class CheckingScreen(RecipeScreen):
 
     @on(ArrangeView.SwapWanted)
     def _pick_swap(self) -> None:
-        filled, plate = self.session.filled, self.plate
+        filled, picture_view = self.session.filled, self.picture_view
         if filled is not None:
             pick = PickDialog("Swap it for", lambda done, failed: done(motif_lines(filled.motifs)))
-            self.app.push_screen(pick, plate.swap)
+            self.app.push_screen(pick, picture_view.swap)
 
     @on(ArrangeView.Refill)
     def _refill(self, event: ArrangeView.Refill) -> None:

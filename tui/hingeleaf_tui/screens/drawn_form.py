@@ -50,7 +50,7 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
                 form = Form(self.ENTRIES, self._accept, id="drawn-form")
                 yield form.set_class(bool(below), "-above")
                 yield from below
-            yield PictureView(id="form-plate", placeholder=self.FIRST_STEPS)
+            yield PictureView(id="form-picture", placeholder=self.FIRST_STEPS)
 
     def below(self) -> Iterator[Widget]:
         """Widgets below the form."""
@@ -61,7 +61,7 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
         raise NotImplementedError
 
     @property
-    def plate(self) -> PictureView:
+    def picture_view(self) -> PictureView:
         """The view of the subject."""
         return self.query_one(PictureView)
 
@@ -91,10 +91,10 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
     @on(PictureView.Resized)
     def draw(self) -> None:
         """Draw the subject, if there is anything to draw."""
-        plate = self.plate
-        if plate.columns < 4 or plate.rows < 2:
+        picture_view = self.picture_view
+        if picture_view.columns < 4 or picture_view.rows < 2:
             return
-        task = self.drawing(plate.columns, plate.rows)
+        task = self.drawing(picture_view.columns, picture_view.rows)
         if task is not None:
             self.services.jobs.start(
                 "draw",
@@ -109,12 +109,12 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
             self._drawn(progress.so_far)
 
     def _drawn(self, picture: Picture) -> None:
-        if picture.size == (self.plate.columns, self.plate.rows):
-            self.plate.show(picture)
+        if picture.size == (self.picture_view.columns, self.picture_view.rows):
+            self.picture_view.show(picture)
 
     def not_drawn(self, error: HingeleafError) -> None:
         """Show why, in place of the drawing and in the status bar."""
-        self.plate.show_text(f"{error.message}\n\n{error.remedy}")
+        self.picture_view.show_text(f"{error.message}\n\n{error.remedy}")
         self.refuse(error)
 
     def begin_adding(

@@ -86,9 +86,9 @@ class LegendScreen(Dialog[None]):
         """A picture with a sample and its meaning in each row."""
         with Vertical(classes="sheet"):
             yield Static("What colours and lines mean", classes="title")
-            plate = PictureView(id="legend")
-            plate.styles.height = len(self._entries)
-            yield plate
+            picture_view = PictureView(id="legend")
+            picture_view.styles.height = len(self._entries)
+            yield picture_view
             yield Static(
                 "F8 shows a motif or panel folded up, then a panel by the pull that its paper "
                 "withstands, then by its gaps. Esc goes back.",
@@ -98,14 +98,14 @@ class LegendScreen(Dialog[None]):
 
     def on_picture_view_resized(self, event: PictureView.Resized) -> None:
         """Draw the samples."""
-        plate, ink = event.widget, self.services.drawing_ink
+        picture_view, ink = event.widget, self.services.drawing_ink
         across, down = ink.dots
-        view = View((0, 0), 1, plate.columns * across, plate.rows * down)
-        canvas = Canvas(plate.columns, plate.rows, view, ink)
+        view = View((0, 0), 1, picture_view.columns * across, picture_view.rows * down)
+        canvas = Canvas(picture_view.columns, picture_view.rows, view, ink)
         for row, (style, hatch, meaning) in enumerate(self._entries):
             canvas.swatch(0, row, SAMPLE, style, hatch)
             canvas.write(SAMPLE + 2, row, meaning, "label")
-        plate.show(canvas.picture())
+        picture_view.show(canvas.picture())
 
 
 @dataclass(frozen=True, slots=True)

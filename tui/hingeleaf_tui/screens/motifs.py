@@ -64,7 +64,7 @@ class MotifsScreen(MotifChanges):
                 id="motifs-side",
             ),
             Container(
-                PictureView(id="motif-plate", placeholder="Opening the library …"),
+                PictureView(id="motif-picture", placeholder="Opening the library …"),
                 PictureView(id="motif-folded"),
                 Facts(id="facts"),
                 id="motif-view",
@@ -110,7 +110,7 @@ class MotifsScreen(MotifChanges):
         self.motifs.choose(self.next_chosen)
         self.next_chosen = ""
         if found.of == 0:
-            self.plate.show_text(self.services.with_keys(NOTHING_YET))
+            self.picture_view.show_text(self.services.with_keys(NOTHING_YET))
             self.query_one(Facts).show("", ())
         count = len(found.names)
         self.has_none = found.of == 0
@@ -120,7 +120,7 @@ class MotifsScreen(MotifChanges):
         self.refuse(error)
         if not self.motifs.keys:
             self.motifs.show((), "")
-            self.plate.show_text(str(error))
+            self.picture_view.show_text(str(error))
 
     def action_find(self) -> None:
         """Focus the search line."""
@@ -160,9 +160,9 @@ class MotifsScreen(MotifChanges):
         )
 
     @property
-    def plate(self) -> PictureView:
+    def picture_view(self) -> PictureView:
         """The large drawing."""
-        return self.query_one("#motif-plate", PictureView)
+        return self.query_one("#motif-picture", PictureView)
 
     def action_step(self, way: int) -> None:
         """Move one motif to the left or right."""
@@ -207,7 +207,7 @@ class MotifsScreen(MotifChanges):
     def _views(self) -> tuple[tuple[PictureView, bool], ...]:
         """The views of the motif, and whether each shows it folded up; from 200 columns both."""
         folded = self.query_one("#motif-folded", PictureView)
-        return (self.plate, self._is_folded), (folded, not self._is_folded)
+        return (self.picture_view, self._is_folded), (folded, not self._is_folded)
 
     def _show(self, motif: MotifView) -> None:
         if motif.name != self.chosen:

@@ -70,7 +70,7 @@ class PanelScreen(CheckingScreen):
                 TextList(id="findings", height=2),
                 id="panel-side",
             ),
-            ArrangeView(id="panel-plate", placeholder=FIRST_STEPS),
+            ArrangeView(id="panel-picture", placeholder=FIRST_STEPS),
             PictureView(id="panel-second"),
         )
 
@@ -122,9 +122,9 @@ class PanelScreen(CheckingScreen):
         """Show the current state of the panel, and check it if necessary."""
         session = self.session
         self._show_recipe()
-        self.plate.take(session.filled)
+        self.picture_view.take(session.filled)
         if session.filled is None:
-            self.plate.show_text(FIRST_STEPS)
+            self.picture_view.show_text(FIRST_STEPS)
         self._repaint()
         self._show_findings(session.reviewed.report.with_weak_places if session.reviewed else ())
         self.show_figures()
@@ -135,7 +135,7 @@ class PanelScreen(CheckingScreen):
         """Stop filling; the result so far stays."""
         if self.services.jobs.is_running("fill"):
             self.services.jobs.pause("fill")
-            self.plate.take(self.session.filled)
+            self.picture_view.take(self.session.filled)
             self._review()
         else:
             self.report("Nothing is being filled.")
@@ -144,13 +144,15 @@ class PanelScreen(CheckingScreen):
         """Fill the panel again, as one step of its history."""
         self.session.begin_fill(what)
         self.services.jobs.cancel("lay", "check")
-        self.plate.take(None)
+        self.picture_view.take(None)
         self._show_findings(())
         self.show_figures()
         self.query_one(StatusBar).progress(0, "Gathering the motifs")
         services, recipe = self.services, self.session.recipe
         ink = services.drawing_ink
-        sheet = PictureSize(self.plate.columns, self.plate.rows, ink, type(ink).PIXELS.dots)
+        sheet = PictureSize(
+            self.picture_view.columns, self.picture_view.rows, ink, type(ink).PIXELS.dots
+        )
         services.jobs.start(
             "fill",
             lambda: panel_session.fill(services.worker, services.library.path, recipe, todo, sheet),
@@ -168,7 +170,7 @@ class PanelScreen(CheckingScreen):
 
     def _filled(self, filled: PanelFilling) -> None:
         self.session.set_result(filled)
-        self.plate.take(filled)
+        self.picture_view.take(filled)
         self._repaint()
         self._review()
 
@@ -179,13 +181,13 @@ class PanelScreen(CheckingScreen):
     def _not_filled(self, error: HingeleafError) -> None:
         """Keep the result before the failure or, if there is none, restore the previous state."""
         if self.session.placements:
-            self.plate.take(self.session.filled)
+            self.picture_view.take(self.session.filled)
             self.show_figures()
         else:
             self.session.undo()
             self.show_state()
             if self.session.filled is None:
-                self.plate.show_text(f"{error.message}\n\n{error.remedy}")
+                self.picture_view.show_text(f"{error.message}\n\n{error.remedy}")
                 self.show_figures("Not filled.", "fault")
         self.refuse(error)
 
@@ -249,10 +251,10 @@ class PanelScreen(CheckingScreen):
             self.report("There is nothing to edit yet. Press g to fill a panel.", "caution")
         elif self.services.jobs.is_running("fill"):
             self.report("It is still being filled. c stops it.", "caution")
-        elif self.plate.has_focus:
+        elif self.picture_view.has_focus:
             self._back_to_form()
         else:
-            self.set_focus(self.plate)
+            self.set_focus(self.picture_view)
 
     @on(ArrangeView.Left)
     def _back_to_form(self) -> None:
@@ -261,8 +263,8 @@ class PanelScreen(CheckingScreen):
     @on(ArrangeView.ViewChanged)
     def _look(self) -> None:
         self._repaint()
-        if self.plate.has_focus:
-            self.report(self.plate.describe_chosen())
+        if self.picture_view.has_focus:
+            self.report(self.picture_view.describe_chosen())
 
     @on(ArrangeView.Changed)
     def _arranged(self, event: ArrangeView.Changed) -> None:
@@ -284,7 +286,7 @@ class PanelScreen(CheckingScreen):
     def _measured(self, filled: PanelFilling) -> None:
         if filled.filling.placements == self.session.placements:
             self.session.set_measured(filled)
-            self.plate.take(filled)
+            self.picture_view.take(filled)
             self._review()
 
     def on_descendant_blur(self) -> None:
@@ -294,10 +296,10 @@ class PanelScreen(CheckingScreen):
     @on(CursorList.Moved, "#findings")
     @on(PictureView.Resized)
     def _repaint(self) -> None:
-        filled, plate = self.session.filled, self.plate
-        if filled is None or plate.columns < 2 or plate.rows < 2:
+        filled, picture_view = self.session.filled, self.picture_view
+        if filled is None or picture_view.columns < 2 or picture_view.rows < 2:
             return
-        ink, size = self.services.drawing_ink, (plate.columns, plate.rows)
+        ink, size = self.services.drawing_ink, (picture_view.columns, picture_view.rows)
         found = self.session.reviewed.report.with_weak_places if self.session.reviewed else ()
         chosen = self.findings.cursor if self.findings.has_focus and found else None
         view = filled.painter.view(*size, ink)
@@ -311,9 +313,9 @@ class PanelScreen(CheckingScreen):
             for number, finding in enumerate(found)
             if finding.at is not None
         ]
-        placements, plate = filled.filling.placements, self.plate
-        if plate.has_focus:
-            view, marks = plate.view or view, []
+        placements, picture_view = filled.filling.placements, self.picture_view
+        if picture_view.has_focus:
+            view, marks = picture_view.view or view, []
         second = self.query_one("#panel-second", PictureView)
         if second.display:
             self._paint_second(filled, second)
@@ -327,9 +329,9 @@ class PanelScreen(CheckingScreen):
                 ink,
                 view=view,
                 marks=marks,
-                chosen=plate.marked,
+                chosen=picture_view.marked,
                 tint=tint,
-                circle=plate.circle,
+                circle=picture_view.circle,
             )
         )
 
@@ -342,7 +344,7 @@ class PanelScreen(CheckingScreen):
             second.show(paint(placements, second.columns, second.rows, ink, tint=tint))
 
     def _show_picture(self, picture: Picture | None) -> None:
-        if picture and picture.size == (self.plate.columns, self.plate.rows):
-            self.plate.show(picture)
+        if picture and picture.size == (self.picture_view.columns, self.picture_view.rows):
+            self.picture_view.show(picture)
         elif picture:
             self._repaint()

@@ -134,9 +134,9 @@ class SideBySide(Dialog[Item], Generic[Item]):
         if number < len(self._choices):
             self._paint(event.widget, self._choices[number])
 
-    def _paint(self, plate: PictureView, choice: PictureChoice) -> None:
-        if plate.columns >= 2 and plate.rows >= 2:
-            plate.show(choice.paint(plate.columns, plate.rows))
+    def _paint(self, picture_view: PictureView, choice: PictureChoice) -> None:
+        if picture_view.columns >= 2 and picture_view.rows >= 2:
+            picture_view.show(choice.paint(picture_view.columns, picture_view.rows))
 
     def action_choose(self, way: int) -> None:
         """Choose the previous or next item."""

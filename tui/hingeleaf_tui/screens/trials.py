@@ -69,7 +69,7 @@ class TrialsScreen(WorkScreen):
         )
 
     @property
-    def plate(self) -> PictureView:
+    def picture_view(self) -> PictureView:
         """The view of the ruler."""
         return self.query_one(PictureView)
 
@@ -101,12 +101,12 @@ class TrialsScreen(WorkScreen):
 
     @on(PictureView.Resized)
     def _draw(self) -> None:
-        record, plate = self.record, self.plate
-        if record is None or plate.columns < 30 or plate.rows < ROWS:
+        record, picture_view = self.record, self.picture_view
+        if record is None or picture_view.columns < 30 or picture_view.rows < ROWS:
             return
-        plate.show(
+        picture_view.show(
             draw_ruler(
-                plate.columns,
+                picture_view.columns,
                 computed=record.computed,
                 proven=record.proven,
                 trials=[(trial.size, trial.outcome == "held") for trial in record.trials],

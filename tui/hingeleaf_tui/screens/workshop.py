@@ -173,12 +173,12 @@ class WorkshopScreen(WorkScreen):
 
     def action_backups(self) -> None:
         """Go back to a backup, or import items from it, a bundle or another library."""
-        from hingeleaf_tui.screens.backups import BackupsDialog, TakingDialog
+        from hingeleaf_tui.screens.backups import BackupsDialog, LibraryImportDialog
 
         def opened(path: str | None) -> None:
             if path:
                 other = Path(path).expanduser()
-                self.app.push_screen(TakingDialog(self.services, other), self._told)
+                self.app.push_screen(LibraryImportDialog(self.services, other), self._told)
 
         self.app.push_screen(BackupsDialog(self.services), opened)
 

@@ -27,13 +27,13 @@ class HeaderBar(LineWidget):
         super().__init__(id="head")
         self.place, self.places, self.library = place, places, library
 
-    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
+    def pieces(self, y: int, style_of: StyleCache) -> list[tuple[str, Style]]:
         """The places with their keys, then the library's name on the right."""
-        title = [(" Hingeleaf  ", pens("accent", extra="bold"))]
+        title = [(" Hingeleaf  ", style_of("accent", extra="bold"))]
         for found in (
-            title + self._places(pens),
-            self._places(pens),
-            self._places(pens, labels=False),
+            title + self._places(style_of),
+            self._places(style_of),
+            self._places(style_of, labels=False),
         ):
             used = sum(cell_len(text) for text, _ in found)
             if used <= self.size.width:
@@ -41,44 +41,47 @@ class HeaderBar(LineWidget):
         room = self.size.width - used - 2
         if room > 3:
             name = shorten_path(self.library, room)
-            found.append((f"{name:>{room + 1}} ", pens("quiet")))
+            found.append((f"{name:>{room + 1}} ", style_of("quiet")))
         return found
 
-    def _places(self, pens: StyleCache, *, labels: bool = True) -> list[tuple[str, Style]]:
+    def _places(self, style_of: StyleCache, *, labels: bool = True) -> list[tuple[str, Style]]:
         """The places with keys and names, or with only the current one named."""
         found = []
         for action in actions.at("everywhere"):
             if action.name in self.places:
                 here = action.name == self.place
                 keys = host(self).keys_of(action)
-                found.append((f" {actions.shown(keys)} ", pens("quiet")))
+                found.append((f" {actions.shown(keys)} ", style_of("quiet")))
                 if here:
-                    ink = pens("chosen-ink", "chosen-back", "bold")
+                    ink = style_of("chosen-ink", "chosen-back", "bold")
                     found.append((f" {action.label} ", ink))
                 elif labels:
-                    found.append((f"{action.label} ", pens()))
+                    found.append((f"{action.label} ", style_of()))
         return found
 
 
 class KeyFooter(LineWidget):
     """The most important keys for the focus, as many as fit; help lists all."""
 
-    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
+    def pieces(self, y: int, style_of: StyleCache) -> list[tuple[str, Style]]:
         """Keys and labels from the action table, with F1 on the right."""
         app = host(self)
         help_key = actions.shown(app.keys_of(actions.find("everywhere.help")))
         room = self.size.width - len(help_key) - len(" Help ")
-        found: list[tuple[str, Style]] = [(" ", pens())]
+        found: list[tuple[str, Style]] = [(" ", style_of())]
         used = 1
         for action in app.actions_on(self.screen):
             key = actions.shown(app.keys_of(action))
             width = len(key) + len(action.label) + 3
-            if not action.foot or used + width > room:
+            if not action.in_footer or used + width > room:
                 continue
-            found += [(key, pens("accent", extra="bold")), (f" {action.label}  ", pens("quiet"))]
+            found += [
+                (key, style_of("accent", extra="bold")),
+                (f" {action.label}  ", style_of("quiet")),
+            ]
             used += width
-        found.append((" " * (room - used), pens()))
-        return [*found, (help_key, pens("accent", extra="bold")), (" Help ", pens("quiet"))]
+        found.append((" " * (room - used), style_of()))
+        return [*found, (help_key, style_of("accent", extra="bold")), (" Help ", style_of("quiet"))]
 
 
 class TooSmall(LineWidget):
@@ -86,9 +89,9 @@ class TooSmall(LineWidget):
 
     WORDS = "Too small: 40 × 12 is needed."
 
-    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
+    def pieces(self, y: int, style_of: StyleCache) -> list[tuple[str, Style]]:
         """One line of the sentence."""
-        return [(line, pens()) for line in wrap(self.WORDS, self.size.width)[y : y + 1]]
+        return [(line, style_of()) for line in wrap(self.WORDS, self.size.width)[y : y + 1]]
 
 
 BAR = 20
@@ -118,12 +121,12 @@ class StatusBar(LineWidget):
         self._words, self._kind, self._share = words, "", share
         self.refresh()
 
-    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
+    def pieces(self, y: int, style_of: StyleCache) -> list[tuple[str, Style]]:
         """A progress bar while work is running, then the text."""
-        lead = self._lead(pens) if y == 0 else [(" " * self._indent, pens())]
+        lead = self._lead(style_of) if y == 0 else [(" " * self._indent, style_of())]
         lines = self._lines()
         words = lines[y] if y < len(lines) else ""
-        return [*lead, (fit(words, self.size.width - self._indent - 1), pens(self._kind))]
+        return [*lead, (fit(words, self.size.width - self._indent - 1), style_of(self._kind))]
 
     @property
     def _sign(self) -> str:
@@ -133,22 +136,24 @@ class StatusBar(LineWidget):
     def _indent(self) -> int:
         return 1 + (BAR + 1 if self._share is not None else len(self._sign))
 
-    def _lead(self, pens: StyleCache) -> list[tuple[str, Style]]:
+    def _lead(self, style_of: StyleCache) -> list[tuple[str, Style]]:
         if self._share is not None:
             return [
-                (" ", pens()),
-                *bar(self._share, BAR, pens, host(self).ascii),
-                (" ", pens()),
+                (" ", style_of()),
+                *bar(self._share, BAR, style_of, host(self).ascii),
+                (" ", style_of()),
             ]
-        return [(f" {self._sign}", pens(self._kind, extra="bold"))]
+        return [(f" {self._sign}", style_of(self._kind, extra="bold"))]
 
     def _lines(self) -> list[str]:
         lines = wrap(self._words, self.size.width - self._indent - 1)
         return lines if len(lines) < 3 else [lines[0], " ".join(lines[1:])]
 
 
-def bar(share: float, columns: int, pens: StyleCache, ascii_only: bool) -> list[tuple[str, Style]]:
+def bar(
+    share: float, columns: int, style_of: StyleCache, ascii_only: bool
+) -> list[tuple[str, Style]]:
     """A bar from 0 to 1, readable without colours."""
     full = round(max(0.0, min(share, 1.0)) * columns)
     on, off = ("#", "-") if ascii_only else ("━", "─")
-    return [(on * full, pens("accent")), (off * (columns - full), pens("rule"))]
+    return [(on * full, style_of("accent")), (off * (columns - full), style_of("rule"))]

@@ -152,7 +152,7 @@ class CursorList(Placed, ScrollView, can_focus=True):
         row, line = divmod(y + self.scroll_offset.y, self.row_height)
         places = range(row * self.across, min((row + 1) * self.across, self.count))
         items = [self.row_line(place, line, self._item_width) for place in places]
-        return Strip.join(items).adjust_cell_length(width, host(self).pens())
+        return Strip.join(items).adjust_cell_length(width, host(self).style_of())
 
     def row_back(self, place: int) -> tuple[str, str]:
         """Foreground and background styles of a row: both empty except under the cursor."""
@@ -180,7 +180,7 @@ class CursorList(Placed, ScrollView, can_focus=True):
         self.scroll_to(y=max(top, 0) * self.row_height, animate=False, immediate=True)
 
     def _no_rows(self, y: int, width: int) -> Strip:
-        pens = host(self).pens
+        style_of = host(self).style_of
         lines = wrap(self.empty, max(width - 3, 8))
         line = lines[y] if y < len(lines) else ""
-        return Strip([Segment(fit(f" {line}", width), pens("quiet"))], width)
+        return Strip([Segment(fit(f" {line}", width), style_of("quiet"))], width)

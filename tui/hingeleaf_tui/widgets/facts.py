@@ -57,7 +57,7 @@ class Facts(LineWidget):
         longest = max(cell_len(old[1]), cell_len(new[1])) + (LABEL if y else 0)
         return Region(start, y, max(longest - start, 1), 1)
 
-    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
+    def pieces(self, y: int, style_of: StyleCache) -> list[tuple[str, Style]]:
         """One line of the list."""
         width = self.size.width
         lines = self._lines(width)
@@ -65,8 +65,8 @@ class Facts(LineWidget):
             return []
         label, value, kind = lines[y]
         if y == 0:
-            return [(fit(value, width), pens(extra="bold"))]
-        return [(fit(label, LABEL), pens("quiet")), (fit(value, width - LABEL), pens(kind))]
+            return [(fit(value, width), style_of(extra="bold"))]
+        return [(fit(label, LABEL), style_of("quiet")), (fit(value, width - LABEL), style_of(kind))]
 
     def _lines(self, width: int) -> list[Entry]:
         lines = [("", self._title, "")]
@@ -94,19 +94,21 @@ class Figures(LineWidget):
         self.display = bool(filling or verdict)
         self.refresh()
 
-    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
+    def pieces(self, y: int, style_of: StyleCache) -> list[tuple[str, Style]]:
         """One of the three lines."""
-        pieces: list[tuple[str, Style]] = [(" ", pens())]
+        pieces: list[tuple[str, Style]] = [(" ", style_of())]
         if y == 0 and self._filling:
             share = self._filling.coverage
-            pieces += bar(share, BAR, pens, host(self).ascii)
-            pieces += [(f" {share:.0%}", pens(extra="bold")), (" covered", pens("quiet"))]
+            pieces += bar(share, BAR, style_of, host(self).ascii)
+            pieces += [(f" {share:.0%}", style_of(extra="bold")), (" covered", style_of("quiet"))]
         elif y == 1 and self._filling:
             gap = self._filling.least_gap
             least = "" if gap is None else f", least gap {gap:.2f} mm"
-            pieces.append((f"{self._filling.count} motifs{least}", pens("quiet")))
+            pieces.append((f"{self._filling.count} motifs{least}", style_of("quiet")))
         elif y == 2:
             sign = (ASCII_SIGNS if host(self).ascii else SIGNS).get(self._kind, "")
-            pieces.append((sign, pens(self._kind, extra="bold")))
-            pieces.append((fit(self._verdict, self.size.width - 1 - len(sign)), pens(self._kind)))
+            pieces.append((sign, style_of(self._kind, extra="bold")))
+            pieces.append(
+                (fit(self._verdict, self.size.width - 1 - len(sign)), style_of(self._kind))
+            )
         return pieces

@@ -63,10 +63,13 @@ class FindLine(Placed, LineWidget):
         self.post_message(self.Changed(value))
         self.refresh()
 
-    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
+    def pieces(self, y: int, style_of: StyleCache) -> list[tuple[str, Style]]:
         """The label and the query, or a hint if it is empty."""
         words, kind = (self._value, "") if self._value else (self._hint, "quiet")
-        return [(LABEL, pens("quiet")), (fit(words, self.size.width - len(LABEL)), pens(kind))]
+        return [
+            (LABEL, style_of("quiet")),
+            (fit(words, self.size.width - len(LABEL)), style_of(kind)),
+        ]
 
     def on_input_changed(self, event: Input.Changed) -> None:
         """Search while typing."""

@@ -45,7 +45,7 @@ class FormLine(Placed, LineWidget, can_focus=True):
         assert isinstance(self.parent, Form)
         return self.parent
 
-    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
+    def pieces(self, y: int, style_of: StyleCache) -> list[tuple[str, Style]]:
         """Label and value; arrows at the ends show that the value can be cycled."""
         width, app = self.size.width, host(self)
         chosen = self.has_focus or self.has_focus_within
@@ -59,10 +59,10 @@ class FormLine(Placed, LineWidget, can_focus=True):
         shown = fit(value, room) if len(value) > room else value
         rest = width - LABEL - 2 - len(before) - len(after) - len(shown)
         return [
-            (f"{sign}{fit(self.entry.label, LABEL)} ", pens(ink or "quiet", back)),
-            (before, pens(ink or "accent", back)),
-            (shown, pens(ink, back, "bold" if chosen else "")),
-            (after + " " * max(rest, 0), pens(ink or "accent", back)),
+            (f"{sign}{fit(self.entry.label, LABEL)} ", style_of(ink or "quiet", back)),
+            (before, style_of(ink or "accent", back)),
+            (shown, style_of(ink, back, "bold" if chosen else "")),
+            (after + " " * max(rest, 0), style_of(ink or "accent", back)),
         ]
 
     def action_move(self, way: int) -> None:
@@ -152,10 +152,10 @@ class FormHeading(LineWidget):
         super().__init__()
         self._words = words
 
-    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
+    def pieces(self, y: int, style_of: StyleCache) -> list[tuple[str, Style]]:
         """The heading on the second of two rows."""
         words = f" {self._words}" if y else ""
-        return [(fit(words, self.size.width), pens("accent", "", "bold"))]
+        return [(fit(words, self.size.width), style_of("accent", "", "bold"))]
 
 
 class Form(VerticalScroll, can_focus=False):

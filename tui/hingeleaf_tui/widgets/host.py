@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 class Host(Protocol):
     """The part of the app that widgets use."""
 
-    pens: StyleCache
+    style_of: StyleCache
     ascii: bool
     """Whether only ASCII characters may be used."""
 
@@ -51,15 +51,15 @@ class LineWidget(Widget):
 
     ALLOW_SELECT = False
 
-    def pieces(self, y: int, pens: StyleCache) -> list[tuple[str, Style]]:
+    def pieces(self, y: int, style_of: StyleCache) -> list[tuple[str, Style]]:
         """The pieces of one line, from left to right; the rest is padded with blanks."""
         raise NotImplementedError
 
     def render_line(self, y: int) -> Strip:
         """Render one line."""
-        pens = host(self).pens
-        segments = [Segment(text, style) for text, style in self.pieces(y, pens)]
-        return Strip(segments).adjust_cell_length(self.size.width, pens())
+        style_of = host(self).style_of
+        segments = [Segment(text, style) for text, style in self.pieces(y, style_of)]
+        return Strip(segments).adjust_cell_length(self.size.width, style_of())
 
 
 class Placed:

@@ -155,22 +155,22 @@ class MotifList(CursorList):
         if row is None:
             self._want()
         ink, back = self.row_back(place)
-        pens = host(self).pens
+        style_of = host(self).style_of
         if self.cell:
             return self._cell_line(place, row, line, width)
         sign = self._signs(place) if line == 0 else "  "
-        segments = [Segment(sign, pens(ink or "accent", back))]
+        segments = [Segment(sign, style_of(ink or "accent", back))]
         segments += self._drawing(row, line, ink, back)
         room = width - len(sign) - self.picture_size[0] - 2
         if line == 0:
             right = row.right if row else ""
             name = fit(key, room - len(right) - 1)
             weight = "bold" if place == self.cursor else ""
-            segments.append(Segment(f" {name} ", pens(ink, back, weight)))
-            segments.append(Segment(f"{right} ", pens(ink, back)))
+            segments.append(Segment(f" {name} ", style_of(ink, back, weight)))
+            segments.append(Segment(f"{right} ", style_of(ink, back)))
         else:
             under = row.under if row and line == 1 else ""
-            segments.append(Segment(f" {fit(under, room)} ", pens(ink or "quiet", back)))
+            segments.append(Segment(f" {fit(under, room)} ", style_of(ink or "quiet", back)))
         return Strip(segments, width)
 
     def _signs(self, place: int) -> str:
@@ -180,16 +180,16 @@ class MotifList(CursorList):
 
     def _cell_line(self, place: int, row: Row | None, line: int, width: int) -> Strip:
         """One line of a motif on the contact sheet: its drawing, then its name."""
-        pens = host(self).pens
+        style_of = host(self).style_of
         if line < self.row_height - 2:
             drawing = self._drawing(row, line, "", "")
-            return Strip([Segment(" ", pens()), *drawing, Segment(" ", pens())], width)
+            return Strip([Segment(" ", style_of()), *drawing, Segment(" ", style_of())], width)
         if line == self.row_height - 1:
-            return Strip.blank(width, pens())
+            return Strip.blank(width, style_of())
         ink, back = self.row_back(place)
         name = self._signs(place) + fit(self.keys[place], width - 3)
         weight = "bold" if place == self.cursor else ""
-        return Strip([Segment(name, pens(ink, back, weight)), Segment(" ", pens())], width)
+        return Strip([Segment(name, style_of(ink, back, weight)), Segment(" ", style_of())], width)
 
     def _row(self, key: str) -> Row | None:
         """The loaded row of a motif; None if its drawing has an outdated height."""
@@ -197,13 +197,13 @@ class MotifList(CursorList):
         return row if row and row.picture.size == self.picture_size else None
 
     def _drawing(self, row: Row | None, line: int, ink: str, back: str) -> list[Segment]:
-        pens = host(self).pens
+        style_of = host(self).style_of
         if row is None:
-            return [Segment(" " * self.picture_size[0], pens("", back))]
+            return [Segment(" " * self.picture_size[0], style_of("", back))]
         if (line, ink, back) not in row.drawn:
             # Windows in the text colour, so that a scrolled list has half as many colour changes.
             row.drawn[line, ink, back] = [
-                Segment(text, pens(ink or ("" if front == "window" else front), back or behind))
+                Segment(text, style_of(ink or ("" if front == "window" else front), back or behind))
                 for text, front, behind in row.picture.runs(line)
             ]
         return row.drawn[line, ink, back]

@@ -111,27 +111,29 @@ class PictureView(Widget):
 
     def render_line(self, y: int) -> Strip:
         """One row, from the cache if still valid."""
-        pens = host(self).pens
-        if pens is not self._pens:
-            self._pens = pens
+        style_of = host(self).style_of
+        if style_of is not self._pens:
+            self._pens = style_of
             self._strips.clear()
         if y not in self._strips:
-            self._strips[y] = self._line(y, pens)
+            self._strips[y] = self._line(y, style_of)
         return self._strips[y]
 
-    def _line(self, y: int, pens: StyleCache) -> Strip:
+    def _line(self, y: int, style_of: StyleCache) -> Strip:
         if self._picture is None:
-            return self._sentence(y, pens)
+            return self._sentence(y, style_of)
         if y >= self._picture.size[1]:
-            return Strip.blank(self.columns, pens())
-        segments = [Segment(text, pens(front, back)) for text, front, back in self._picture.runs(y)]
-        return Strip(segments, self._picture.size[0]).adjust_cell_length(self.columns, pens())
+            return Strip.blank(self.columns, style_of())
+        segments = [
+            Segment(text, style_of(front, back)) for text, front, back in self._picture.runs(y)
+        ]
+        return Strip(segments, self._picture.size[0]).adjust_cell_length(self.columns, style_of())
 
-    def _sentence(self, y: int, pens: StyleCache) -> Strip:
+    def _sentence(self, y: int, style_of: StyleCache) -> Strip:
         lines = wrap(self._placeholder, max(self.columns - 4, 8))
         place = y - max(self.rows - len(lines), 0) // 2
         line = lines[place] if 0 <= place < len(lines) else ""
-        return Strip([Segment(fit(line.center(self.columns), self.columns), pens("quiet"))])
+        return Strip([Segment(fit(line.center(self.columns), self.columns), style_of("quiet"))])
 
 
 class AimView(Placed, PictureView, can_focus=True):

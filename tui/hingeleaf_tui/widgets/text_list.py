@@ -63,7 +63,7 @@ class TextList(CursorList):
 
     def row_line(self, place: int, line: int, width: int) -> Strip:
         """One line of one row."""
-        row, pens = self.lines[place], host(self).pens
+        row, style_of = self.lines[place], host(self).style_of
         ink, back = self.row_back(place)
         sign = f"{self.cursor_sign(place)}{row.sign} " if line == 0 else " " * (len(row.sign) + 2)
         right = f" {row.right} " if row.right and line == 0 else " "
@@ -77,9 +77,9 @@ class TextList(CursorList):
             text = whole[line] if line < len(whole) else ""
         return Strip(
             [
-                Segment(sign, pens(ink or row.kind or "accent", back, "bold")),
-                Segment(fit(text, room), pens(ink, back)),
-                Segment(right, pens(ink or "quiet", back)),
+                Segment(sign, style_of(ink or row.kind or "accent", back, "bold")),
+                Segment(fit(text, room), style_of(ink, back)),
+                Segment(right, style_of(ink or "quiet", back)),
             ],
             width,
         )
