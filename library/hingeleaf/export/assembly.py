@@ -59,8 +59,7 @@ def write_assembly(
         page, panel, steps, (_text_width(page), (0.9 if alone else 0.5) * page.height - page.y)
     )
     if alone:
-        page.turn()
-        page.y = MARGIN + 4
+        page.turn(MARGIN + 4)
     _draw_text(page, text_blocks(panel, flaps, report))
     _draw_table(page, steps)
     _draw_weeding(page, panel)
@@ -72,8 +71,7 @@ def _draw_weeding(page: Page, panel: Panel) -> None:
     order = weeding_order(panel)
     if len(order) < 2:
         return
-    page.turn()
-    page.y = MARGIN + 4
+    page.turn(MARGIN + 4)
     page.text(MARGIN, page.y, "Weeding", size=12, face=STRONG)
     page.y += 6
     draw_weeding_plan(page, panel, order, (_text_width(page), 0.88 * page.height - page.y))
@@ -109,8 +107,7 @@ def _draw_text(page: Page, blocks: Sequence["TextBlock"]) -> None:
         page.y = top + height * LINE_SPACING + 3
         left = height = len(rows)
         if rows:
-            page.turn()
-            page.y = MARGIN + 4
+            page.turn(MARGIN + 4)
 
 
 def _left_column(lengths: Sequence[int]) -> int:
@@ -157,8 +154,7 @@ def _begin_table(page: Page, wanted: int) -> tuple[float, int]:
     """Start a table: its top, and the number of rows below, on this page or a new one."""
     room = int((page.height - MARGIN - page.y - TABLE_HEAD) / ROW_HEIGHT)
     if room < min(wanted, 10):
-        page.turn()
-        page.y = MARGIN
+        page.turn(MARGIN)
         room = int((page.height - MARGIN - page.y - TABLE_HEAD) / ROW_HEIGHT)
     top = page.y + TABLE_HEAD - 5
     page.text(MARGIN, page.y + 1, "Flaps in the order of folding", size=10.5, face=STRONG)

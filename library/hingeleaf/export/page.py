@@ -139,10 +139,10 @@ class Page:
         canvas.setDash()
         canvas.circle(x / POINT, (self.height - y) / POINT, radius / POINT, stroke=1, fill=1)
 
-    def turn(self) -> None:
-        """Start the next page."""
+    def turn(self, y: float = 0.0) -> None:
+        """Start the next page, with running text from `y`."""
         self._canvas.showPage()
-        self.y = 0.0
+        self.y = y
 
     def finished(self) -> bytes:
         """The whole document."""

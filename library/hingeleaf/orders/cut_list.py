@@ -102,9 +102,8 @@ def _list(page: Page, sheet: Sheet) -> None:
         if page.y > page.height - MARGIN:
             page.y, column = begin, column + 1
         if column == COLUMNS:
-            page.turn()
-            begin = page.y = TOP
-            column = 0
+            page.turn(TOP)
+            begin, column = TOP, 0
         x, y = MARGIN + column * wide, page.y
         corners = [(x, y - BOX), (x + BOX, y - BOX), (x + BOX, y), (x, y), (x, y - BOX)]
         page.lines([corners], colour=QUIET, width=0.2)

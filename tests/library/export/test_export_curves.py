@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from shapely import LineString, Point, Polygon
 
+from hingeleaf.export.cubics import Runs, _bulge, _sampled
 from hingeleaf.export.drawing import Stroke, flatten
-from hingeleaf.export.tracing import _thinned, trace
+from hingeleaf.export.tracing import _thinned, _with_points, trace
 from hingeleaf.starter import patterns, prepared
 
 TOLERANCE = 0.02
@@ -227,6 +228,21 @@ def test_exact_strokes_are_the_line() -> None:
     line = np.array([[0, 0], [5, 1], [9, 4]], dtype=float)
     stroke = Stroke.through(line)
     assert stroke.straight.all() and not stroke.closed and len(stroke.curves) == 2
+
+
+def test_a_curve_that_runs_ahead_of_its_points_or_behind_does_not_stray_from_them() -> None:
+    """On a straight run the curve is up to 0.8 chords ahead in one half, behind in the other."""
+    run = Runs(*(np.array([value]) for value in (0, 8, 1 + 0j, -1 + 0j, False, False)))
+    points = np.arange(9) + 0j
+    controls = np.array([[0, 8 / 3 + 2.7, 16 / 3 - 2.7, 8]], dtype=complex)
+    assert _bulge(points, controls, _sampled(points, run)) == pytest.approx(0, abs=1e-9)
+
+
+def test_a_line_gets_a_point_where_it_meets_another_unless_one_is_there() -> None:
+    line = np.array([[0.0, 0], [10, 0]])
+    points, pinned = _with_points(line, LineString(line), np.array([[5e-5, 0], [4, 0]]))
+    assert points.tolist() == [[0, 0], [4, 0], [10, 0]]
+    assert pinned.tolist() == [True, True, False]
 
 
 def test_equal_lines_give_equal_strokes() -> None:

@@ -12,8 +12,8 @@ from shapely import MultiLineString, Point
 
 from hingeleaf.errors import UsageError
 from hingeleaf.export.seams import _clearances, _lead_ins
-from hingeleaf.export.tiles import _in_lap, tiles
-from hingeleaf.model import Placement, Pose
+from hingeleaf.export.tiles import _across_seam, _in_lap, _lap, tiles
+from hingeleaf.model import Cuts, Placement, Pose
 from hingeleaf.panel.check import check_cuts
 from hingeleaf.panel.compose import Panel, compose
 from support.panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif
@@ -147,6 +147,22 @@ def test_marks_lie_along_a_strip_wherever_it_is(strip):
     assert sorted(places) == pytest.approx(
         np.array(along if strip.bounds[0] == 0 else [place[::-1] for place in along])
     )
+
+
+def test_a_lap_has_no_tongue_too_narrow_to_glue():
+    """Between two motifs 2 mm of paper are free, along the seam 0.4 mm, at either end 20 mm."""
+    motifs = shapely.union_all([shapely.box(20.6, 0, 48.4, 49), shapely.box(51.6, 0, 79.4, 49)])
+    lap = _lap(shapely.box(0, 50, 100, 100), [shapely.box(0, 0, 100, 50)], motifs, 10)
+    free = shapely.union_all(
+        [shapely.box(*box) for box in ((0, 40, 20, 50), (80, 40, 100, 50), (0, 49.6, 100, 50))]
+    )
+    assert lap.symmetric_difference(free).area < 0.01 * free.area
+
+
+def test_sheets_without_laps_have_strokes_square_across_their_seam():
+    one, other = _across_seam(shapely.LineString([(0, 0), (0, 40)]), Cuts())
+    assert one.bounds == pytest.approx((-1.5, 8, 1.5, 8), abs=0.1)
+    assert other.bounds == pytest.approx((-1.5, 32, 1.5, 32), abs=0.1)
 
 
 def test_the_room_of_a_way_is_half_of_what_it_runs_between():
