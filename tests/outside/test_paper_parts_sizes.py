@@ -7,7 +7,7 @@ from shapely import MultiLineString
 from hingeleaf import starter
 from hingeleaf.geometry.members import polygons_of
 from hingeleaf.model import Card, HoldStyle, Motif
-from hingeleaf.paper.bridges import at_size, axes, strip_corners
+from hingeleaf.paper.bridges import at_size, axes, strip
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan_motif
 from hingeleaf.paper.resized import recut
@@ -64,8 +64,7 @@ def _full_width(artwork, bridges, cuts):
     """Whether the strip of every bridge is paper, where it crosses the window it was laid over."""
     for bridge in bridges:
         (middle,) = axes([bridge])
-        (corners,) = strip_corners([bridge])
-        under = polygons_of(shapely.intersection(artwork, shapely.Polygon(corners)))
+        under = polygons_of(shapely.intersection(artwork, strip(bridge)))
         crossed = [piece for piece in under if piece.intersection(middle).length > 1e-6]
         # A predicate, not an overlay: GEOS may answer that wrongly where edges all but coincide.
         if any(piece.buffer(-HAIR).intersects(cuts.windows) for piece in crossed):

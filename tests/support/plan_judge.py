@@ -19,7 +19,7 @@ from scipy import ndimage
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import Card, Cuts, HoldStyle, Motif
-from hingeleaf.paper.bridges import strip_corners
+from hingeleaf.paper.bridges import strips as bridge_strips
 from hingeleaf.paper.resized import Resized, recut
 
 PIXEL = 0.1
@@ -195,8 +195,7 @@ def _keeps(motif: Motif, fold: int) -> bool:
     """
     if fold == 1 or not motif.bridges:
         return True
-    corners = strip_corners(motif.bridges)
-    strips = shapely.polygons(corners)
+    strips = bridge_strips(motif.bridges)
     centre = motif.windows.centroid
     if motif.hold not in (HoldStyle.RIGID, HoldStyle.POINTS):
         sheet = shapely.box(*motif.windows.bounds).buffer(5)

@@ -128,7 +128,7 @@ def test_every_word_finds_its_action_near_the_top(here: str) -> None:
 @pytest.mark.parametrize("here", actions.SCREENS)
 def test_every_word_of_every_footer_is_found(here: str) -> None:
     for action in actions.ACTIONS:
-        if action.foot:
+        if action.in_footer:
             found = action_search.search(action.label, (here, "everywhere"))
             same = [each for each in found if each.label == action.label]
             assert action in same
@@ -164,7 +164,7 @@ async def test_actions_are_done_from_screens_drawn_by_lot(
 ) -> None:
     """Of all that the words above and the footers name; inner places are opened at least."""
     random = Random(chance)
-    named = {id for _, id in SAID} | {each.id for each in actions.ACTIONS if each.foot}
+    named = {id for _, id in SAID} | {each.id for each in actions.ACTIONS if each.in_footer}
     some = random.sample(sorted(named), min(len(named), round(SHARE * effort * len(named))))
     done: list[tuple[str, str]] = []
     async with running(library) as pilot:
