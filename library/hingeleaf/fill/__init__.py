@@ -3,8 +3,9 @@
 KERNELS = tuple(
     f"hingeleaf.fill.{name}"
     for name in (
-        *("distance", "rasterize", "placement_search", "relax", "objective"),
-        *("annealing_state", "annealing", "contacts"),
+        *("distance", "rasterize", "random_numbers", "placement_search", "relax", "objective"),
+        *("annealing_state", "clearance_window", "annealing_moves", "annealing_relaxation"),
+        *("annealing", "contacts"),
     )
 )
 """Modules with compiled code, which are slow to load."""

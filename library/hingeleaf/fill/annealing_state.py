@@ -23,17 +23,13 @@ from hingeleaf.fill.placement_search import (
     SEARCH_BUFFERS,
     SearchBuffers,
     SearchContext,
-    chance,
 )
-from hingeleaf.fill.rasterize import stamp
 from hingeleaf.fill.relax import RELAX_BUFFERS, RelaxBuffers
-from hingeleaf.fill.table_columns import AX, AY, REACH, Floats, Grid, X, Y, copy_pose
+from hingeleaf.fill.table_columns import AX, AY, Floats, Grid, Ints, copy_pose
 
-Ints = NDArray[np.int64]
-
-# Values found by trial; built into compiled code.
-ROOMY, EMPTY = 2.3, 10.0
-"""Clearance above which a place counts as empty, in units, and the weight of its cost."""
+# Values found by trial, speed against coverage; built into compiled code.
+NEARER = 0.3
+"""How much of a motif's size counts as being nearer."""
 MAX_OUT = 3
 """Motifs that a change takes out at most."""
 SPARE = 16
@@ -152,13 +148,6 @@ def size_of(poses: Floats, motif: int) -> float:
     return math.sqrt(poses[motif, AX] ** 2 + poses[motif, AY] ** 2)
 
 
-@compiled("f8(u8[::1])", inline=True)
-def normal(state: NDArray[np.uint64]) -> float:
-    """A normally distributed random number (Box and Muller, 1958)."""
-    radius = math.sqrt(-2 * math.log(max(1e-300, chance(state))))
-    return radius * math.cos(2 * math.pi * chance(state))
-
-
 @compiled("void(f8[::1], i8[::1], i8, i8)", inline=True)
 def sort_nearest(away: Floats, order: Ints, count: int, wanted: int) -> None:
     """Put the numbers of the `wanted` least of `count` distances first in `order`."""
@@ -206,67 +195,3 @@ def cost_of_pairs_after(a: Annealing, out_count: int) -> float:
     for n in range(before.number[0] - out_count, now.number[0]):
         total += pairs_cost(a.objective, traits, now.poses, now.kinds, n, n)
     return total
-
-
-@compiled(types.void(ANNEALING, types.i8[::1]), inline=True)
-def clear_window(a: Annealing, window: Ints) -> None:
-    """Make a window (first row, end row, first column, end column) empty."""
-    window[0], window[1], window[2], window[3] = a.container.shape[0], 0, a.container.shape[1], 0
-
-
-@compiled(types.void(ANNEALING, types.i8[::1], types.f8, types.f8, types.f8), inline=True)
-def widen(a: Annealing, window: Ints, x: float, y: float, reach: float) -> None:
-    """Widen a window so that it has a circle about (x, y) in it, as far as the grid goes."""
-    frame = a.search.frame
-    rows, columns = a.container.shape
-    window[0] = min(window[0], max(0, int((y - reach - frame[1]) / frame[2])))
-    window[1] = max(window[1], min(rows, int((y + reach - frame[1]) / frame[2]) + 2))
-    window[2] = min(window[2], max(0, int((x - reach - frame[0]) / frame[2])))
-    window[3] = max(window[3], min(columns, int((x + reach - frame[0]) / frame[2]) + 2))
-
-
-@compiled(types.void(ANNEALING, types.i8[::1], types.f8[::1], types.i8), inline=True)
-def widen_about(a: Annealing, window: Ints, pose: Floats, kind: int) -> None:
-    """Widen a window by all that a motif has a say in."""
-    size = math.sqrt(pose[AX] ** 2 + pose[AY] ** 2)
-    widen(a, window, pose[X], pose[Y], a.search.traits[kind, REACH] * size + a.halo)
-
-
-@compiled(types.void(ANNEALING, types.i8[::1]), inline=True)
-def renew(a: Annealing, window: Ints) -> None:
-    """Compute the clearance in a window anew."""
-    if window[0] >= window[1] or window[2] >= window[3]:
-        return
-    clearance = a.search.clearance
-    for row in range(window[0], window[1]):
-        for column in range(window[2], window[3]):
-            clearance[row, column] = a.container[row, column]
-    count = a.now.number[0]
-    stamp(
-        clearance, a.search.frame, a.fields, a.search.traits, a.now.poses[:count],
-        a.now.kinds[:count], a.gap, a.halo, window,
-    )  # fmt: skip
-
-
-@compiled(types.void(types.f4[:, ::1], types.f4[:, ::1], types.i8[::1]), inline=True)
-def copy_window(source: Grid, target: Grid, window: Ints) -> None:
-    """Copy what a window shows of one grid to another."""
-    for row in range(window[0], window[1]):
-        for column in range(window[2], window[3]):
-            target[row, column] = source[row, column]
-
-
-@compiled(types.f8(ANNEALING, types.i8[::1]), inline=True)
-def emptiness(a: Annealing, window: Ints) -> float:
-    """What the empty places in a window cost, mm²."""
-    if a.scores[COUNTS_EMPTY] == 0:
-        return 0.0
-    total = 0.0
-    roomy = ROOMY * a.unit
-    for row in range(window[0], window[1]):
-        for column in range(window[2], window[3]):
-            beyond = a.search.clearance[row, column] - roomy
-            if beyond > 0:
-                total += beyond**2
-    cost: float = EMPTY * total * (a.search.frame[2] / a.unit) ** 2
-    return cost

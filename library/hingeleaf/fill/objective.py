@@ -8,9 +8,8 @@ from numba import types
 from numpy.typing import NDArray
 
 from hingeleaf.fill.compiled import compiled, tuple_type
-from hingeleaf.fill.table_columns import AREA, AX, AY, LARGEST, Floats, X, Y
+from hingeleaf.fill.table_columns import AREA, AX, AY, LARGEST, Floats, Ints, X, Y
 
-Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 # Values found by trial; built into compiled code.

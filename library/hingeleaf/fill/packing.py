@@ -11,10 +11,16 @@ from hingeleaf.fill.clearance import Grids
 from hingeleaf.fill.motif_tables import MotifTables
 from hingeleaf.fill.placement_search import SearchContext, best_place, search_buffers
 from hingeleaf.fill.rasterize import stamp
-from hingeleaf.fill.table_columns import FOLLOWS, HALF_WIDTH, LARGEST, LEAN, MIRROR, SMALLEST
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from hingeleaf.fill.table_columns import (
+    FOLLOWS,
+    HALF_WIDTH,
+    LARGEST,
+    LEAN,
+    MIRROR,
+    SMALLEST,
+    Floats,
+    Ints,
+)
 
 # Values found by trial; tests/benchmarks/fit_filler.py compares others.
 HALO = 7.0

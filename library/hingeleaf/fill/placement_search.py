@@ -12,6 +12,7 @@ from numba import types
 from numpy.typing import NDArray
 
 from hingeleaf.fill.compiled import compiled, tuple_type
+from hingeleaf.fill.random_numbers import State, chance, drawn
 from hingeleaf.fill.table_columns import (
     AREA,
     AX,
@@ -32,15 +33,13 @@ from hingeleaf.fill.table_columns import (
     TURN_LIMIT,
     Floats,
     Grid,
+    Ints,
     X,
     Y,
     nearest_value,
     slope_at,
     value_at,
 )
-
-Ints = NDArray[np.int64]
-State = NDArray[np.uint64]
 
 # Found by trial, speed against coverage; built into compiled code.
 KEPT_PLACES = 6
@@ -52,11 +51,6 @@ SIZE_COMPLIANCE = 0.35
 ROUNDS, GROWTH = 10, 0.08
 """How a motif is fitted to its place: rounds of growing, and the first one's growth."""
 FULL_TURN = 2 * math.pi
-
-_GOLDEN = np.uint64(0x9E3779B97F4A7C15)
-_MIX_1 = np.uint64(0xBF58476D1CE4E5B9)
-_MIX_2 = np.uint64(0x94D049BB133111EB)
-_S30, _S27, _S31, _S11 = np.uint64(30), np.uint64(27), np.uint64(31), np.uint64(11)
 
 
 class SearchBuffers(NamedTuple):
@@ -84,17 +78,6 @@ def search_buffers(cells: int, kinds: int) -> SearchBuffers:
         np.zeros((KEPT_PLACES, FOUND)), np.zeros(FOUND), np.zeros(2), np.zeros(cells, np.int32),
         np.zeros(kinds),
     )  # fmt: skip
-
-
-@compiled("f8(u8[::1])", inline=True)
-def chance(state: State) -> float:
-    """The next number from 0 to 1 (splitmix64: Steele, Lea and Flood, 2014)."""
-    state[0] += _GOLDEN
-    mixed = state[0]
-    mixed = (mixed ^ (mixed >> _S30)) * _MIX_1
-    mixed = (mixed ^ (mixed >> _S27)) * _MIX_2
-    mixed ^= mixed >> _S31
-    return float(mixed >> _S11) * 2.0**-53
 
 
 class SearchContext(NamedTuple):
@@ -285,21 +268,6 @@ def _inflate(
             pose[AY] += grown * pose[AY] + turned * old
 
 
-@compiled("i8(f8[::1], f8)", inline=True)
-def _drawn(cumulative: Floats, share: float) -> int:
-    """The kind that a share from 0 to 1 of all weights falls on, by bisection."""
-    low = 0
-    high = cumulative.shape[0] - 1
-    wanted = share * cumulative[high]
-    while low < high:
-        middle = (low + high) // 2
-        if cumulative[middle] > wanted:
-            high = middle
-        else:
-            low = middle + 1
-    return low
-
-
 @compiled(types.i8(CONTEXT, types.i8[::1], types.f8, SEARCH_BUFFERS), inline=True)
 def _prepare(context: SearchContext, window: Ints, least: float, buffers: SearchBuffers) -> int:
     """Clear what was found, add up the weights, and list the free cells: how many there are."""
@@ -349,7 +317,7 @@ def _good_places(
         cell = buffers.cells[int(chance(state) * cells)]
         row = cell // columns
         column = cell % columns
-        kind = _drawn(buffers.cumulative, chance(state))
+        kind = drawn(buffers.cumulative, chance(state))
         value = traits[kind, AREA] * context.weights[kind]
         smallest = max(traits[kind, SMALLEST], math.sqrt(floor / traits[kind, AREA]))
         smallest = max(smallest, math.sqrt(found[worst, SCORE] / value))

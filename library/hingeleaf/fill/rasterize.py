@@ -8,9 +8,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hingeleaf.fill.compiled import compiled
-from hingeleaf.fill.table_columns import AX, AY, EXTENT, MIRROR, REACH, Floats, Grid, X, Y, value_at
-
-Ints = NDArray[np.int64]
+from hingeleaf.fill.table_columns import (
+    AX,
+    AY,
+    EXTENT,
+    MIRROR,
+    REACH,
+    Floats,
+    Grid,
+    Ints,
+    X,
+    Y,
+    value_at,
+)
 
 
 @compiled("f8(f4[:,:,::1], i8, f8, f8, f8)", inline=True)

@@ -29,12 +29,12 @@ from hingeleaf.fill.table_columns import (
     TURN_LIMIT,
     Floats,
     Grid,
+    Ints,
     X,
     Y,
     slope_at,
 )
 
-Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 MOVER, PROBE, PARTNER = 0, 1, 2
 """Columns of a contact."""

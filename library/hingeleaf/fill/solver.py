@@ -28,11 +28,8 @@ from hingeleaf.fill.packing import Packing
 from hingeleaf.fill.problem import Problem
 from hingeleaf.fill.repair import shrink_to_valid
 from hingeleaf.fill.schedule import Schedule, in_time
-from hingeleaf.fill.table_columns import LARGEST, SMALLEST, TURN_LIMIT
+from hingeleaf.fill.table_columns import LARGEST, SMALLEST, TURN_LIMIT, Floats, Ints
 from hingeleaf.tasks import Progress
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 # Values found by trial; tests/benchmarks/fit_filler.py compares others.
 UNIT = 25.0

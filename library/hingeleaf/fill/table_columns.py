@@ -7,6 +7,7 @@ from hingeleaf.fill.compiled import compiled
 
 Grid = NDArray[np.float32]
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 X, Y, AX, AY, MIRROR, POSE = 0, 1, 2, 3, 4, 5
 """A pose: the origin in mm; the complex number a = size · e^(i·turn); -1 if mirrored, else 1. It

@@ -26,15 +26,10 @@ from hingeleaf.fill.contacts import Outlines, contacts_of
 from hingeleaf.fill.distance import signed_distance
 from hingeleaf.fill.motif_tables import MotifTables, tabulate
 from hingeleaf.fill.objective import Objective, score
-from hingeleaf.fill.placement_search import (
-    SearchContext,
-    _drawn,
-    best_place,
-    chance,
-    search_buffers,
-)
+from hingeleaf.fill.placement_search import SearchContext, best_place, search_buffers
 from hingeleaf.fill.pool import place_items
 from hingeleaf.fill.problem import pose_of
+from hingeleaf.fill.random_numbers import chance, drawn
 from hingeleaf.fill.rasterize import stamp
 from hingeleaf.fill.relax import Scene, relax, relax_buffers
 from hingeleaf.fill.table_columns import nearest_value, slope_at, value_at
@@ -109,7 +104,7 @@ def _draws(state: Any, weights: Any, count: int) -> Any:
     numbers, kinds = np.empty(count), np.empty(count, np.int64)
     for n in range(count):
         numbers[n] = chance(state)
-        kinds[n] = _drawn(np.cumsum(weights), chance(state))
+        kinds[n] = drawn(np.cumsum(weights), chance(state))
     return numbers, kinds
 
 
