@@ -136,7 +136,7 @@ class ImportOptions:
     def way_of(self, file: Path) -> str:
         """The way requested for a file, by its name with or without extension; empty for the
         best."""
-        named = (way for pattern, way in self.ways if _is_called(file, pattern))
+        named = (way for pattern, way in self.ways if _matches(file, pattern))
         return next(named, self.way)
 
 
@@ -167,7 +167,7 @@ class ReadyMotif:
 
 
 def add_files(
-    library: Library, files: list[Path], choices: ImportOptions
+    library: Library, files: list[Path], options: ImportOptions
 ) -> Task[list[ImportReport]]:
     """Import drawings into the library; each step names the current file.
 
@@ -182,7 +182,7 @@ def add_files(
     try:
         for number, file in enumerate(files):
             yield Progress(number, len(files), file.name, reports)
-            ready.append(_process_file(library, file, choices, ready))
+            ready.append(_process_file(library, file, options, ready))
             if len(ready) == BATCH_SIZE:
                 reports += _store_batch(library, ready)
                 ready = []
@@ -191,40 +191,40 @@ def add_files(
     return reports
 
 
-def _is_called(file: Path, pattern: str) -> bool:
+def _matches(file: Path, pattern: str) -> bool:
     return any(fnmatchcase(name.casefold(), pattern.casefold()) for name in (file.name, file.stem))
 
 
-def read_drawing(content: bytes, file: Path, choices: ImportOptions) -> Artwork:
+def read_drawing(content: bytes, file: Path, options: ImportOptions) -> Artwork:
     """The shapes of a drawing, with curves fine enough for the requested size."""
     return read(
         content,
         name=file.name,
-        largest_use=max(250.0, choices.preparation.size or 0.0),
-        beyond_page=choices.beyond_page,
-        faintest=choices.faintest,
-        guides=choices.preparation.guides,
-        missing_font=choices.missing_font,
+        largest_use=max(250.0, options.preparation.size or 0.0),
+        beyond_page=options.beyond_page,
+        faintest=options.faintest,
+        guides=options.preparation.guides,
+        missing_font=options.missing_font,
     )
 
 
 def prepare_drawing(
-    content: bytes, file: Path, choices: ImportOptions
+    content: bytes, file: Path, options: ImportOptions
 ) -> tuple[Prepared, tuple[Finding, ...]]:
     """The cuts of a drawing, and the findings from reading it."""
-    artwork = read_drawing(content, file, choices)
-    prepared = cut_best(artwork, choices.preparation, choices.card, choices.way_of(file))
-    if choices.round_tips:
-        rounded = round_tips(prepared.windows, choices.card.least_web)
+    artwork = read_drawing(content, file, options)
+    prepared = cut_best(artwork, options.preparation, options.card, options.way_of(file))
+    if options.round_tips:
+        rounded = round_tips(prepared.windows, options.card.least_web)
         prepared = replace(prepared, windows=rounded)
     return prepared, artwork.findings
 
 
 def _planned_motif(
-    read_in: tuple[Prepared, tuple[Finding, ...]], file: Path, choices: ImportOptions
+    drawing: tuple[Prepared, tuple[Finding, ...]], file: Path, options: ImportOptions
 ) -> tuple[Motif, tuple[Finding, ...]]:
-    prepared, findings = read_in
-    bridged = _bridged(draw_motif(prepared, file, choices), choices)
+    prepared, findings = drawing
+    bridged = _bridged(motif_without_bridges(prepared, file, options), options)
     return bridged.motif, (
         *findings,
         *prepared.findings,
@@ -233,7 +233,7 @@ def _planned_motif(
     )
 
 
-def draw_motif(prepared: Prepared, file: Path, choices: ImportOptions) -> Motif:
+def motif_without_bridges(prepared: Prepared, file: Path, options: ImportOptions) -> Motif:
     """The motif of a prepared drawing, without bridges."""
     return Motif(
         name=file.stem,
@@ -241,13 +241,13 @@ def draw_motif(prepared: Prepared, file: Path, choices: ImportOptions) -> Motif:
         slits=prepared.slits,
         footprint=find_footprint(prepared.windows, prepared.slits),
         size=prepared.size,
-        turn_limit=_turn_limit(prepared) if choices.turn_limit is None else choices.turn_limit,
-        may_mirror=choices.may_mirror,
-        may_bend=choices.may_bend,
-        sizes=choices.sizes,
-        tags=choices.tags,
-        notes=choices.notes,
-        source=choices.source,
+        turn_limit=_turn_limit(prepared) if options.turn_limit is None else options.turn_limit,
+        may_mirror=options.may_mirror,
+        may_bend=options.may_bend,
+        sizes=options.sizes,
+        tags=options.tags,
+        notes=options.notes,
+        source=options.source,
     )
 
 
@@ -257,25 +257,25 @@ def _turn_limit(prepared: Prepared) -> float:
     return ANY_TURN if find_rotation(shape) > 1 else NEAR_UPRIGHT
 
 
-def _bridged(motif: Motif, choices: ImportOptions) -> ComparedPlan:
+def _bridged(motif: Motif, options: ImportOptions) -> ComparedPlan:
     """The motif bridged in the chosen style, or in the one that suits it best."""
-    card, width = choices.card, choices.bridge_width
-    return best_plan(motif, card, hold=choices.hold, width=width)
+    card, width = options.card, options.bridge_width
+    return best_plan(motif, card, hold=options.hold, width=width)
 
 
 def _process_file(
-    library: Library, file: Path, choices: ImportOptions, waiting: list[ReadyMotif | ImportReport]
+    library: Library, file: Path, options: ImportOptions, waiting: list[ReadyMotif | ImportReport]
 ) -> ReadyMotif | ImportReport:
     """Read, prepare and bridge one file; an error becomes the report of that file."""
     try:
         with read_errors_of(file.name):
             content = load(file)
-            read_in = prepare_drawing(content, file, choices)
-            vector = shape_descriptor.descriptor_of(read_in[0].windows, read_in[0].slits)
-            duplicate = None if choices.again else find_duplicate(library, vector, waiting)
+            drawing = prepare_drawing(content, file, options)
+            vector = shape_descriptor.descriptor_of(drawing[0].windows, drawing[0].slits)
+            duplicate = None if options.again else find_duplicate(library, vector, waiting)
             if duplicate is not None:
-                return known_report(file, duplicate)
-            motif, findings = _planned_motif(read_in, file, choices)
+                return duplicate_report(file, duplicate)
+            motif, findings = _planned_motif(drawing, file, options)
     except CatalogueError:
         raise
     except HingeleafError as error:
@@ -293,26 +293,30 @@ def find_duplicate(
     for name, distance in library.like(vector, limit=1):
         if distance < shape_descriptor.SAME_SHAPE_DISTANCE:
             return name
-    for draft in waiting:
+    for ready in waiting:
         if (
-            isinstance(draft, ReadyMotif)
-            and shape_descriptor.distance(draft.vector, vector)
+            isinstance(ready, ReadyMotif)
+            and shape_descriptor.distance(ready.vector, vector)
             < shape_descriptor.SAME_SHAPE_DISTANCE
         ):
-            return draft.motif.name
+            return ready.motif.name
     return None
 
 
 def _store_batch(library: Library, batch: list[ReadyMotif | ImportReport]) -> list[ImportReport]:
-    drafts = [item for item in batch if isinstance(item, ReadyMotif)]
-    if not drafts:
+    ready_motifs = [item for item in batch if isinstance(item, ReadyMotif)]
+    if not ready_motifs:
         return [item for item in batch if isinstance(item, ImportReport)]
-    message = f"Add {drafts[0].motif.name}" if len(drafts) == 1 else f"Add {len(drafts)} motifs"
+    message = (
+        f"Add {ready_motifs[0].motif.name}"
+        if len(ready_motifs) == 1
+        else f"Add {len(ready_motifs)} motifs"
+    )
     with library.change(message):
         return [item if isinstance(item, ImportReport) else store(library, item) for item in batch]
 
 
-def known_report(file: Path, name: str) -> ImportReport:
+def duplicate_report(file: Path, name: str) -> ImportReport:
     """The report for a file whose shape is that of a motif in the library."""
     return ImportReport(
         file,
@@ -323,19 +327,19 @@ def known_report(file: Path, name: str) -> ImportReport:
     )
 
 
-def store(library: Library, draft: ReadyMotif) -> ImportReport:
+def store(library: Library, ready: ReadyMotif) -> ImportReport:
     """Add a motif to the library."""
     name = library.add(
-        draft.motif,
-        original=draft.content,
-        original_name=draft.file.name,
-        likeness=draft.vector,
+        ready.motif,
+        original=ready.content,
+        original_name=ready.file.name,
+        likeness=ready.vector,
     )
     return ImportReport(
-        draft.file,
+        ready.file,
         ImportOutcome.ADDED,
         name,
-        size=draft.motif.size,
-        bridges=len(draft.motif.bridges),
-        findings=draft.findings,
+        size=ready.motif.size,
+        bridges=len(ready.motif.bridges),
+        findings=ready.findings,
     )

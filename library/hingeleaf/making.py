@@ -16,9 +16,9 @@ from hingeleaf.adding import (
     ImportOptions,
     ImportReport,
     ReadyMotif,
-    draw_motif,
+    duplicate_report,
     find_duplicate,
-    known_report,
+    motif_without_bridges,
     store,
 )
 from hingeleaf.artwork.preparing import Prepared
@@ -55,37 +55,39 @@ them."""
 
 
 def make_motif(
-    design: Design, name: str, choices: ImportOptions
+    design: Design, name: str, options: ImportOptions
 ) -> tuple[Motif, tuple[Finding, ...]]:
     """A bridged motif of a design, and findings about it.
 
     Raises NothingToCutError, UsageError.
     """
     made = cut_design(design)
-    motif = draw_motif(Prepared(made.windows, made.slits, made.size), Path(name), choices)
-    planned = _bridged(motif, design, made, choices)
+    motif = motif_without_bridges(
+        Prepared(made.windows, made.slits, made.size), Path(name), options
+    )
+    planned = _bridged(motif, design, made, options)
     return planned.motif, (*planned.findings, *plan_cautions(planned))
 
 
-def add_made(library: Library, design: Design, name: str, choices: ImportOptions) -> ImportReport:
+def add_made(library: Library, design: Design, name: str, options: ImportOptions) -> ImportReport:
     """Store the motif of a design together with the design, unless the library has its shape."""
-    motif, findings = make_motif(design, name, choices)
+    motif, findings = make_motif(design, name, options)
     vector, file = descriptor_of(motif.windows, motif.slits), Path(f"{name}.json")
-    known = None if choices.again else find_duplicate(library, vector)
+    known = None if options.again else find_duplicate(library, vector)
     if known is not None:
-        return known_report(file, known)
+        return duplicate_report(file, known)
     return store(library, ReadyMotif(file, design_to_text(design), motif, vector, findings))
 
 
 def make_again(
-    library: Library, name: str, design: Design, choices: ImportOptions
+    library: Library, name: str, design: Design, options: ImportOptions
 ) -> tuple[int, tuple[Finding, ...]]:
     """Store a changed design as the next revision of a motif; its other facts stay.
 
     Returns the revision's number and findings. Raises ChangedElsewhereError.
     """
     before = library.motif(name)
-    made, findings = make_motif(design, name, choices)
+    made, findings = make_motif(design, name, options)
     after = replace(
         before,
         windows=made.windows,
@@ -157,25 +159,25 @@ def traced(motif: Motif) -> Traced:
 
 
 def _bridged(
-    motif: Motif, design: Design, made: DesignCuts, choices: ImportOptions
+    motif: Motif, design: Design, made: DesignCuts, options: ImportOptions
 ) -> ComparedPlan:
     """The motif bridged as requested, or else as suits its kind of shape, or else in the best
     style."""
-    hold, pinned = choices.hold, _bridges(made, motif, design, choices)
+    hold, pinned = options.hold, _bridges(made, motif, design, options)
     if hold is None and pinned:
-        return _tied(motif, pinned, made, choices)
+        return _tied(motif, pinned, made, options)
     if hold is None and design.layout.cut is not CutMode.WINDOW:
         hold = HOLDS.get(type(design.shape))
     elif hold is None and not find_parts(Cuts(motif.windows, motif.slits)).loose:
         hold = HoldStyle.FLAT  # windows only, as requested
-    return best_plan(motif, choices.card, hold=hold, width=choices.bridge_width)
+    return best_plan(motif, options.card, hold=hold, width=options.bridge_width)
 
 
 def _tied(
-    motif: Motif, pinned: Sequence[Bridge], made: DesignCuts, choices: ImportOptions
+    motif: Motif, pinned: Sequence[Bridge], made: DesignCuts, options: ImportOptions
 ) -> ComparedPlan:
     """The motif with the given bridges and those that other parts need; it folds between them."""
-    card, width = choices.card, choices.bridge_width
+    card, width = options.card, options.bridge_width
     found = plan(
         motif.windows, motif.slits, card, hold=HoldStyle.RIGID, width=width, ties=1, pinned=pinned
     )
@@ -189,11 +191,11 @@ def _tied(
 
 
 def _bridges(
-    made: DesignCuts, motif: Motif, design: Design, choices: ImportOptions
+    made: DesignCuts, motif: Motif, design: Design, options: ImportOptions
 ) -> list[Bridge]:
     """The bridges required by a kind of shape: at its joins, and along a strip-like body."""
-    usual = choices.bridge_width or default_width(motif.size, choices.card)
-    narrow = max(2 * choices.card.least_web, JOIN_WIDTH * usual)
+    usual = options.bridge_width or default_width(motif.size, options.card)
+    narrow = max(2 * options.card.least_web, JOIN_WIDTH * usual)
     edges = shapely.union_all([made.windows.boundary, made.slits])
     bridges = [
         _bridge(line, crossing, narrow)

@@ -55,9 +55,9 @@ from hingeleaf.tasks import Progress, Task, finish, map_results
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
 
-FLAP_ROUNDS = 3
+MAX_FLAP_ROUNDS = 3
 """How often motifs whose flaps hit others' are replaced by others, at most."""
-Watch = Callable[[Progress[Any]], None]
+ProgressCallback = Callable[[Progress[Any]], None]
 """Called at every step of long work."""
 
 
@@ -137,7 +137,7 @@ def read_drawing(file: str | Path, **options: Any) -> Motif:
     >>> motif.name, motif.size, len(motif.bridges)
     ('kite', 60.0, 0)
     """
-    from hingeleaf.adding import ImportOptions, draw_motif, prepare_drawing
+    from hingeleaf.adding import ImportOptions, motif_without_bridges, prepare_drawing
     from hingeleaf.artwork.preparation import Preparation
     from hingeleaf.artwork.reading import load
 
@@ -145,7 +145,7 @@ def read_drawing(file: str | Path, **options: Any) -> Motif:
     choices = ImportOptions(DEFAULT, Preparation(**options))
     path = Path(file)
     prepared, _ = prepare_drawing(load(path), path, choices)
-    return draw_motif(prepared, path, choices)
+    return motif_without_bridges(prepared, path, choices)
 
 
 def plan_bridges(
@@ -184,7 +184,7 @@ def fill_panel(
     field: FieldSpec | Recipe,
     *,
     name: str = "panel",
-    progress: Watch | None = None,
+    progress: ProgressCallback | None = None,
     **options: Any,
 ) -> Panel:
     """Fill a field with motifs of a library.
@@ -252,8 +252,8 @@ def fill_steps(
     motifs, region = pool.motifs, refill.region
     held = [(each, motifs[each.motif]) for each in refill.held if each.motif in motifs]
     refuse_contradictions(recipe, made, pool.items, held)
-    begun = FilledField(recipe, made, pool)
-    yield Progress(0, 1, "getting ready", begun)
+    unfilled = FilledField(recipe, made, pool)
+    yield Progress(0, 1, "getting ready", unfilled)
     rules = recipe.rules if region is None else replace(recipe.rules, region=region)
     card, depth = recipe.card, recipe.frame.depth
 
@@ -261,11 +261,11 @@ def fill_steps(
         return holds_bent(motifs[item.name], pose, card, depth)
 
     def shown(filling: Filling) -> FilledField:
-        return replace(begun, filling=filling)
+        return replace(unfilled, filling=filling)
 
     task = fill(made, pool.items, rules, pinned=refill.held, holds=holds)
     filling = yield from map_results(task, shown)
-    for _ in range(FLAP_ROUNDS):
+    for _ in range(MAX_FLAP_ROUNDS):
         colliding = in_the_way(filling.placements, motifs, card, both=rules.symmetric)
         if not colliding:
             break
@@ -279,9 +279,9 @@ def fill_steps(
         pocket = left.pocket if region is None else shapely.intersection(left.pocket, region)
         again = replace(rules, region=pocket, budget=Budget.DRAFT, seconds=None)
         task = fill(made, items, again, pinned=left.placements, holds=holds)
-        begun_at = filling.seconds
+        seconds_before = filling.seconds
         filling = yield from map_results(task, shown)
-        filling = replace(filling, seconds=begun_at + filling.seconds)
+        filling = replace(filling, seconds=seconds_before + filling.seconds)
     return shown(filling)
 
 
@@ -304,7 +304,7 @@ def save_panel(library: Library, name: str, filled: FilledField) -> SavedPanel:
 
 
 def check_panel(
-    library: Library, panel: Panel, *, progress: Watch | None = None, **how: Any
+    library: Library, panel: Panel, *, progress: ProgressCallback | None = None, **how: Any
 ) -> Report:
     """Check a panel before it is cut.
 
@@ -337,7 +337,7 @@ def check_steps(library: Library, panel: Panel, demands: Demands | None = None) 
         panel,
         demands or Demands(),
         computed=computed,
-        proven=_proven(library, motifs, panel.card),
+        proven=_proven_ranges(library, motifs, panel.card),
         copies_made=library.done.copies_by_motif(motifs),
         copies=0 if library.done.copies(panel.name) else 1,
     )
@@ -376,7 +376,7 @@ def read_outline(file: Path) -> MultiPolygon:
     from hingeleaf.artwork.reading import read
 
     artwork = read(file)
-    shapes = tuple(_filled(shape) for shape in artwork.shapes)
+    shapes = tuple(_with_enclosed_area(shape) for shape in artwork.shapes)
     windows = prepare(replace(artwork, shapes=shapes), Preparation(least=0)).windows
     if windows.is_empty:
         raise NothingToCutError(
@@ -405,7 +405,9 @@ def make_field(recipe: Recipe) -> Field:
     return with_free_seams(field, sheet, recipe.tile, clearance=recipe.card.least_web - edge)
 
 
-def _proven(library: Library, motifs: Mapping[str, Motif], card: Card) -> dict[str, SizeRange]:
+def _proven_ranges(
+    library: Library, motifs: Mapping[str, Motif], card: Card
+) -> dict[str, SizeRange]:
     """The sizes proven by trials on a card, for motifs that have any."""
     ranges = {
         name: library.trials.proven_range(name, card.name, motif.revision)
@@ -414,7 +416,7 @@ def _proven(library: Library, motifs: Mapping[str, Motif], card: Card) -> dict[s
     return {name: sizes for name, sizes in ranges.items() if sizes is not None}
 
 
-def _filled(shape: Shape) -> Shape:
+def _with_enclosed_area(shape: Shape) -> Shape:
     """A drawn shape with closed unfilled lines replaced by the area that they enclose, a line
     within another by a hole. Open lines stay unchanged."""
     if shape.lines.is_empty:
