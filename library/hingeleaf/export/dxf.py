@@ -41,8 +41,7 @@ def write_dxf(
     """Write a drawing as DXF.
 
     With `polylines`, curves become straight segments within the tolerance, for software without
-    splines. A file at `target` is replaced only once the new one is complete; raises ExportError if
-    it cannot be.
+    splines. Raises ExportError, see `write_file`.
     """
     text = io.StringIO()
     with _timeless():

@@ -169,7 +169,10 @@ def write_file(content: bytes, target: Path | BinaryIO) -> None: ...
 
 
 def write_file(content: str | bytes, target: Any) -> None:
-    """Write to a stream, or to a file that replaces an old one only once it is complete."""
+    """Write to a stream, or to a file that replaces an old one only once it is complete.
+
+    Raises ExportError if a file cannot be written, and as `check_target` does.
+    """
     marked = _marked(content.encode() if isinstance(content, str) else content)
     if isinstance(target, Path):
         with replacing(target) as stream:

@@ -31,8 +31,7 @@ def write_hpgl(
     """Write a drawing as HP-GL.
 
     `tip_offset` is the distance in mm by which the tip of a drag knife trails its axis; the path is
-    then that of the axis. A file at `target` is replaced only once the new one is complete; raises
-    ExportError if it cannot be.
+    then that of the axis. Raises ExportError, see `write_file`.
     """
     write_file("\n".join(_commands(drawing, tip_offset, tolerance)) + "\n", target)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Annotated
@@ -81,16 +82,8 @@ def _perforates(options: ExportOptions) -> bool:
     return options.folds is Folds.PERFORATE
 
 
-def _writes_svg(options: ExportOptions) -> bool:
-    return options.format is Format.SVG
-
-
-def _writes_dxf(options: ExportOptions) -> bool:
-    return options.format is Format.DXF
-
-
-def _writes_plt(options: ExportOptions) -> bool:
-    return options.format is Format.PLT
+def _writes(kind: Format) -> Callable[[ExportOptions], bool]:
+    return lambda options: options.format is kind
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,21 +127,21 @@ class ExportOptions(Validated):
     units: Units = parameter(
         Units.MM,
         "Units of an SVG: mm; points; or bare numbers, 96 or 72 to the inch.",
-        when=_writes_svg,
+        when=_writes(Format.SVG),
     )
     polylines: bool = parameter(
         False,
         "Straight pieces instead of splines in a DXF.",
         label="Curves",
         words=("splines", "straight pieces"),
-        when=_writes_dxf,
+        when=_writes(Format.DXF),
     )
     tip_offset: float = distance(
         0.0,
         "How far a drag knife's tip trails behind its axis, made up for in a .plt file.",
         high=100,
         step=0.05,
-        when=_writes_plt,
+        when=_writes(Format.PLT),
     )
     overcut: float = distance(0.0, "Continue cuts past their start, for drag knives.", step=0.1)
     tolerance: float = parameter(

@@ -49,11 +49,7 @@ def write_overview(
     *,
     paper: tuple[float, float] = A4,
 ) -> int:
-    """Write the pages as PDF and return their number.
-
-    A file at `target` is replaced only once the new one is complete; raises ExportError if it
-    cannot be.
-    """
+    """Write the pages as PDF and return their number. Raises ExportError, see `write_file`."""
     page = Page(*paper, title)
     per_page = COLUMNS * ROWS
     pages = max(1, -(-len(entries) // per_page))

@@ -50,8 +50,7 @@ def write_pdf(
 ) -> None:
     """Write drawings as PDF, a page each.
 
-    A file at `target` is replaced only once the new one is complete. Raises ExportError if it
-    cannot be, or if a sheet exceeds the largest page.
+    Raises ExportError for a sheet larger than the largest page, and see `write_file`.
     """
     write_file(_saved(_document(drawings, style)), target)
 

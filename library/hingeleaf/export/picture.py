@@ -83,9 +83,8 @@ def write_png(
 ) -> None:
     """Write a picture of a panel with the given flaps raised, at true size at its `dpi`.
 
-    `marks` are drawn over it, in their order. A file at `target` is replaced only once the new one
-    is complete; raises ExportError if it cannot be, UsageError for a picture too small or too
-    large.
+    `marks` are drawn over it, in their order. Raises ExportError, see `write_file`, UsageError
+    for a picture too small or too large.
     """
     dpi = dpi or fitting_dpi(panel)
     picture = paint(panel, flaps=flaps, palette=palette, dpi=dpi, marks=marks)

@@ -62,9 +62,8 @@ def write_proof(
 ) -> None:
     """Write a proof as PDF on a page of `paper`, or as PNG at true size at its `dpi`.
 
-    `facts` are lines above the credits, such as the customer and the time it takes. A file at
-    `target` is replaced only once the new one is complete; raises ExportError if it cannot be,
-    UsageError for a picture too small or too large.
+    `facts` are lines above the credits, such as the customer and the time it takes. Raises
+    ExportError, see `write_file`, UsageError for a picture too small or too large.
     """
     dpi = dpi or fitting_dpi(panel)
     picture = paint(panel, flaps=flaps, palette=palette, dpi=dpi)

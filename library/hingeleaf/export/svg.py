@@ -29,11 +29,7 @@ def write_svg(
     style: Style = STYLE,
     units: Units = Units.MM,
 ) -> None:
-    """Write a drawing as SVG.
-
-    A file at `target` is replaced only once the new one is complete; raises ExportError if it
-    cannot be.
-    """
+    """Write a drawing as SVG. Raises ExportError, see `write_file`."""
     write_file("\n".join(_document(drawing, style, units)) + "\n", target)
 
 
