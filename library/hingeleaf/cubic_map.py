@@ -15,7 +15,7 @@ Floats = NDArray[np.float64]
 
 COEFFICIENT_COUNT = 20
 MAX_COEFFICIENT = 100.0
-"""Largest absolute value of a coefficient in a stored map."""
+"""Largest absolute value of a coefficient in a stored map (our own choice)."""
 IDENTITY: CubicMap = (0.0, 1.0, *[0.0] * 10, 1.0, *[0.0] * 7)
 
 

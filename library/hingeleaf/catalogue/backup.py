@@ -13,7 +13,7 @@ from hingeleaf.errors import DamagedLibraryError, LibraryNotice, LibraryWriteErr
 from hingeleaf.params import Validated, parameter
 
 MAX_BACKUPS = 1000
-"""Greatest number of automatic backups of one library."""
+"""Greatest number of automatic backups of one library (our own choice)."""
 RECENT = timedelta(days=30)
 """Age from which the lack of a newer backup is noted (our own choice)."""
 

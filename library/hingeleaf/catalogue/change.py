@@ -33,7 +33,7 @@ KEYS = {
 """Tables covered by undo, with their key columns. All other tables are append-only."""
 
 LONG_TEXT = 400
-"""Characters from which history entries are compressed."""
+"""Characters from which history entries are compressed (our own choice)."""
 
 Row = dict[str, Any]
 

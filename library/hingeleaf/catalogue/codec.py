@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 MAX_BYTES = 64 << 20
-"""Largest stored content; a file that claims more is damaged or hostile."""
+"""Largest stored content; a file that claims more is damaged or hostile (our own choice)."""
 _RAW_WINDOW_BITS = -15
 """Window bits of zlib for a raw deflate stream (RFC 1951), without header and checksum."""
 _MAX_SEPTETS = 5

@@ -18,12 +18,12 @@ from hingeleaf.errors import DamagedLibraryError, UsageError
 MAX_COORDINATE = 100_000.0
 """mm: largest length or coordinate of a panel (100 m; our own choice)."""
 MAX_CHARACTERS = 10_000_000
-"""Longest text: ten times a recipe of thousands of placements."""
+"""Longest text: ten times a recipe of thousands of placements (our own choice)."""
 HOLDS = ("rigid", "door", "spine", "points", "tongue", "flat")
 ANSWERS = ("yes", "no", "unknown")
 """Values for whether work made from a motif may be sold."""
 _DEEPEST_JSON = 40
-"""Greatest nesting of lists and objects; recipes have about ten levels."""
+"""Greatest nesting of lists and objects; recipes have about ten levels (our own choice)."""
 Row = tuple[Any, ...]
 
 

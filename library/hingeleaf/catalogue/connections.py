@@ -10,7 +10,7 @@ from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import DamagedLibraryError
 
 BUSY_TIMEOUT = 5.0
-"""Seconds to wait for another program's write."""
+"""Seconds to wait for another program's write (our own choice)."""
 MOUNTS = Path("/proc/self/mounts")
 NETWORK_KINDS = frozenset(
     {"nfs", "nfs4", "cifs", "smb3", "smbfs", "9p", "afs", "ceph", "glusterfs", "lustre", "ncpfs"}

@@ -51,9 +51,9 @@ from hingeleaf.errors import (
 )
 
 MAX_NAME_LENGTH = 220
-"""Bytes; most file systems allow 255, and names derived from it are longer."""
+"""Bytes; most file systems allow 255, and names derived from it are longer (our own choice)."""
 NOTICE_DELAY = 1.0
-"""Seconds of waiting after which a notice is given."""
+"""Seconds of waiting after which a notice is given (our own choice)."""
 ANOTHER = "Ask for another copy, or choose an older backup."
 """The remedy for a damaged file that is not the user's own library."""
 _Files = tuple[FileId | None, ...]

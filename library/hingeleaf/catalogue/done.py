@@ -11,7 +11,7 @@ from hingeleaf.catalogue.panels import panel_id_of
 from hingeleaf.errors import UsageError
 
 MAX_COPIES = 100_000
-"""Copies of one panel at a time; more is a typing error."""
+"""Copies of one panel at a time; more is a typing error (our own choice)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from hingeleaf.catalogue.sqlite_errors import file_errors_of, sqlite_errors_of
 from hingeleaf.errors import DamagedLibraryError, LibraryWriteError
 
 PAGES_AT_ONCE = 4096
-"""Pages that SQLite copies before others may write again: 16 MB."""
+"""Pages that SQLite copies before others may write again: 16 MB (our own choice)."""
 
 
 def copy_to(connection: sqlite3.Connection, target: Path) -> bool:

@@ -34,9 +34,10 @@ from hingeleaf.model import Bridge, Motif
 
 _PLAIN, _GRID_512, _GRID_SEPTETS, _GRID = b"\x01", b"\x02", b"\x03", b"\x04"
 MAX_POINTS = 1_000_000
-"""Greatest number of points; a motif of a thousand curves has a tenth of it."""
+"""Greatest number of points; a motif of a thousand curves has a tenth of it (our own choice)."""
 MAX_BRIDGES = 5_000
-"""Greatest number of bridges of one motif; a drawing of forty parts has about a hundred."""
+"""Greatest number of bridges of one motif; a drawing of forty parts has about a hundred (our own
+choice)."""
 _KINDS = (
     shapely.GeometryType.POLYGON,
     shapely.GeometryType.MULTIPOLYGON,

@@ -210,7 +210,8 @@ def _numbers(db: Database) -> Iterator[IntegrityProblem]:
 
 _GEOMETRY_KINDS = ("MultiPolygon", "MultiLineString", "Polygon")
 _SHORT = 32
-"""Bytes up to which geometry shared by many motifs, such as no slits, is read only once."""
+"""Bytes up to which geometry shared by many motifs, such as no slits, is read only once (our own
+choice)."""
 
 
 def _geometry(db: Database) -> Iterator[IntegrityProblem]:

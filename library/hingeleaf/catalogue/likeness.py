@@ -19,9 +19,10 @@ if TYPE_CHECKING:
 VECTOR_TYPE = "<f2"
 """Half-precision floats, exact to 1 in 2,000: much less than the distance of similar shapes."""
 _FEW = 64
-"""Number of nearest motifs that are sorted first, removed ones included."""
+"""Number of nearest motifs that are sorted first, removed ones included (our own choice)."""
 _BLOCK = 2048
-"""Motifs whose vectors are read and compared at once, so that they fit the processor's cache."""
+"""Motifs whose vectors are read and compared at once, so that they fit the processor's cache (our
+own choice)."""
 _DIGITS, _REVISIONS = 11, 10**6
 """Keys are numbers of fixed width, so that a text of them needs no parsing."""
 _FIRST = 10 ** (_DIGITS - 1)

@@ -28,7 +28,8 @@ except ImportError:  # Windows does not allow renaming an open file
 FileId = tuple[int, int]
 """Device and inode."""
 MAX_VALUE_BYTES = 96 << 20
-"""Bytes of one value; more is refused before it takes memory. Drawings have up to 32 MB."""
+"""Bytes of one value; more is refused before it takes memory. Drawings have up to 32 MB (our own
+choice)."""
 _LOCK_BYTES = 0x40000000, 512
 """Offset and number of the bytes that SQLite locks (file format, 1.4; os.h, PENDING_BYTE)."""
 

@@ -18,12 +18,12 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.model import Bridge, Motif
 
 STEPS_ALONG = 15_000
-"""Least number of grid steps along a motif: 0.017 mm each at a size of 250 mm."""
+"""Least number of grid steps along a motif: 0.017 mm each at a size of 250 mm (our own choice)."""
 FINEST = 9
 """Largest grid exponent: 2⁹ steps per mm. Geometry on that grid is left as it is: it was drawn so,
 or stored by an earlier version."""
 BRIDGE_DECIMALS = 4
-"""Bridges are stored to 0.0001 mm and 0.0001°."""
+"""Bridges are stored to 0.0001 mm and 0.0001° (our own choice)."""
 
 Shape = TypeVar("Shape", bound=BaseGeometry)
 

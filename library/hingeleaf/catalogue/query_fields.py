@@ -17,7 +17,7 @@ from hingeleaf.text import parse_day
 from hingeleaf.units import parse_length
 
 MAX_ALIKE = 24
-"""Number of similar motifs found by `like:`."""
+"""Number of similar motifs found by `like:` (our own choice)."""
 
 
 @dataclass(frozen=True, slots=True)

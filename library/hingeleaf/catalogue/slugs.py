@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.database import Database
 
 MAX_LENGTH = 48
-"""Greatest number of characters in a short name."""
+"""Greatest number of characters in a short name (our own choice)."""
 _NO_WORD = re.compile(r"[\W_]+")
 
 

@@ -1,4 +1,7 @@
-"""Assembly pages (PDF): a numbered folding plan, the order of folding and instructions."""
+"""Assembly pages (PDF): a numbered folding plan, the order of folding and instructions.
+
+The sizes of its layout are our own choice.
+"""
 
 import math
 from collections.abc import Sequence

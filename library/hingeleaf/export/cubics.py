@@ -6,6 +6,9 @@ cost about as much as one. And an end that need not join smoothly takes its dire
 unconstrained fit instead of from its first points.
 
 Points are complex numbers here, x + iy: the dot product of a and b is the real part of a·b*.
+
+The limits below are our own choice; tests/library/export/test_export_curves.py checks what comes
+of them.
 """
 
 from dataclasses import dataclass

@@ -6,6 +6,9 @@ thousand points should become about thirty curves.
 A flattened curve turns a little at every point. A corner is a turn much larger than those of its
 neighbours; a straight stretch is a chord so long that, as an arc with the turns at its ends, it
 would deviate from the curve by more than the flattening tolerance.
+
+The limits below are our own choice; tests/library/export/test_export_curves.py checks what comes
+of them.
 """
 
 from collections.abc import Sequence

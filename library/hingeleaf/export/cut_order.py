@@ -6,6 +6,8 @@ by nearest neighbour, then 2-opt and or-opt. The two improvements are Croes' (A 
 Traveling-Salesman Problems, 1958) and Or's (1976), restricted to each point's nearest neighbours,
 and repeated only where neighbours on the path changed (Bentley's don't-look bits, 1992), so that
 the work is about linear.
+
+The limits below are our own choice; tests/outside/test_export_travel.py compares routes.
 """
 
 from collections import deque

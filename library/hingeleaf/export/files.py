@@ -41,7 +41,7 @@ _MARK = re.compile(
 )
 _PNG_END = struct.pack(">I4sI", 0, b"IEND", zlib.crc32(b"IEND"))
 _MAX_BYTES = 256 << 20
-"""Largest file, in bytes, that is searched for the mark."""
+"""Largest file, in bytes, that is searched for the mark (our own choice)."""
 _BESIDE = ("-wal", "-shm", "-journal")
 """Suffixes of files that SQLite keeps next to a database."""
 _may_replace: ContextVar[bool] = ContextVar("may_replace", default=False)

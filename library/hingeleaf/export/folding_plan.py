@@ -2,6 +2,8 @@
 
 Motifs are taken from the far side of the sheet to the near one, row by row, and the flaps of each
 together, so that the hand never rests on a flap that is already up.
+
+Sizes, line styles and colours are our own choice, judged by eye on printed pages.
 """
 
 import math

@@ -18,7 +18,7 @@ UNITS_PER_MM = 40
 PENS = {LineKind.FOLDS: 1, LineKind.SLITS: 2, LineKind.WINDOWS: 3, LineKind.EDGE: 4}
 """Pen numbers. Guides and marks are not cut, so they are not in the file."""
 POINTS_PER_LINE = 20
-"""Long commands are split, since devices have small input buffers."""
+"""Long commands are split, since devices have small input buffers (our own choice)."""
 
 
 def write_hpgl(

@@ -1,4 +1,7 @@
-"""Overview pages (PDF): motifs with their names, tags and sizes."""
+"""Overview pages (PDF): motifs with their names, tags and sizes.
+
+The sizes of its layout are our own choice.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

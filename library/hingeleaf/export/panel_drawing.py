@@ -18,7 +18,7 @@ from hingeleaf.panel.compose import Panel
 
 USUAL = ExportOptions()
 CLEAR = 2.0
-"""mm: preferred distance of a cut's start, its weakest place, from a bridge."""
+"""mm: preferred distance of a cut's start, its weakest place, from a bridge (our own choice)."""
 
 
 NOT_CUT = (LineKind.GUIDES, LineKind.MARKS, LineKind.FOLDS)

@@ -2,6 +2,8 @@
 
 Windows show the backing, in the shadow of the card's edge. Raised flaps are foreshortened by their
 opening, lighter than the card, and cast a shadow according to their lift.
+
+Sizes, shades and limits are our own choice.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""Colour areas on a picture of a panel: free space, weak places, the blade's path."""
+"""Colour areas on a picture of a panel: free space, weak places, the blade's path.
+
+Sizes of marks are our own choice.
+"""
 
 import math
 from bisect import bisect_right

@@ -1,4 +1,7 @@
-"""Proof pages for customers: the panel in its card's colours, with facts and credits."""
+"""Proof pages for customers: the panel in its card's colours, with facts and credits.
+
+Sizes and shades are our own choice.
+"""
 
 from __future__ import annotations
 

@@ -60,7 +60,7 @@ def overcut(stroke: Stroke, length: float) -> Stroke:
 
 
 SWING = math.radians(5)
-"""Largest step of a swing at a corner, radians."""
+"""Largest step of a swing at a corner, radians (our own choice)."""
 
 
 def compensated(line: Points, offset: float) -> Points:

@@ -3,6 +3,9 @@
 A curve may deviate by the tolerance, so two lines closer than that could come to cross. Lines near
 each other get a tighter tolerance, lines that meet keep their common point, and a stroke that still
 crosses itself is fitted more tightly, or follows its line exactly.
+
+The limits below are our own choice; tests/library/export/test_export_curves.py checks what comes
+of them.
 """
 
 from collections.abc import Sequence
