@@ -122,7 +122,7 @@ async def svg_and_pdf(typist: Typist, folder: Path) -> None:
     """Both cut files of a saved panel."""
     library = folder / "harbour.db"
     with Library.open(library) as opened:
-        panel_session.keep(opened, "wren", laid(library))
+        panel_session.save(opened, "wren", laid(library))
     await press(typist.pilot, "f4", "o", "enter")
     typist.keys = 0
     await typist.press("x", "down", "right", "x")

@@ -102,7 +102,7 @@ def laid(library: Path, seed: int = 1) -> panel_session.PanelFilling:
     with Library.open(library) as opened:
         known = {name: opened.motif(name) for name in ("buoy", "hull")}
     places = [Placement("buoy", 1, Pose(60, 70, 0, 40)), Placement("hull", 1, Pose(140, 75, 0, 40))]
-    return panel_session.lay(recipe, recipe.field.build(), known, places)
+    return panel_session.from_placements(recipe, recipe.field.build(), known, places)
 
 
 @asynccontextmanager

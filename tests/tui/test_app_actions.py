@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from textual.binding import Binding
+from textual.widgets import Input
 
 from hingeleaf_tui import actions
 from hingeleaf_tui.app import Hingeleaf
@@ -140,17 +141,17 @@ async def test_help_does_what_is_chosen(library: Path) -> None:
 
 async def test_the_line_of_keys_follows_what_has_the_keys(library: Path) -> None:
     async with running(library) as pilot:
-        assert "/ Find" in seen(pilot).splitlines()[-1]
+        assert "/ Find" in seen(pilot).splitlines()[-2]
+        assert seen(pilot).splitlines()[-1].endswith("F1 Help")
         await press(pilot, "slash")
-        assert "/ Find" not in seen(pilot).splitlines()[-1]
-        assert "Enter To the list" in seen(pilot).splitlines()[-1]
+        assert seen(pilot).splitlines()[-2:] == ["", f" Enter To the list{'F1 Help':>61}"]
 
 
 async def test_other_keys_from_the_settings_hold_and_are_shown(library: Path) -> None:
     async with running(library, kept=Settings(keys={"motifs.find": "y"})) as pilot:
         assert "y Find" in seen(pilot)
         await press(pilot, "y")
-        assert ours(pilot).screen.query("#find Input")
+        assert isinstance(ours(pilot).focused, Input)
 
 
 def test_keys_are_shown_as_they_are_printed() -> None:

@@ -48,7 +48,7 @@ async def test_a_bundle_is_written_and_taken_into_another_library(
     library: Path, tmp_path: Path
 ) -> None:
     with Library.open(library) as opened:
-        panel_session.keep(opened, "hall", laid(library))
+        panel_session.save(opened, "hall", laid(library))
     other = tmp_path / "other.db"
     with Library.open(library) as opened:
         opened.backup(other)

@@ -79,7 +79,7 @@ async def test_opening_a_saved_panel_can_be_undone_and_redone(library: Path) -> 
     with Library.open(library) as opened:
         from hingeleaf_tui import panel_session
 
-        panel_session.keep(opened, "fern", laid(library, seed=9))
+        panel_session.save(opened, "fern", laid(library, seed=9))
     async with running(library) as pilot:
         arranged = await begin(pilot, library)
         session = ours(pilot).services.panel

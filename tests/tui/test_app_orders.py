@@ -19,7 +19,7 @@ def library(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     file = make_library(tmp_path)
     with Library.open(file) as opened:
-        panel_session.keep(opened, "nora", laid(file))
+        panel_session.save(opened, "nora", laid(file))
     return file
 
 

@@ -253,7 +253,7 @@ async def test_one_key_shows_it_folded_then_by_pull_and_by_gaps(
         await press(pilot, "f8")
         assert "Folded up" in seen(pilot)
         await press(pilot, "f8")
-        assert "1 to 3 are the weakest" in seen(pilot)
+        assert "weakest at 1, 2 and 3" in seen(pilot)
         assert " N " in seen(pilot)
         await press(pilot, "f8")
         assert "distance to the nearest motif" in seen(pilot)

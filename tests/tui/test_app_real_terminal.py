@@ -148,7 +148,7 @@ def test_from_the_list_to_a_cut_file(tmp_path: Path) -> None:
     with app_in(tmp_path, TERM="screen-256color") as screen:
         set_up_a_letter(screen)
         screen.type("g")
-        screen.wait_for("Press x to export")
+        screen.wait_for("x exports it")
         screen.type("x")
         screen.wait_for("Export the cut file")
         screen.wait_for("nodes")

@@ -259,11 +259,13 @@ async def test_a_name_in_an_opening_is_drawn_where_it_is_cut_and_else_told(
         for cut in ("no", "yes"):
             recipe = recipe_form.changed(recipe, "cut_keep_outs", cut)
             screen.session.change_recipe(recipe, "recipe")
-            screen._filled(panel_session.lay(recipe, make_field(recipe), known, placements))
+            screen._filled(
+                panel_session.from_placements(recipe, make_field(recipe), known, placements)
+            )
             await settled(pilot)
             shown = " ".join(seen(pilot).split())
             assert ("is in the opening, where no motifs go" in shown) is (cut == "no")
             assert ("is not cut: set Cut out or Centre." in shown) is (cut == "no")
-            assert "Press x to export." in shown, "what to do next is not crowded out"
+            assert "x exports it." in shown, "what to do next is not crowded out"
             drawn.append(sum(line.count("\u28ff") for line in seen(pilot).splitlines()))
         assert drawn[1] > drawn[0], "what is cut is filled with ink"

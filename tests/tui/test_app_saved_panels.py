@@ -23,7 +23,7 @@ def library(tmp_path: Path) -> Path:
     library = make_library(tmp_path)
     with Library.open(library) as opened:
         for name in ("maud", "nora", "wren"):
-            panel_session.keep(opened, name, laid(library))
+            panel_session.save(opened, name, laid(library))
     return library
 
 
@@ -40,7 +40,7 @@ def kept(library: Path) -> set[str]:
 async def test_a_panel_is_removed_after_asking_and_brought_back(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4", "o")
-        assert "d removes it" in seen(pilot)
+        assert "d Remove" in seen(pilot)
         await press(pilot, "down", "d")
         assert isinstance(pilot.app.screen, QuestionDialog)
         assert "Remove the panel nora?" in seen(pilot)
@@ -74,7 +74,7 @@ async def test_an_empty_list_says_what_to_do(library: Path) -> None:
         await press(pilot, "f4", "o")
         for _ in range(3):
             await press(pilot, "d", "y")
-        assert "No panel is saved yet. Press s on a filled one to save it." in seen(pilot)
+        assert "No panel is saved yet. s saves a filled one." in seen(pilot)
         assert not kept(library)
         await press(pilot, "d")
         assert "There is no panel to remove." in seen(pilot)

@@ -48,7 +48,7 @@ def laid() -> panel_session.PanelFilling:
         for name, x, y, turn, size in places
     ]
     known = {motif.name: motif for motif in motifs()}
-    return panel_session.lay(recipe, build_field(spec), known, placements)
+    return panel_session.from_placements(recipe, build_field(spec), known, placements)
 
 
 async def at_motifs(pilot: Pilot[Any]) -> None:

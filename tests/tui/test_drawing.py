@@ -14,10 +14,10 @@ from shapely import MultiPolygon
 from hingeleaf.fill.evenness import distance_map
 from hingeleaf.model import Cuts, Field, Motif, Placement, Pose
 from hingeleaf.paper.mechanics.strength import PlaceKind, WeakPlace
-from hingeleaf_tui.drawing import raster, thumbnails
+from hingeleaf_tui.drawing import raster
 from hingeleaf_tui.drawing.canvas import STYLES, Canvas
 from hingeleaf_tui.drawing.ink import Ink, signs
-from hingeleaf_tui.drawing.motif import draw_motif
+from hingeleaf_tui.drawing.motif import draw_motif, draw_thumbnail
 from hingeleaf_tui.drawing.panel import PanelPainter
 from hingeleaf_tui.drawing.ruler import size_bar
 from hingeleaf_tui.drawing.tints import GapTint, PullTint
@@ -70,8 +70,8 @@ def test_a_dashed_line_shows_half_of_its_dots() -> None:
 
 
 def test_nothing_drawn_is_blank() -> None:
-    assert thumbnails.draw(Cuts(), 6, 2).strip() == ""
-    assert thumbnails.draw(Cuts(), 6, 2).count("\n") == 1
+    assert draw_thumbnail(Cuts(), 6, 2).text().strip() == ""
+    assert draw_thumbnail(Cuts(), 6, 2).text().count("\n") == 1
 
 
 def test_collections_are_drawn_through_to_their_parts() -> None:
@@ -114,9 +114,8 @@ def test_half_blocks_keep_two_styles_in_one_character() -> None:
 
 
 def test_ascii_shows_only_ascii_and_the_form_of_a_square() -> None:
-    drawn = thumbnails.draw(
-        Cuts(windows=shapely.MultiPolygon([shapely.box(0, 0, 8, 8)])), 8, 4, Ink.ASCII
-    )
+    square = Cuts(windows=shapely.MultiPolygon([shapely.box(0, 0, 8, 8)]))
+    drawn = draw_thumbnail(square, 8, 4, Ink.ASCII).text()
     assert drawn.isascii()
     assert drawn.splitlines() == ["########"] * 4
 

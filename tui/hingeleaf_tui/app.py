@@ -39,7 +39,6 @@ from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.motifs import MotifsScreen
 from hingeleaf_tui.services import Services
 from hingeleaf_tui.unsaved_work import UnsavedWork
-from hingeleaf_tui.widgets.bars import KeyFooter
 from hingeleaf_tui.widgets.style_cache import AsciiOnly, StyleCache, WithoutColours
 from hingeleaf_tui.widgets.words import ShownText
 from hingeleaf_tui.worker_process import WorkerProcess
@@ -50,8 +49,6 @@ if TYPE_CHECKING:
     from textual.filter import LineFilter
     from textual.screen import Screen
     from textual.widget import AwaitMount
-
-    from hingeleaf_tui.drawing.ink import Ink
 
 MAX_SWITCH_INTERVAL = 0.001
 """Seconds after which a background thread yields Python's lock to the key handler."""
@@ -120,7 +117,7 @@ class Hingeleaf(LifecycleApp):
         own: list[LineFilter] = [SHOWN_TEXT]
         if not self.services.terminal.colours:
             own.append(WithoutColours())
-        if self.ascii:
+        if self.services.ink == "ascii":
             own.append(ASCII_ONLY)
         return [*super().get_line_filters(), *own]
 
@@ -165,7 +162,7 @@ class Hingeleaf(LifecycleApp):
             return
         keys = self.services.key("everywhere.help")
         for action in actions.ACTIONS:
-            if key in self.keys_of(action).split(","):
+            if key in self.services.keys_of(action).split(","):
                 place = actions.PLACES[action.place]
                 self.report(f"{actions.shown(key)} does nothing here. {place}: {action.help}")
                 return
@@ -184,32 +181,6 @@ class Hingeleaf(LifecycleApp):
     def watch_theme(self, theme: str) -> None:
         """Redraw with the new colours."""
         self.style_of = StyleCache(theme)
-
-    @property
-    def ascii(self) -> bool:
-        """Whether only ASCII characters may be used."""
-        return self.services.ink == "ascii"
-
-    @property
-    def drawing_ink(self) -> Ink:
-        """The ink of large drawings."""
-        return self.services.drawing_ink
-
-    def keys_of(self, action: actions.Action) -> str:
-        """The current keys of an action."""
-        return self.services.keys_of(action)
-
-    def actions_on(self, screen: Screen[Any]) -> Sequence[actions.Action]:
-        """The actions of a screen, of its focused widget, and those available everywhere."""
-        if not isinstance(screen, WorkScreen):
-            return list(actions.at("everywhere"))
-        places, typing = screen.places, screen.is_typing
-        return [
-            action
-            for place in (*places, "everywhere")
-            for action in actions.at(place)
-            if not (typing and len(self.keys_of(action).split(",")[0]) == 1)
-        ]
 
     def action_go(self, place: str) -> None:
         """Show a screen, with the chosen motif if it is about one."""
@@ -230,8 +201,8 @@ class Hingeleaf(LifecycleApp):
                 self.post_message(RunAction(action))
 
         here = reversed(self.screen.places) if isinstance(self.screen, WorkScreen) else ()
-        hint, places = "Enter does it, Esc goes back.", (*here, "everywhere")
-        self.push_screen(ActionDialog(self.services, "What can be done", hint, places), run)
+        places = (*here, "everywhere")
+        self.push_screen(ActionDialog(self.services, "What can be done", places), run)
 
     def action_legend(self) -> None:
         """Explain colours and lines."""
@@ -317,8 +288,8 @@ class Hingeleaf(LifecycleApp):
         self.set_keymap(keys)
         settings.write(self.services.settings)
         self.screen.refresh_bindings()
-        for footer in self.screen.query(KeyFooter):
-            footer.refresh()
+        if isinstance(self.screen, WorkScreen):
+            self.screen.show_keys()
 
     @on(LookChanged)
     def _use_look(self) -> None:

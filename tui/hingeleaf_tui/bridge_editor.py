@@ -9,8 +9,8 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, TypedDict, Unpack
 
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import BridgeError
 from hingeleaf.model import XY, Card, HoldStyle, Motif
 from hingeleaf.paper.editing import BridgeEdit, Editor
@@ -19,15 +19,9 @@ from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.size_limits import Limits
 from hingeleaf.tasks import Progress, Task
-from hingeleaf_tui.drawing.canvas import Picture
-from hingeleaf_tui.drawing.ink import Ink
-from hingeleaf_tui.drawing.motif import draw_paper
-from hingeleaf_tui.drawing.view import View, bounds_of
+from hingeleaf_tui.drafts import BridgeDraft
 from hingeleaf_tui.history import History
-
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.drafts import BridgeDraft
+from hingeleaf_tui.shared.cards import find_card
 
 MAX_SIZE = 300.0
 """mm: greatest size considered for safe sizes."""
@@ -57,36 +51,21 @@ class EditState:
         """The card that it will be cut from."""
         return self.editor.card
 
-    def move(self, by: float) -> EditState:
-        """Move the chosen bridge `by` mm along its edge."""
-        return self._after(self.editor.move(self._one, by))
+    def paper(self, size: float) -> Resized:
+        """The motif cut at `size` mm."""
+        return Resized(self.motif, self.card, size)
 
-    def turn(self, by: float) -> EditState:
-        """Turn the chosen bridge by degrees, clockwise as seen."""
-        return self._after(self.editor.turn(self._one, by))
-
-    def widen(self, by: float) -> EditState:
-        """Make the chosen bridge `by` mm wider (or narrower, down to the card's least web)."""
-        return self._after(self.editor.widen(self._one, by))
-
-    def pin(self) -> EditState:
-        """Pin the chosen bridge, so that planning keeps it, or unpin it."""
-        one = self._one
-        return self._after(self.editor.pin(one, not self.motif.bridges[one].pinned))
+    def edit_chosen(self, edit: Callable[[Editor, int], BridgeEdit]) -> EditState:
+        """Edit the chosen bridge, by its number. Raises BridgeError if there is none."""
+        if not self.motif.bridges:
+            raise BridgeError("The motif has no bridge.", "Add one, or plan them all.")
+        return self._after(edit(self.editor, self.chosen))
 
     def add(self, at: XY) -> EditState:
         """Add a bridge across the cut at or near a point, as wide as the chosen one."""
         bridges = self.motif.bridges
         width = bridges[self.chosen].width if bridges else None
         return self._after(self.editor.add(at, width=width))
-
-    def delete(self) -> EditState:
-        """Delete the chosen bridge."""
-        return self._after(self.editor.delete(self._one))
-
-    def mirror(self) -> EditState:
-        """Add the mirror image of the chosen bridge about the artwork's axis."""
-        return self._after(self.editor.mirror(self._one))
 
     def plan(self, hold: HoldStyle, hinge: XY | None = None) -> EditState:
         """Plan all bridges except pinned ones again in a hold style, hinged towards a point."""
@@ -96,69 +75,23 @@ class EditState:
         """Choose another bridge."""
         return replace(self, chosen=number)
 
-    @property
-    def _one(self) -> int:
-        if not self.motif.bridges:
-            raise BridgeError("The motif has no bridge.", "Add one, or plan them all.")
-        return self.chosen
-
     def _after(self, edited: BridgeEdit) -> EditState:
         last = max(len(edited.bridges) - 1, 0)
         chosen = min(self.chosen, last) if edited.index is None else edited.index
         return EditState(edited.editor, chosen)
 
 
-class PictureOptions(TypedDict, total=False):
-    """Additional elements of a picture."""
-
-    aim: XY | None
-    hinges: Hinges
-    folded: bool
-
-
-@dataclass(frozen=True)
-class SizedView:
-    """The current bridges at a size of use."""
-
-    bridging: EditState
-    paper: Resized
-
-    @classmethod
-    def of(cls, bridging: EditState, size: float) -> SizedView:
-        """The view of the bridges at `size` mm."""
-        return cls(bridging, Resized(bridging.motif, bridging.card, size))
-
-    def is_like(self, other: SizedView) -> bool:
-        """Whether the paper is the same; only the chosen bridge may differ."""
-        return self.paper == other.paper
-
-    def whole_view(self, columns: int, rows: int, ink: Ink) -> View:
-        """The view that shows the whole motif."""
-        across, down = ink.dots
-        artwork = self.paper.artwork
-        bounds = bounds_of((artwork.windows, artwork.slits))
-        return View.fit(bounds, columns * across, rows * down, margin=3)
-
-    def paint(
-        self, columns: int, rows: int, ink: Ink, view: View | None, **how: Unpack[PictureOptions]
-    ) -> Picture:
-        """The picture with numbered bridges, hatched loose parts, and flaps with their hinges."""
-        view = view or self.whole_view(columns, rows, ink)
-        chosen = self.bridging.chosen
-        return draw_paper(self.paper, columns, rows, ink, view=view, chosen=chosen, **how)
-
-
 @dataclass(frozen=True, slots=True)
 class BridgeAnalysis:
     """Facts about a motif at a size; None means not computed yet."""
 
-    at: SizedView
+    paper: Resized
     narrowest: Neck | None = None
     hinges: Hinges | None = None
     limits: Limits | None = None
 
 
-def compute(at: SizedView) -> Task[BridgeAnalysis]:
+def compute(editor: Editor, paper: Resized) -> Task[BridgeAnalysis]:
     """Compute necks and flaps at a size, then the safe sizes.
 
     Starts after a pause, and continues after a longer one, so that a newer edit can stop it before
@@ -166,13 +99,13 @@ def compute(at: SizedView) -> Task[BridgeAnalysis]:
     """
     time.sleep(PAUSE)
     yield Progress(0, 3, "")
-    hinges = at.paper.hinges
-    yield Progress(1, 3, "", BridgeAnalysis(at, None, hinges))
-    narrowest = at.paper.narrowest
-    yield Progress(2, 3, "", BridgeAnalysis(at, narrowest, hinges))
+    hinges = paper.hinges
+    yield Progress(1, 3, "", BridgeAnalysis(paper, None, hinges))
+    narrowest = paper.narrowest
+    yield Progress(2, 3, "", BridgeAnalysis(paper, narrowest, hinges))
     time.sleep(LONG_PAUSE)
     yield Progress(2, 3, "")
-    return BridgeAnalysis(at, narrowest, hinges, at.bridging.editor.limits)
+    return BridgeAnalysis(paper, narrowest, hinges, editor.limits)
 
 
 class BridgeSession:
@@ -229,8 +162,6 @@ def open_session(
     library: Library, name: str, card: str, draft: BridgeDraft | None
 ) -> BridgeSession:
     """Open the bridges of a motif, with the edits of a draft if there is one."""
-    from hingeleaf_tui.shared.cards import find_card
-
     motif, stock = library.motif(name), find_card(library, card or None)
     session = BridgeSession(EditState.begin(motif, stock))
     if draft is not None:

@@ -24,8 +24,8 @@ def facts(
 
     Facts not computed yet are shown as in `earlier`, with dots.
     """
-    before = earlier or BridgeAnalysis(analysis.at)
-    paper = analysis.at.paper
+    paper = analysis.paper
+    before = earlier or BridgeAnalysis(paper)
     motif, size, least = paper.motif, paper.size, paper.card.least_web
     drawn = " as drawn" if abs(size - motif.size) < 0.05 else f", drawn {whole_mm(motif.size)}"
     lines = [
@@ -64,7 +64,7 @@ def _safe(analysis: BridgeAnalysis) -> Fact | None:
         return None
     if limits.sizes is None:
         return Fact("Safe", f"at no size. {limits.reason.message}", "fault")
-    kind = "good" if limits.sizes.smallest <= analysis.at.paper.size else "fault"
+    kind = "good" if limits.sizes.smallest <= analysis.paper.size else "fault"
     smallest = whole_mm(limits.sizes.smallest)
     return Fact("Safe", f"from {smallest}: {FAILURE_WORDS[limits.reason.weakness]}", kind)
 

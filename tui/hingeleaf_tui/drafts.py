@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
-from hingeleaf.model import Bridge, HoldStyle, Placement
-
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.model import Motif
-    from hingeleaf_tui.panel_session import PanelState
+from hingeleaf.model import Bridge, HoldStyle, Motif, Placement
+from hingeleaf.panel.recipe import recipe_from_data, recipe_to_data
+from hingeleaf_tui.forms import recipe_form
+from hingeleaf_tui.panel_session import PanelState, from_placements
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +62,6 @@ class Draft:
 
     def describe(self) -> str:
         """Its contents in a few words."""
-        from hingeleaf.panel.recipe import recipe_from_data
-        from hingeleaf_tui.forms import recipe_form
-
         parts = [f"the bridges of {', '.join(each.motif for each in self.bridges)}"]
         parts = parts if self.bridges else []
         if self.panel and self.panel.unsaved:
@@ -77,8 +73,6 @@ class Draft:
 
 def draft_of(panel: PanelState) -> PanelDraft:
     """The current panel as data."""
-    from hingeleaf.panel.recipe import recipe_to_data
-
     draft = PanelDraft(recipe_to_data(panel.recipe), panel.name, panel.unsaved)
     if panel.filled is None:
         return draft
@@ -95,9 +89,7 @@ def panel_of(library: Library, draft: PanelDraft) -> PanelState:
 
     Raises UnknownNameError for a missing motif, UsageError for an invalid recipe.
     """
-    from hingeleaf.panel.recipe import recipe_from_data
     from hingeleaf.session import make_field
-    from hingeleaf_tui.panel_session import PanelState, lay
 
     state = PanelState(recipe_from_data(draft.recipe), draft.name, unsaved=draft.unsaved)
     if draft.filled_recipe is None:
@@ -105,4 +97,6 @@ def panel_of(library: Library, draft: PanelDraft) -> PanelState:
     recipe = recipe_from_data(draft.filled_recipe)
     revisions = {each.motif: each.revision for each in draft.placements}
     motifs = {name: library.motif(name, revision) for name, revision in revisions.items()}
-    return replace(state, filled=lay(recipe, make_field(recipe), motifs, draft.placements))
+    return replace(
+        state, filled=from_placements(recipe, make_field(recipe), motifs, draft.placements)
+    )

@@ -136,9 +136,8 @@ def motif_rows(
     """Make the list rows of some motifs, with small drawings of `size` characters."""
     from hingeleaf.model import Cuts
     from hingeleaf.paper.bridges import lay_bridges
-    from hingeleaf_tui.drawing import thumbnails
     from hingeleaf_tui.drawing.ink import Ink
-    from hingeleaf_tui.drawing.motif import draw_motif
+    from hingeleaf_tui.drawing.motif import draw_motif, draw_thumbnail
     from hingeleaf_tui.widgets.motif_list import Row
 
     rows = {}
@@ -148,7 +147,7 @@ def motif_rows(
         if ink.is_solid and size[1] >= SURFACE_ROWS:
             picture = draw_motif(lay_bridges(cuts, motif.bridges), (), *size, ink)
         else:
-            picture = thumbnails.picture(cuts, *size, Ink.BRAILLE if ink.is_solid else ink)
+            picture = draw_thumbnail(cuts, *size, Ink.BRAILLE if ink.is_solid else ink)
         rows[name] = Row(name, ", ".join(motif.tags), whole_mm(motif.size), picture)
     return rows
 

@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
+from hingeleaf.catalogue.panels import PanelRow
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
+from hingeleaf.field.sizes import COMMON_SIZES
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.text import plural
 from hingeleaf_tui.forms.recipe_form import BUILT_IN
+from hingeleaf_tui.panel_session import Reviewed
 from hingeleaf_tui.shared.cards import all_cards
 from hingeleaf_tui.shared.phrases import day
 from hingeleaf_tui.widgets.text_list import TextRow
-
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.panels import PanelRow
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.panel_session import Reviewed
 
 
 def require_name(name: str) -> None:
@@ -52,8 +50,6 @@ def card_lines(library: Library) -> list[TextRow]:
 
 def size_lines(*others: str) -> list[TextRow]:
     """Common frame sizes, upright and landscape, after other answers."""
-    from hingeleaf.field.sizes import COMMON_SIZES
-
     lines = [TextRow(other, other) for other in others]
     for size in COMMON_SIZES.values():
         lines.append(TextRow(size.name, size.name, right=f"{size.width:g} x {size.height:g} mm"))

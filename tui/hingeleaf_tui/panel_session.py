@@ -6,26 +6,27 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from hingeleaf.catalogue.store import Library
+from hingeleaf.fill.evenness import DistanceMap, distance_map
+from hingeleaf.fill.filling import Filling, measure, with_evenness
+from hingeleaf.model import Field, Motif, Placement
+from hingeleaf.panel.check import Report, to_replace
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.fit_lettering import thickening
+from hingeleaf.panel.rebuild import make_panel, rebuild, stencil_of
+from hingeleaf.panel.recipe import Recipe, recipe_from_data, recipe_to_data
 from hingeleaf.panel.refill import FILL_ALL, PlacedPanel, Refill
 from hingeleaf.tasks import Progress, Task, map_results
 from hingeleaf_tui import fill_worker
+from hingeleaf_tui.drawing.canvas import Picture
+from hingeleaf_tui.drawing.ink import Ink
+from hingeleaf_tui.drawing.panel import PanelPainter
+from hingeleaf_tui.fill_worker import PictureSize
 from hingeleaf_tui.history import History
-
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.fill.evenness import DistanceMap
-    from hingeleaf.fill.filling import Filling
-    from hingeleaf.model import Field, Motif, Placement
-    from hingeleaf.panel.check import Report
-    from hingeleaf.panel.compose import Panel
-    from hingeleaf.panel.recipe import Recipe
-    from hingeleaf_tui.drawing.canvas import Picture
-    from hingeleaf_tui.drawing.panel import PanelPainter
-    from hingeleaf_tui.fill_worker import PictureSize
-    from hingeleaf_tui.worker_process import WorkerProcess
-
+from hingeleaf_tui.shared.keep_out import unused_sentences
+from hingeleaf_tui.shared.phrases import filling_sentences, font_sentences
+from hingeleaf_tui.worker_process import WorkerProcess
 
 IN_THE_FORM = "set Cut out or Centre."
 
@@ -221,19 +222,16 @@ class PanelSession:
 
 
 def fill(
-    apart: WorkerProcess,
+    worker: WorkerProcess,
     library: Path,
     recipe: Recipe,
     refill: Refill,
-    sheet: PictureSize,
+    size: PictureSize,
 ) -> Task[FillProgress]:
     """Fill a field by a recipe, in the worker process.
 
     Raises what `fill_worker.fill` raises, and HingeleafError if the process ended.
     """
-    from hingeleaf.panel.rebuild import stencil_of
-    from hingeleaf_tui.drawing.panel import PanelPainter
-
     made_from: Callable[..., PanelFilling] | None = None
 
     def shown(step: fill_worker.PoolReady | fill_worker.FillFrame) -> FillProgress | None:
@@ -247,26 +245,24 @@ def fill(
         assert made_from is not None
         return FillProgress(made_from(filling=step.filling), step.picture)
 
-    task = apart.run(fill_worker.fill, library, recipe, refill, sheet)
+    task = worker.run(fill_worker.fill, library, recipe, refill, size)
     last = shown((yield from map_results(task, shown)))
     assert last is not None
     return last
 
 
 def variants(
-    apart: WorkerProcess, library: Path, recipe: Recipe, count: int
+    worker: WorkerProcess, library: Path, recipe: Recipe, count: int
 ) -> Task[tuple[PanelFilling, ...]]:
     """Fill a recipe with its own seed and the next ones, one after another.
 
     Raises what `fill` raises.
     """
-    from hingeleaf_tui.drawing.ink import Ink
-
     unseen = fill_worker.PictureSize(0, 0, Ink.BRAILLE, Ink.PIXELS.dots)
     found: tuple[PanelFilling, ...] = ()
     for seed in range(recipe.rules.seed, recipe.rules.seed + count):
         one = replace(recipe, rules=replace(recipe.rules, seed=seed))
-        task = fill(apart, library, one, FILL_ALL, unseen)
+        task = fill(worker, library, one, FILL_ALL, unseen)
         shown = yield from map_results(task, partial(_instead, found))
         found = (*found, shown.filled)
         yield Progress(len(found), count, f"seed {seed} is filled", found)
@@ -278,14 +274,10 @@ def _instead(found: tuple[PanelFilling, ...], _: FillProgress) -> tuple[PanelFil
     return found
 
 
-def lay(
+def from_placements(
     recipe: Recipe, field: Field, motifs: Mapping[str, Motif], placements: Sequence[Placement]
 ) -> PanelFilling:
     """A filling of given placements, with its quality measures."""
-    from hingeleaf.fill.filling import measure, with_evenness
-    from hingeleaf.panel.rebuild import stencil_of
-    from hingeleaf_tui.drawing.panel import PanelPainter
-
     footprints = [
         each.pose.place(motifs[each.motif].footprint, motifs[each.motif].size)
         for each in placements
@@ -303,17 +295,15 @@ def with_placements(filled: PanelFilling, placements: Sequence[Placement]) -> Pa
     return replace(filled, filling=replace(filled.filling, placements=tuple(placements)))
 
 
-def measure(filled: PanelFilling, placements: Sequence[Placement]) -> Task[PanelFilling]:
+def remeasured(filled: PanelFilling, placements: Sequence[Placement]) -> Task[PanelFilling]:
     """The filling with other placements and their own measures."""
     yield Progress(0, 1, "measuring")
-    laid = lay(filled.recipe, filled.field, filled.motifs, placements)
+    laid = from_placements(filled.recipe, filled.field, filled.motifs, placements)
     return replace(laid, painter=filled.painter, asked=filled.asked)
 
 
-def mendable(reviewed: Reviewed) -> list[int]:
+def fixable(reviewed: Reviewed) -> list[int]:
     """The numbers of the findings that another motif in the place would resolve."""
-    from hingeleaf.panel.check import to_replace
-
     going = to_replace(reviewed.panel, reviewed.report).values()
     return [
         number
@@ -324,27 +314,20 @@ def mendable(reviewed: Reviewed) -> list[int]:
 
 def gap_map(panel: Panel) -> Task[DistanceMap]:
     """The distances of the panel's free paper from motifs."""
-    from hingeleaf.fill.evenness import distance_map
-
     yield Progress(0, 1, "measuring gaps")
     return distance_map(panel.field.area, [piece.footprint for piece in panel.pieces])
 
 
-def reopen(library: Library, name: str) -> PanelFilling:
+def open_saved(library: Library, name: str) -> PanelFilling:
     """A saved panel with its filling. Raises UnknownNameError, CatalogueError, UsageError."""
-    from hingeleaf.panel.rebuild import rebuild
-    from hingeleaf.panel.recipe import recipe_from_data
-
     panel = rebuild(library, name)
     recipe = recipe_from_data(library.panels.get(name).recipe)
     motifs = {piece.motif.name: piece.motif for piece in panel.pieces}
-    return lay(recipe, panel.field, motifs, [piece.placement for piece in panel.pieces])
+    return from_placements(recipe, panel.field, motifs, [piece.placement for piece in panel.pieces])
 
 
-def keep(library: Library, name: str, filled: PanelFilling) -> str:
+def save(library: Library, name: str, filled: PanelFilling) -> str:
     """Save a panel in the library; returns its short name. Raises LibraryWriteError."""
-    from hingeleaf.panel.recipe import recipe_to_data
-
     placements = filled.filling.placements
     return library.panels.save(name, recipe_to_data(filled.recipe), placements, field=filled.field)
 
@@ -354,12 +337,7 @@ def review(library: Path, name: str, filled: PanelFilling) -> Task[Reviewed]:
 
     The library is opened again, in the thread that runs the task.
     """
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.panel.fit_lettering import thickening
-    from hingeleaf.panel.rebuild import make_panel
     from hingeleaf.session import check_steps
-    from hingeleaf_tui.shared.keep_out import unused_sentences
-    from hingeleaf_tui.shared.phrases import filling_sentences, font_sentences
 
     yield Progress(0, 2, "composing the panel")
     placements = filled.filling.placements

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from hingeleaf_tui import actions
+from hingeleaf_tui import actions, settings
 
 if TYPE_CHECKING:
     from hingeleaf_tui.drawing.ink import Ink
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
     from hingeleaf_tui.terminal import Terminal
     from hingeleaf_tui.unsaved_work import UnsavedWork
     from hingeleaf_tui.worker_process import WorkerProcess
+
+_ACTION = re.compile("{(" + "|".join(re.escape(each.id) for each in actions.ACTIONS) + ")}")
 
 
 @dataclass
@@ -39,6 +42,16 @@ class Services:
     def panel(self) -> PanelSession:
         """The current panel."""
         return self.work.panel
+
+    @property
+    def export_folder(self) -> Path:
+        """The folder of the last file written."""
+        return Path(self.settings.export_folder or Path.cwd())
+
+    @export_folder.setter
+    def export_folder(self, folder: Path) -> None:
+        self.settings.export_folder = str(folder)
+        settings.write(self.settings)
 
     @property
     def ink(self) -> str:
@@ -80,4 +93,4 @@ class Services:
 
     def with_keys(self, text: str) -> str:
         """A text with the current keys in place of `{action ids}`."""
-        return re.sub(r"\{([\w.]+)\}", lambda found: self.key(found[1]), text)
+        return _ACTION.sub(lambda found: self.key(found[1]), text)

@@ -9,7 +9,7 @@ from hingeleaf.model import XY, Cuts, Finding, Severity
 from hingeleaf.panel.legibility import Legibility
 from hingeleaf_tui.commands.tables import echo, print_text
 from hingeleaf_tui.drawing.ink import Ink
-from hingeleaf_tui.drawing.thumbnails import draw
+from hingeleaf_tui.drawing.motif import draw_thumbnail
 from hingeleaf_tui.terminal import look
 
 _DIGITS = re.compile(r"[\d.]+")
@@ -71,4 +71,4 @@ def legibility_data(worst: Legibility | None) -> dict[str, Any] | None:
 
 def picture_of(cuts: Cuts, columns: int = 44, rows: int = 16) -> str:
     """A character picture of cuts."""
-    return draw(cuts, columns, rows, ink=Ink(look().ink))
+    return draw_thumbnail(cuts, columns, rows, Ink(look().ink)).text()

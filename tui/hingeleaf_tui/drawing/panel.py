@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from itertools import compress, pairwise
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
 from hingeleaf.geometry.silhouette import (
+    Area,
     Stretch,
     combined,
     is_outlined,
@@ -16,14 +17,10 @@ from hingeleaf.geometry.silhouette import (
     separated,
     simplified,
 )
-from hingeleaf.model import NO_WINDOWS
+from hingeleaf.model import NO_WINDOWS, Field, Motif, Placement
 from hingeleaf_tui.drawing.canvas import Canvas, Picture
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.view import XY, View, bounds_of
-
-if TYPE_CHECKING:
-    from hingeleaf.geometry.silhouette import Area
-    from hingeleaf.model import Field, Motif, Placement
 
 
 class Tint(Protocol):

@@ -1,21 +1,20 @@
-"""Tint a drawn panel by tear strength, or by the distance of free paper from motifs."""
+"""Overlays on a drawn panel: flaps folded up, tear strength, distance of free paper from motifs."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from hingeleaf.fill.evenness import DistanceMap
+from hingeleaf.panel.lifting import Raised
 from hingeleaf.paper.mechanics.formulas import PULL_LIMITS
+from hingeleaf.paper.mechanics.strength import WeakPlace
 from hingeleaf_tui.drawing.canvas import SCALE, Canvas
+from hingeleaf_tui.drawing.motif import fold_up
 from hingeleaf_tui.drawing.raster import Dots
-
-if TYPE_CHECKING:
-    from hingeleaf.fill.evenness import DistanceMap
-    from hingeleaf.paper.mechanics.strength import WeakPlace
 
 HATCHES = (0, 2, 3, 4, 6)
 """Hatch spacing of each step of the scale without colours, from weak to strong."""
@@ -29,6 +28,17 @@ FREE = ("", "sheet", "paper", "field")
 """Styles that each tint is laid over."""
 SWATCH = 2
 """Columns of a sample in the legend."""
+
+
+@dataclass(frozen=True)
+class FoldedTint:
+    """A panel with its flaps folded up, as an overlay."""
+
+    flaps: Sequence[Raised]
+
+    def paint(self, canvas: Canvas) -> None:
+        """Draw the raised flaps on top."""
+        fold_up(canvas, self.flaps)
 
 
 @dataclass(frozen=True)

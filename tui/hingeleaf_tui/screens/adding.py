@@ -6,32 +6,36 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from textual import on
 from textual.widget import Widget
 
 from hingeleaf.adding import ImportOutcome, ImportReport, add_files
+from hingeleaf.artwork.reading import read
+from hingeleaf.artwork.ways import cut_best
+from hingeleaf.catalogue.store import Library
+from hingeleaf.model import Artwork, Cuts, Finding
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.text import plural
+from hingeleaf_tui.drawing.canvas import Picture
+from hingeleaf_tui.drawing.ink import Ink
+from hingeleaf_tui.drawing.motif import draw_motif
 from hingeleaf_tui.forms import adding_form
 from hingeleaf_tui.forms.adding_form import ImportRequest
 from hingeleaf_tui.messages import MotifAdded, MotifsChanged
 from hingeleaf_tui.screens.dialogs import QuestionDialog
 from hingeleaf_tui.screens.drawn_form import DrawnFormScreen
 from hingeleaf_tui.screens.motif_choices import WaysScreen
+from hingeleaf_tui.services import Services
+from hingeleaf_tui.shared.cards import find_card
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import FormLine
 from hingeleaf_tui.widgets.text_list import TextList, TextRow
 
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.model import Artwork, Finding
-    from hingeleaf_tui.drawing.canvas import Picture
-    from hingeleaf_tui.drawing.ink import Ink
-    from hingeleaf_tui.services import Services
-
-CHOOSE = "e goes to the {}, Space takes or leaves one. s imports what is taken."
+CHOOSE = (
+    "{{adding.parts}} goes to the {}, {{adding.mark}} takes or leaves one. "
+    "{{adding.bring_in}} imports what is taken."
+)
 NO_FILE = "Choose a file first."
 
 
@@ -48,7 +52,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
 
     def below(self) -> Iterator[Widget]:
         """The list of a file's parts, or of a folder's files."""
-        yield TextList(id="parts")
+        yield TextList(id="parts", enter="Open")
 
     @property
     def parts(self) -> TextList:
@@ -166,7 +170,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         """Report the size and the way of cutting that were chosen for the drawing."""
         messages = {each.kind: each.message for each in findings if each.kind in ("size", "way")}
         if "way" in messages:
-            messages["way"] += f" {self.services.key('adding.ways')} shows other ways."
+            messages["way"] += " {adding.ways} shows other ways."
         if messages:
             self.app.call_later(self.report, " ".join(messages.values()))
 
@@ -244,8 +248,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         message = several if len(reports) > 1 else ""
         if not message and added:
             held = plural(added[0].bridges, "bridge") if added[0].bridges else "no bridge"
-            key = self.services.key("everywhere.bridges")
-            said = what_was_planned(added[0]) or f"{key} shows what holds it."
+            said = what_was_planned(added[0]) or "{everywhere.bridges} shows what holds it."
             message = f"Imported as {added[0].name}, with {held}. {said}"
         doubtful = [report for report in added if _doubt(report)]
         if len(reports) > 1 and doubtful:
@@ -280,8 +283,6 @@ def what_was_planned(report: ImportReport) -> str:
 
 
 def _reading(file: Path) -> Task[Artwork]:
-    from hingeleaf.artwork.reading import read
-
     yield Progress(0, 1, f"reading {file.name}")
     return read(file)
 
@@ -296,10 +297,6 @@ def _drawing(
     say_choices: Callable[[tuple[Finding, ...]], None],
 ) -> Task[Picture]:
     """Draw the cuts, and report what was chosen for them."""
-    from hingeleaf.artwork.ways import cut_best
-    from hingeleaf.model import Cuts
-    from hingeleaf_tui.drawing.motif import draw_motif
-
     yield Progress(0, 1, "drawing")
     choices = request.choices
     prepared = cut_best(artwork, choices.preparation, choices.card, choices.way_of(file))
@@ -310,7 +307,5 @@ def _drawing(
 def _adding(
     library: Library, request: ImportRequest, card: str, again: bool
 ) -> Task[list[ImportReport]]:
-    from hingeleaf_tui.shared.cards import find_card
-
     choices = replace(request.choices, card=find_card(library, card or None), again=again)
     return add_files(library, list(request.taken), choices)

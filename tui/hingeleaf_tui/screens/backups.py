@@ -4,21 +4,27 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from textual import on
 from textual.app import ComposeResult
 from textual.await_remove import AwaitRemove
-from textual.containers import Horizontal, Vertical
-from textual.widgets import Static
+from textual.containers import Horizontal
 
 from hingeleaf.catalogue import backup
 from hingeleaf.catalogue.backup import BackupPlan
+from hingeleaf.catalogue.bundle import motif_in
 from hingeleaf.catalogue.library_diff import Difference, ItemKind, ItemStatus
+from hingeleaf.catalogue.replace import Replaced
 from hingeleaf.catalogue.restore import Resolution, default_resolution
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
+from hingeleaf.model import Cuts
+from hingeleaf.paper.bridges import lay_bridges
 from hingeleaf.tasks import Progress, Task, finish
 from hingeleaf.text import plural
+from hingeleaf_tui.drawing.canvas import Picture
+from hingeleaf_tui.drawing.ink import Ink
+from hingeleaf_tui.drawing.motif import draw_motif
 from hingeleaf_tui.forms.lines import EntryBinding, lines_of
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.screens.dialogs import (
@@ -28,16 +34,10 @@ from hingeleaf_tui.screens.dialogs import (
     QuestionDialog,
     SavingDialog,
 )
+from hingeleaf_tui.services import Services
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import TextList, TextRow
-
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.replace import Replaced
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.drawing.canvas import Picture
-    from hingeleaf_tui.drawing.ink import Ink
-    from hingeleaf_tui.services import Services
 
 PLAN_ENTRIES: list[EntryBinding[BackupPlan]] = lines_of(BackupPlan)
 
@@ -46,7 +46,8 @@ class BackupsDialog(ActingList):
     """The automatic backups, newest first; the answer is one, or the path of another library."""
 
     PLACE = "backups"
-    PLACEHOLDER = "or type the path of a bundle or another library"
+    PLACEHOLDER = "{backups.find} names a bundle or another library"
+    ENTER = "Compare"
 
     def __init__(self, services: Services) -> None:
         super().__init__(
@@ -57,19 +58,13 @@ class BackupsDialog(ActingList):
             free=True,
         )
 
-    def hint(self) -> str:
-        """The keys, as a hint."""
-        return (
-            f"Enter shows what it would bring, {self.key_of('replace')} goes back to it, "
-            f"{self.key_of('find')} names another file, {self.key_of('write')} writes a new one, "
-            f"{self.key_of('plan')} sets how often, Esc goes back."
-        )
-
     def action_write(self) -> None:
         """Copy the library to a new file."""
         path = self.services.library.path
         target = path.with_name(f"{path.stem}-{datetime.now():%Y-%m-%d-%H%M%S}{path.suffix}")
-        ask = InputDialog("Back up the library to", str(target), accept=require_file_name)
+        ask = InputDialog(
+            self.services, "Back up the library to", str(target), accept=require_file_name
+        )
         self.app.push_screen(ask, self._write)
 
     def _write(self, text: str | None) -> None:
@@ -96,7 +91,9 @@ class BackupsDialog(ActingList):
         if line := self.chosen:
             self._ask(f"the backup of {line.text}", Path(line.key))
         else:
-            dialog = InputDialog("Go back to which file?", "", accept=require_file_name)
+            dialog = InputDialog(
+                self.services, "Go back to which file?", "", accept=require_file_name
+            )
             self.app.push_screen(
                 dialog, lambda text: self._ask(text, Path(text).expanduser()) if text else None
             )
@@ -122,22 +119,20 @@ class BackupsDialog(ActingList):
 
 
 class ProblemsDialog(ActingList):
-    """Problems found by a check of the library file; r makes the safe repairs."""
+    """Problems found by a check of the library file, and safe repairs."""
 
     PLACE = "problems"
+    PLACEHOLDER = "{problems.find} narrows the list"
+    ENTER = ""
 
     def __init__(self, services: Services) -> None:
         super().__init__(services, "Check of the library", _problems, empty="The library is sound.")
-
-    def hint(self) -> str:
-        """The keys, as a hint."""
-        return f"{self.key_of('repair')} makes all repairs that change none of your work."
 
     @on(CursorList.Moved)
     def _show_full_text(self) -> None:
         """Show the whole sentence, which the list may truncate."""
         if line := self.chosen:
-            self.report(f"{line.text} {self.hint()}", line.kind)
+            self.report(line.text, line.kind)
 
     def action_repair(self) -> None:
         """Make all safe repairs, and check again."""
@@ -198,26 +193,20 @@ class LibraryImportDialog(Dialog[str]):
     """Items of another library that are new here or differ; the answer says what was imported."""
 
     PLACE = "taking"
+    SIZE = "tall wide"
     AUTO_FOCUS = "TextList"
 
     def __init__(self, services: Services, other: Path) -> None:
-        super().__init__()
-        self.services, self._other = services, other
+        super().__init__(services, f"What {other.name} would bring")
+        self._other = other
         self._found: list[Difference] = []
         self._choices: dict[tuple[ItemKind, str], Resolution] = {}
 
-    def compose(self) -> ComposeResult:
+    def content(self) -> ComposeResult:
         """The list of items, and a drawing of the chosen one."""
-        with Vertical(classes="sheet tall wide"):
-            yield Static(f"What {self._other.name} would bring", classes="title", markup=False)
-            with Horizontal(id="taking"):
-                yield TextList(empty="One moment …")
-                yield PictureView()
-            yield Static(
-                "Space: x takes it, + adds it as a copy, - leaves it. s takes those marked.",
-                id="dialog-message",
-                classes="quiet",
-            )
+        with Horizontal(id="taking"):
+            yield TextList(empty="One moment …")
+            yield PictureView()
 
     @property
     def _listed(self) -> list[Difference]:
@@ -225,6 +214,7 @@ class LibraryImportDialog(Dialog[str]):
 
     def on_mount(self) -> None:
         """Compare the two libraries."""
+        self.report("x takes an item, + adds it as a copy, - leaves it.")
         library, other = self.services.library, self._other
         self.start("taking", lambda: library.task(lambda ours: ours.compare(other)), self._compared)
 
@@ -319,11 +309,6 @@ def _about(item: Difference) -> str:
 
 
 def _drawing(other: Path, name: str, columns: int, rows: int, ink: Ink) -> Task[Picture]:
-    from hingeleaf.catalogue.bundle import motif_in
-    from hingeleaf.model import Cuts
-    from hingeleaf.paper.bridges import lay_bridges
-    from hingeleaf_tui.drawing.motif import draw_motif
-
     yield Progress(0, 1, "drawing")
     motif = motif_in(other, name)
     cuts = lay_bridges(Cuts(motif.windows, motif.slits), motif.bridges)

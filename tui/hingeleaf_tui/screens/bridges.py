@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from textual import on
 from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
+from hingeleaf.errors import HingeleafError
+from hingeleaf.model import Bridge, Motif
 from hingeleaf.paper.hinges import Hinges
+from hingeleaf.paper.resized import Resized
 from hingeleaf.tasks import Progress
 from hingeleaf.units import format_mm
 from hingeleaf_tui import actions, bridge_editor
@@ -18,23 +20,19 @@ from hingeleaf_tui.bridge_editor import (
     BridgeAnalysis,
     BridgeSession,
     EditState,
-    PictureOptions,
-    SizedView,
 )
 from hingeleaf_tui.bridge_facts import facts
+from hingeleaf_tui.drawing.canvas import Picture
+from hingeleaf_tui.drawing.ink import Ink
+from hingeleaf_tui.drawing.motif import draw_paper, whole_view
 from hingeleaf_tui.drawing.view import XY, View
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.screens.bridge_edits import NO_MOTIF, BridgeEdits
+from hingeleaf_tui.services import Services
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.facts import Facts
 from hingeleaf_tui.widgets.picture_view import AimView, PictureView
 from hingeleaf_tui.widgets.text_list import TextList, TextRow
-
-if TYPE_CHECKING:
-    from hingeleaf.errors import HingeleafError
-    from hingeleaf.model import Bridge, Motif
-    from hingeleaf_tui.drawing.canvas import Picture
-    from hingeleaf_tui.services import Services
 
 ZOOM = 1.5
 AIM_STEP = 1 / 40
@@ -53,7 +51,7 @@ class BridgesScreen(BridgeEdits):
         self._cut_size = 0.0
         self._view: View | None = None
         self._hinges = Hinges()
-        self._computing: SizedView | None = None
+        self._computing: Resized | None = None
         self._analysis: BridgeAnalysis | None = None
         self._opening = ""
         self.aim: XY | None = None
@@ -68,7 +66,7 @@ class BridgesScreen(BridgeEdits):
                 TextList(id="bridge-list"),
                 id="bridge-side",
             ),
-            AimView(id="bridge-picture", placeholder=NO_MOTIF),
+            AimView(id="bridge-picture", placeholder=self.services.with_keys(NO_MOTIF)),
             PictureView(id="bridge-folded"),
         )
 
@@ -168,7 +166,7 @@ class BridgesScreen(BridgeEdits):
 
         def edit() -> tuple[EditState, Sequence[Picture | None]]:
             now = act(session)
-            return now, paint(SizedView.of(now, size))
+            return now, paint(now, size)
 
         self.services.jobs.submit(None, edit, self._edited, self.refuse)
 
@@ -200,7 +198,7 @@ class BridgesScreen(BridgeEdits):
         self.aim = bridges[self.now.chosen].at if bridges else (0.0, 0.0)
         self._with_aim = then
         self.screen.set_focus(self.picture_view)
-        self.report(f"The arrows move the crosshair. Enter {what}, c cancels.")
+        self.report(f"The arrows move the crosshair. {{aim.set}} {what}, {{aim.give_up}} cancels.")
         self._paint()
 
     @on(AimView.Aimed)
@@ -252,23 +250,23 @@ class BridgesScreen(BridgeEdits):
 
     def action_zoom(self, closer: int) -> None:
         """Zoom in on the chosen bridge, or out."""
-        at = self._at_size()
-        if at is None:
+        if self.now is None:
             self.report(NO_MOTIF, "caution")
             return
-        whole = at.whole_view(
-            self.picture_view.columns, self.picture_view.rows, self.services.drawing_ink
+        paper = self.now.paper(self._cut_size)
+        whole = _whole(
+            paper, self.picture_view.columns, self.picture_view.rows, self.services.drawing_ink
         )
         view = (self._view or whole).zoomed(ZOOM**closer)
-        if self._view is None and at.paper.bridges:
-            view = replace(view, centre=at.paper.bridges[at.bridging.chosen].at)
+        if self._view is None and paper.bridges:
+            view = replace(view, centre=paper.bridges[self.now.chosen].at)
         self._view = None if view.dot >= whole.dot else view
         self._paint()
 
     def action_pan(self, across: int, down: int) -> None:
         """Shift the view."""
         if self._view is None:
-            self.report("All of it is in sight already. z zooms in.")
+            self.report("All of it is in sight already. {bridges.closer} zooms in.")
         else:
             self._view = self._view.shifted(across / 4, down / 4)
             self._paint()
@@ -281,19 +279,17 @@ class BridgesScreen(BridgeEdits):
         if self.now and self.now.motif.bridges and number != self.now.chosen:
             self.edit(lambda now: now.choose(min(number, max(len(now.motif.bridges) - 1, 0))))
 
-    def _at_size(self) -> SizedView | None:
-        return None if self.now is None else SizedView.of(self.now, self._cut_size)
-
     def _show(self, now: EditState, *, paint: bool = True) -> None:
         self.now = now
         self._show_list(now)
-        at = SizedView.of(now, self._cut_size)
-        if self._computing is None or not at.is_like(self._computing):
-            self._computing = at
-            self.query_one("#bridge-facts", Facts).show(*facts(BridgeAnalysis(at), self._analysis))
+        paper = now.paper(self._cut_size)
+        if paper != self._computing:
+            self._computing = paper
+            analysis = BridgeAnalysis(paper)
+            self.query_one("#bridge-facts", Facts).show(*facts(analysis, self._analysis))
             self.services.jobs.start(
                 "compute",
-                lambda: bridge_editor.compute(at),
+                lambda: bridge_editor.compute(now.editor, paper),
                 step=self._computed,
                 done=self._all_computed,
             )
@@ -314,31 +310,41 @@ class BridgesScreen(BridgeEdits):
     def _show_list(self, now: EditState) -> None:
         listed = self.query_one("#bridge-list", TextList)
         lines = [_line(number, bridge) for number, bridge in enumerate(now.motif.bridges)]
-        listed.show(lines, "No bridges: a adds one, r plans all that are needed.")
+        nothing = "No bridges: {bridges.add} adds one, {bridges.plan} plans all that are needed."
+        listed.show(lines, self.services.with_keys(nothing))
         listed.cursor = now.chosen
 
     @on(PictureView.Resized)
     def _paint(self) -> None:
-        at = self._at_size()
-        if at is not None:
-            paint = self._painter()
+        if now := self.now:
+            paint, size = self._painter(), self._cut_size
             self.services.jobs.submit(
-                "bridge picture", lambda: paint(at), self._painted, self.refuse
+                "bridge picture", lambda: paint(now, size), self._painted, self.refuse
             )
 
-    def _painter(self) -> Callable[[SizedView], Sequence[Picture | None]]:
-        """A function that paints the current view, for the library's thread."""
+    def _painter(self) -> Callable[[EditState, float], Sequence[Picture | None]]:
+        """A function that paints the current view at a size, for the library's thread."""
         ink, view, aim, hinges = self.services.drawing_ink, self._view, self.aim, self._hinges
         shown = [(picture_view.columns, picture_view.rows) for picture_view in self._picture_views]
 
-        def paint(at: SizedView, number: int) -> Picture | None:
+        def paint(now: EditState, size: float, number: int) -> Picture | None:
             columns, rows = shown[number]
             if columns < 4 or rows < 2:
                 return None
-            looks = PictureOptions(aim=aim, hinges=hinges, folded=self._is_folded is (number == 0))
-            return at.paint(columns, rows, ink, view, **looks)
+            paper, folded = now.paper(size), self._is_folded is (number == 0)
+            return draw_paper(
+                paper,
+                columns,
+                rows,
+                ink,
+                hinges=hinges,
+                view=view or _whole(paper, columns, rows, ink),
+                chosen=now.chosen,
+                aim=aim,
+                folded=folded,
+            )
 
-        return lambda at: [paint(at, number) for number in range(len(shown))]
+        return lambda now, size: [paint(now, size, number) for number in range(len(shown))]
 
     @property
     def _picture_views(self) -> tuple[PictureView, PictureView]:
@@ -348,6 +354,10 @@ class BridgesScreen(BridgeEdits):
         for picture_view, picture in zip(self._picture_views, pictures, strict=True):
             if picture and picture.size == (picture_view.columns, picture_view.rows):
                 picture_view.show(picture)
+
+
+def _whole(paper: Resized, columns: int, rows: int, ink: Ink) -> View:
+    return whole_view(paper.artwork, columns, rows, ink, margin=3)
 
 
 def _line(number: int, bridge: Bridge) -> TextRow:

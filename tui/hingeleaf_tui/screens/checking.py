@@ -5,31 +5,27 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
-from pathlib import Path
-from typing import TYPE_CHECKING
 
 from textual import on
 
 from hingeleaf.errors import HingeleafError
+from hingeleaf.model import Finding
 from hingeleaf.panel import refill
 from hingeleaf.panel.refill import FILL_ALL, Refill
 from hingeleaf_tui import panel_session
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.forms.edit_line import EXAMPLE, typed_edits
 from hingeleaf_tui.panel_lists import motif_lines, verdict_of
+from hingeleaf_tui.panel_session import PanelFilling, Reviewed
 from hingeleaf_tui.screens.dialogs import InputDialog, PickDialog, QuestionDialog
 from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.recipe import RecipeScreen
+from hingeleaf_tui.services import Services
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.facts import Figures
 from hingeleaf_tui.widgets.form import FormLine
 from hingeleaf_tui.widgets.text_list import TextList, TextRow
-
-if TYPE_CHECKING:
-    from hingeleaf.model import Finding
-    from hingeleaf_tui.panel_session import PanelFilling, Reviewed
-    from hingeleaf_tui.services import Services
 
 
 class CheckingScreen(RecipeScreen):
@@ -53,7 +49,7 @@ class CheckingScreen(RecipeScreen):
     def _review(self) -> None:
         filled, title = self.session.filled, self.panel_title
         if filled is None:
-            self.report("Stopped before anything was placed. Press g to continue.")
+            self.report("Stopped before anything was placed. {panel.fill} continues.")
             return
         library = self.services.library.path
         self.start(
@@ -74,15 +70,20 @@ class CheckingScreen(RecipeScreen):
         if self.picture_view.has_focus or self.session.is_stale:
             return
         verdict, kind = verdict_of(reviewed)
-        go_on = " Stopped: g continues." if self.services.jobs.is_paused("fill") else ""
-        self.report(" ".join([f"{verdict}{go_on}", *reviewed.notes, "Press x to export."]), kind)
+        go_on = " Stopped: {panel.fill} continues." if self.services.jobs.is_paused("fill") else ""
+        self.report(
+            " ".join([f"{verdict}{go_on}", *reviewed.notes, "{panel.export} exports it."]), kind
+        )
 
     def show_figures(self, verdict: str = "", kind: str = "") -> None:
         """Show coverage and other figures; no verdict if the recipe has changed."""
         session, jobs = self.session, self.services.jobs
         if session.filled is not None:
             if session.is_stale:
-                verdict, kind = "Recipe changed: g fills again", "caution"
+                verdict, kind = (
+                    self.services.with_keys("Recipe changed: {panel.fill} fills again"),
+                    "caution",
+                )
             elif session.reviewed is not None:
                 verdict, kind = verdict_of(session.reviewed)
             else:
@@ -114,16 +115,15 @@ class CheckingScreen(RecipeScreen):
         session, jobs = self.session, self.services.jobs
         self._wants_export = session.filled is not None and session.reviewed is None
         if session.filled is None:
-            self.report("There is no panel to export yet. Press g to fill one.", "caution")
+            self.report("There is no panel to export yet. {panel.fill} fills one.", "caution")
         elif jobs.is_running("fill"):
             self._wants_export = False
-            self.report("It is still being filled. c stops it.", "caution")
+            self.report("It is still being filled. {panel.stop} stops it.", "caution")
         elif session.reviewed is None:
             self.report("Checking it first; then you can export it.")
             if not (jobs.is_running("lay") or jobs.is_running("check")):
                 self._review()
         else:
-            folder = Path(self.services.settings.export_folder or Path.cwd())
             about = recipe_form.describe(session.filled.recipe)
             self.app.push_screen(
                 ExportScreen(
@@ -131,7 +131,7 @@ class CheckingScreen(RecipeScreen):
                     session.reviewed,
                     about,
                     self.panel_title,
-                    folder,
+                    self.services.export_folder,
                     stale=session.is_stale,
                 ),
                 lambda written: self.report(written, "good") if written else None,
@@ -147,7 +147,9 @@ class CheckingScreen(RecipeScreen):
     def _pick_swap(self) -> None:
         filled, picture_view = self.session.filled, self.picture_view
         if filled is not None:
-            pick = PickDialog("Swap it for", lambda done, failed: done(motif_lines(filled.motifs)))
+            pick = PickDialog(
+                self.services, "Swap it for", lambda done, failed: done(motif_lines(filled.motifs))
+            )
             self.app.push_screen(pick, picture_view.swap)
 
     @on(ArrangeView.Refill)
@@ -164,7 +166,9 @@ class CheckingScreen(RecipeScreen):
 
     @on(ArrangeView.EditsWanted)
     def _ask_edits(self) -> None:
-        ask = InputDialog("Edits by number", hint=EXAMPLE, accept=lambda text: typed_edits(text))
+        ask = InputDialog(
+            self.services, "Edits by number", hint=EXAMPLE, accept=lambda text: typed_edits(text)
+        )
         self.app.push_screen(ask, self._make_edits)
 
     def _make_edits(self, text: str | None) -> None:
@@ -207,7 +211,7 @@ class CheckingScreen(RecipeScreen):
         if reviewed is None:
             return
         finding = reviewed.report.with_weak_places[number]
-        mendable = panel_session.mendable(reviewed)
+        mendable = panel_session.fixable(reviewed)
         answers = {"b": "Back to the recipe", "n": "Stay in the list"}
         if len(mendable) > 1:
             answers = {"a": f"Fix all {len(mendable)} that other motifs can fix"} | answers

@@ -2,40 +2,53 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Generic, TypeVar
+from collections.abc import Callable, Mapping, Sequence
+from typing import ClassVar, Generic, TypeVar
 
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.events import Key
-from textual.reactive import Reactive
 from textual.screen import ModalScreen
-from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui.forms import lines
 from hingeleaf_tui.forms.lines import EntryBinding
-from hingeleaf_tui.screens.base import Messages
+from hingeleaf_tui.screens.base import Answer, KeyedScreen
+from hingeleaf_tui.services import Services
+from hingeleaf_tui.widgets.bars import KeyFooter
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import Form
 from hingeleaf_tui.widgets.text_list import TextList, TextRow
 from hingeleaf_tui.widgets.typed_line import TypedLine
 
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.services import Services
-
-Answer = TypeVar("Answer")
 Subject = TypeVar("Subject")
 
 
-class Dialog(Messages, ModalScreen[Answer]):
+class Dialog(ModalScreen[Answer], KeyedScreen[Answer]):
     """A small screen above the work; Esc or F10 closes it without an answer."""
 
-    PLACE = "sheet"
-    focused: Reactive[Widget | None] = Reactive(None, repaint=False)
+    PLACE = COMMON = "sheet"
+    SIZE: ClassVar[str] = ""
+    """Further style classes of its frame: tall, wide."""
+
+    def __init__(self, services: Services, title: str) -> None:
+        super().__init__()
+        self.services, self._title = services, title
+
+    def compose(self) -> ComposeResult:
+        """The title, the content, a sentence that `report` changes, and the keys."""
+        with Vertical(classes=f"sheet {self.SIZE}"):
+            yield Static(self._title, classes="title", markup=False)
+            yield from self.content()
+            yield Static("", id="dialog-message", classes="quiet", markup=False)
+            yield KeyFooter()
+
+    def content(self) -> ComposeResult:
+        """The widgets below the title."""
+        yield from ()
 
     def action_back(self) -> None:
         """Close without an answer."""
@@ -45,7 +58,7 @@ class Dialog(Messages, ModalScreen[Answer]):
         """Show a sentence at the foot of the dialog."""
         message = self.query_one("#dialog-message", Static)
         message.set_classes(kind)
-        message.update(words)
+        message.update(self.services.with_keys(words))
 
 
 Lines = Sequence[TextRow]
@@ -62,28 +75,32 @@ class PickDialog(Dialog[str]):
     If the answer is `free`, typed text that matches no row is also an answer.
     """
 
+    SIZE = "tall"
     AUTO_FOCUS = "TypedLine"
     PLACEHOLDER = "type to narrow the list"
+    ENTER: ClassVar[str] = "Choose"
+    """What Enter does with the chosen row."""
 
     def __init__(
-        self, title: str, load: Load, chosen: str = "", empty: str = "", *, free: bool = False
+        self,
+        services: Services,
+        title: str,
+        load: Load,
+        chosen: str = "",
+        empty: str = "",
+        *,
+        free: bool = False,
     ) -> None:
-        super().__init__()
-        self._title, self._load, self._chosen, self._free = title, load, chosen, free
+        super().__init__(services, title)
+        self._load, self._chosen, self._free = load, chosen, free
         self._empty = empty or "There is nothing to choose from."
         self._lines: Lines = ()
 
-    def compose(self) -> ComposeResult:
+    def content(self) -> ComposeResult:
         """An input for searching, and the list."""
-        with Vertical(classes="sheet tall"):
-            yield Static(self._title, classes="title", markup=False)
-            yield TypedLine(placeholder=self.PLACEHOLDER)
-            yield TextList(id="pick-list", empty="One moment …")
-            yield Static(self.hint(), id="dialog-message", classes="quiet")
-
-    def hint(self) -> str:
-        """The keys, as a hint."""
-        return "Enter chooses, Esc goes back."
+        placeholder = self.services.with_keys(self.PLACEHOLDER)
+        yield TypedLine(placeholder=placeholder, keys={"Enter": self.ENTER})
+        yield TextList(id="pick-list", empty="One moment …", enter=self.ENTER)
 
     def on_mount(self) -> None:
         """Load the rows."""
@@ -135,7 +152,7 @@ class PickDialog(Dialog[str]):
 
 
 class ActingList(PickDialog):
-    """A list from the library, with keys that act on the chosen row; / filters it."""
+    """A list from the library, with keys that act on the chosen row."""
 
     AUTO_FOCUS = "TextList"
 
@@ -149,8 +166,8 @@ class ActingList(PickDialog):
         *,
         free: bool = False,
     ) -> None:
-        self.services = services
         super().__init__(
+            services,
             title,
             lambda done, failed: services.library.submit(title, read, done, failed),
             chosen,
@@ -162,10 +179,6 @@ class ActingList(PickDialog):
     def chosen(self) -> TextRow | None:
         """The row under the cursor."""
         return self.query_one(TextList).chosen
-
-    def key_of(self, name: str) -> str:
-        """The key of an action of this list."""
-        return self.services.key(f"{self.PLACE}.{name}")
 
     def action_find(self) -> None:
         """Type to filter the list."""
@@ -182,8 +195,6 @@ class FormDialog(Dialog[str], Generic[Subject]):
     """A form about one subject; values are accepted at once, or with a key in some dialogs."""
 
     AUTO_FOCUS = "FormLine"
-    ENDS = "Esc goes back."
-    """How to close the dialog, always visible."""
 
     def __init__(
         self,
@@ -193,22 +204,12 @@ class FormDialog(Dialog[str], Generic[Subject]):
         subject: Subject,
         keep: Callable[[Library, Subject], object] = lambda library, subject: None,
     ) -> None:
-        super().__init__()
-        self.services, self._title, self._save = services, title, keep
-        self.bound, self.subject = bound, subject
+        super().__init__(services, title)
+        self._save, self.bound, self.subject = keep, bound, subject
 
-    def compose(self) -> ComposeResult:
-        """The form, and a sentence about the focused line."""
-        with Vertical(classes="sheet"):
-            yield Static(self._title, classes="title", markup=False)
-            yield Form([line.entry for line in self.bound], self.accept, id="sheet-form")
-            yield from self.below()
-            yield Static("", id="dialog-message", classes="quiet")
-            yield Static(self.ENDS, classes="quiet", markup=False)
-
-    def below(self) -> Iterator[Widget]:
-        """Further widgets below the form."""
-        yield from ()
+    def content(self) -> ComposeResult:
+        """The form."""
+        yield Form([line.entry for line in self.bound], self.accept, id="sheet-form")
 
     def accept(self, key: str, text: str) -> str:
         """Accept a typed value, and return the text to show. Raises HingeleafError."""
@@ -226,10 +227,9 @@ class FormDialog(Dialog[str], Generic[Subject]):
 
 
 class SavingDialog(FormDialog[Subject]):
-    """A form about one subject; s saves it in the library by `keep`."""
+    """A form about one subject; a key saves it in the library by `keep`."""
 
     PLACE = "saving"
-    ENDS = "s saves it, Esc goes back."
 
     def action_keep(self) -> None:
         """Save the edited subject."""
@@ -247,17 +247,20 @@ class InputDialog(Dialog[str]):
     AUTO_FOCUS = "TypedLine"
 
     def __init__(
-        self, title: str, value: str = "", hint: str = "", *, accept: Callable[[str], object]
+        self,
+        services: Services,
+        title: str,
+        value: str = "",
+        hint: str = "",
+        *,
+        accept: Callable[[str], object],
     ) -> None:
-        super().__init__()
-        self._title, self._value, self._hint, self._accept = title, value, hint, accept
+        super().__init__(services, title)
+        self._value, self._hint, self._accept = value, hint, accept
 
-    def compose(self) -> ComposeResult:
-        """The question, the input and the keys."""
-        with Vertical(classes="sheet"):
-            yield Static(self._title, classes="title", markup=False)
-            yield TypedLine(self._value, placeholder=self._hint)
-            yield Static("Enter takes it, Esc goes back.", id="dialog-message", classes="quiet")
+    def content(self) -> ComposeResult:
+        """The input."""
+        yield TypedLine(self._value, placeholder=self._hint)
 
     @on(Input.Submitted)
     def _typed(self, event: Input.Submitted) -> None:
@@ -281,7 +284,12 @@ class QuestionDialog(ModalScreen[str]):
         with Vertical(classes="sheet"):
             yield Static(self._question, classes="title", markup=False)
             for key, message in self._answers.items():
-                yield Static(f"[b $accent]{key}[/]  {message}")
+                esc = ", Esc" if key == self._last else ""
+                yield Static(f"[b $accent]{key}{esc}[/]  {message}")
+
+    @property
+    def _last(self) -> str:
+        return list(self._answers)[-1]
 
     def on_key(self, event: Key) -> None:
         """Accept an answer; other keys do nothing."""
@@ -289,4 +297,4 @@ class QuestionDialog(ModalScreen[str]):
         if event.character in self._answers:
             self.dismiss(event.character)
         elif event.key == "escape":
-            self.dismiss(list(self._answers)[-1])
+            self.dismiss(self._last)

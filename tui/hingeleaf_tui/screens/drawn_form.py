@@ -3,26 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
+from typing import Any, ClassVar, Generic, TypeVar
 
 from textual import on
 from textual.await_remove import AwaitRemove
 from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
+from hingeleaf.errors import HingeleafError
+from hingeleaf.tasks import Progress, Task
+from hingeleaf_tui.drawing.canvas import Picture
 from hingeleaf_tui.forms import lines
+from hingeleaf_tui.forms.lines import EntryBinding, FormEntry
 from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.services import Services
 from hingeleaf_tui.shared.phrases import HOLD_STYLES
 from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.form import Form
 from hingeleaf_tui.widgets.picture_view import PictureView
-
-if TYPE_CHECKING:
-    from hingeleaf.errors import HingeleafError
-    from hingeleaf.tasks import Progress, Task
-    from hingeleaf_tui.drawing.canvas import Picture
-    from hingeleaf_tui.forms.lines import EntryBinding, FormEntry
-    from hingeleaf_tui.services import Services
 
 Subject = TypeVar("Subject")
 Result = TypeVar("Result")

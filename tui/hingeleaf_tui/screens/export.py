@@ -1,14 +1,12 @@
 """Export dialog: files, folder, and an estimate of the cut."""
 
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
 from textual import on
-from textual.widget import Widget
+from textual.app import ComposeResult
 from textual.widgets import Static
 
-from hingeleaf_tui import settings
 from hingeleaf_tui.forms import export_form
 from hingeleaf_tui.forms.export_form import ExportOrder
 from hingeleaf_tui.panel_session import Reviewed
@@ -21,10 +19,9 @@ FAULTS = "The check found faults; it can be written all the same."
 
 
 class ExportScreen(FormDialog[ExportOrder]):
-    """Asks how to write a checked panel; x writes it."""
+    """Asks how to write a checked panel."""
 
     PLACE = "export"
-    ENDS = "x writes it, Esc goes back."
 
     def __init__(
         self,
@@ -41,8 +38,9 @@ class ExportScreen(FormDialog[ExportOrder]):
         self._reviewed, self._stale = reviewed, stale
         self._replaces: list[Path] = []
 
-    def below(self) -> Iterator[Widget]:
-        """Time and cost of the cut, and any warning."""
+    def content(self) -> ComposeResult:
+        """The form, time and cost of the cut, and any warning."""
+        yield from super().content()
         yield Static("", id="export-job", markup=False)
         if self._stale:
             yield Static(STALE, classes="caution", markup=False)
@@ -84,7 +82,7 @@ class ExportScreen(FormDialog[ExportOrder]):
         if there and there != self._replaces:
             self._replaces = there
             names = ", ".join(target.name for target in there)
-            self.report(f"{names} exists. x again replaces it, Esc goes back.", "caution")
+            self.report(f"{names} exists. {{export.write}} again replaces it.", "caution")
             return
         reviewed, order = self._reviewed, self.subject
         self.report("Writing …")
@@ -102,8 +100,6 @@ class ExportScreen(FormDialog[ExportOrder]):
         if order.done:
             self.submit(lambda library: export_form.note_done(library, order, cut))
         self.services.panel.mark_saved()
-        stored = self.services.settings
-        stored.export_folder = str(self.subject.folder.absolute())
-        settings.write(stored)
+        self.services.export_folder = order.folder.absolute()
         more = f" and {len(files) - 1} more" if len(files) > 1 else ""
         self.dismiss(f"Written: {files[0]}{more}")

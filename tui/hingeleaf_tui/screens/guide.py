@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from textual.app import ComposeResult
-from textual.containers import Vertical
 from textual.widgets import Static
 
 from hingeleaf_tui import action_search, actions
@@ -26,13 +25,10 @@ class ActionDialog(PickDialog):
 
     PLACEHOLDER = "type what you want to do"
 
-    def __init__(self, services: Services, title: str, hint: str, here: Sequence[str] = ()) -> None:
-        self.services, self._hint, self._here = services, hint, here
-        super().__init__(title, lambda done, failed: done(()), empty="No action is called that.")
-
-    def hint(self) -> str:
-        """The keys, as a hint."""
-        return self._hint
+    def __init__(self, services: Services, title: str, here: Sequence[str] = ()) -> None:
+        self._here = here
+        nothing = "No action is called that."
+        super().__init__(services, title, lambda done, failed: done(()), empty=nothing)
 
     def fitting(self, typed: str) -> Lines:
         """The actions that match the typed words, best first."""
@@ -78,23 +74,21 @@ class LegendScreen(Dialog[None]):
     AUTO_FOCUS = None
 
     def __init__(self, services: Services) -> None:
-        super().__init__()
-        self.services = services
+        super().__init__(services, "What colours and lines mean")
         self._entries = SURFACE if services.drawing_ink.is_solid else LINES
 
-    def compose(self) -> ComposeResult:
+    def content(self) -> ComposeResult:
         """A picture with a sample and its meaning in each row."""
-        with Vertical(classes="sheet"):
-            yield Static("What colours and lines mean", classes="title")
-            picture_view = PictureView(id="legend")
-            picture_view.styles.height = len(self._entries)
-            yield picture_view
-            yield Static(
-                "F8 shows a motif or panel folded up, then a panel by the pull that its paper "
-                "withstands, then by its gaps. Esc goes back.",
-                id="dialog-message",
-                classes="quiet",
-            )
+        picture_view = PictureView(id="legend")
+        picture_view.styles.height = len(self._entries)
+        yield picture_view
+
+    def on_mount(self) -> None:
+        """Explain the other views."""
+        self.report(
+            "{panel.look} shows a motif or panel folded up, then a panel by the pull that its "
+            "paper withstands, then by its gaps."
+        )
 
     def on_picture_view_resized(self, event: PictureView.Resized) -> None:
         """Draw the samples."""
@@ -157,25 +151,17 @@ STEPS = (
 
 
 class Tour(Dialog[None]):
-    """One step of the tour; Enter goes to the next."""
+    """One step of the tour."""
 
     PLACE = "tour"
 
     def __init__(self, services: Services, number: int = 0) -> None:
-        super().__init__()
-        self.services = services
+        super().__init__(services, STEPS[number].title)
         self._number = number
 
-    def compose(self) -> ComposeResult:
-        """Title, text and keys."""
-        step = STEPS[self._number]
-        on = self.services.key("tour.next")
-        last = self._number == len(STEPS) - 1
-        with Vertical(classes="sheet"):
-            yield Static(step.title, classes="title", markup=False)
-            yield Static(self.services.with_keys(step.text), markup=False)
-            ends = "ends the tour" if last else "goes on"
-            yield Static(f"{on} {ends}, Esc leaves it.", id="dialog-message", classes="quiet")
+    def content(self) -> ComposeResult:
+        """The text."""
+        yield Static(self.services.with_keys(STEPS[self._number].text), markup=False)
 
     def action_next(self) -> None:
         """Go to the next step, on its own screen."""

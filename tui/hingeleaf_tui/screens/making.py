@@ -5,19 +5,24 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from hingeleaf.catalogue.store import Library
+from hingeleaf.errors import UsageError
+from hingeleaf.making import add_made, make_again, make_motif
+from hingeleaf.model import Cuts
+from hingeleaf.paper.resized import recut
+from hingeleaf.shapes.design import cut_design
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.text import plural
+from hingeleaf_tui.drawing.canvas import Picture
+from hingeleaf_tui.drawing.ink import Ink
+from hingeleaf_tui.drawing.motif import draw_motif
 from hingeleaf_tui.forms import making_form
 from hingeleaf_tui.forms.making_form import Making
 from hingeleaf_tui.messages import MotifAdded, MotifsChanged
 from hingeleaf_tui.screens.drawn_form import DrawnFormScreen
-
-if TYPE_CHECKING:
-    from hingeleaf_tui.drawing.canvas import Picture
-    from hingeleaf_tui.drawing.ink import Ink
-    from hingeleaf_tui.services import Services
+from hingeleaf_tui.services import Services
+from hingeleaf_tui.shared.cards import find_card
 
 
 class MakingScreen(DrawnFormScreen[Making]):
@@ -53,12 +58,6 @@ def _drawing(
     path: Path, making: Making, card: str, columns: int, rows: int, ink: Ink
 ) -> Task[Picture]:
     """Draw the cuts immediately, then with bridges."""
-    from hingeleaf.making import make_motif
-    from hingeleaf.model import Cuts
-    from hingeleaf.paper.resized import recut
-    from hingeleaf.shapes.design import cut_design
-    from hingeleaf_tui.drawing.motif import draw_motif
-
     making = _resolved(path, making, card)
     made = cut_design(making.design)
     cuts = draw_motif(Cuts(made.windows, made.slits), (), columns, rows, ink)
@@ -70,10 +69,6 @@ def _drawing(
 
 def _adding(path: Path, making: Making, card: str) -> Task[tuple[str, str]]:
     """Add the motif; returns its name and a message."""
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.errors import UsageError
-    from hingeleaf.making import add_made, make_again
-
     yield Progress(0, 1, "planning bridges")
     making = _resolved(path, making, card)
     choices = making.choices
@@ -89,9 +84,6 @@ def _adding(path: Path, making: Making, card: str) -> Task[tuple[str, str]]:
 
 def _resolved(path: Path, making: Making, card: str) -> Making:
     """The motif with its card, and with the typed pieces parsed."""
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.shared.cards import find_card
-
     with Library.open(path) as library:
         choices = replace(making.choices, card=find_card(library, card or None))
         return replace(making.placed(library.motif), choices=choices)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hingeleaf_tui.screens.base import WorkScreen
@@ -65,8 +64,8 @@ class MotifChanges(WorkScreen):
         from hingeleaf_tui.screens.dialogs import InputDialog
 
         if names := self._meant_or_report():
-            title = f"Tags for {_which(names)}: +tag puts one on, -tag takes one off"
-            ask = InputDialog(title, hint="+hedgerow -autumn", accept=tags_of)
+            title = f"Tags for {_which(names)}: +tag adds one, -tag removes one"
+            ask = InputDialog(self.services, title, hint="+hedgerow -autumn", accept=tags_of)
             self.app.push_screen(ask, lambda text: self._tag(names, text))
 
     def _tag(self, names: list[str], text: str | None) -> None:
@@ -97,10 +96,9 @@ class MotifChanges(WorkScreen):
         """Remove the marked motifs from the library."""
         if names := self._meant_or_report():
             self.motifs.marked.clear()
-            undo = self.services.key("motifs.undo")
             self._change(
                 lambda library: _remove(library, names),
-                f"Removed {_which(names)}. {undo} restores what was removed.",
+                f"Removed {_which(names)}. {{motifs.undo}} restores what was removed.",
             )
 
     def action_revisions(self) -> None:
@@ -110,10 +108,9 @@ class MotifChanges(WorkScreen):
         def bring_back(past: PastMotif | None) -> None:
             if past is not None:
                 name, number = past.motif.name, past.revision.number
-                undo = self.services.key("motifs.undo")
                 self._change(
                     lambda library: library.bring_back(name, number),
-                    f"{name} is as revision {number} was. {undo} takes that back.",
+                    f"{name} is as revision {number} was. {{motifs.undo}} takes that back.",
                 )
 
         if self.chosen:
@@ -125,10 +122,9 @@ class MotifChanges(WorkScreen):
 
         if self._meant_or_report():
             names = tuple(sorted(self.motifs.marked) or self.motifs.keys)
-            folder = Path(self.services.settings.export_folder or Path.cwd())
-            begun = Bundle(names, folder / "motifs.db")
+            bundle = Bundle(names, self.services.export_folder / "motifs.db")
             self.app.push_screen(
-                BundleDialog(self.services, begun),
+                BundleDialog(self.services, bundle),
                 lambda wrote: self.report(wrote, "good") if wrote else None,
             )
 

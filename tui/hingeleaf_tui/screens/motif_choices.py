@@ -7,10 +7,14 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from textwrap import wrap
-from typing import TYPE_CHECKING
 
+from hingeleaf.adding import ImportOptions, read_drawing
+from hingeleaf.artwork.reading import load
 from hingeleaf.artwork.ways import Way, find_ways
 from hingeleaf.catalogue.geometry import compare_motifs
+from hingeleaf.catalogue.motifs import Revision
+from hingeleaf.catalogue.store import Library
+from hingeleaf.making import make_motif
 from hingeleaf.model import Card, Cuts, HoldStyle, Motif
 from hingeleaf.paper.bridges import lay_bridges
 from hingeleaf.paper.card_stock import DEFAULT
@@ -23,16 +27,12 @@ from hingeleaf.shapes.radial import Star
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
+from hingeleaf_tui.drawing.canvas import Picture
+from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.motif import draw_motif, draw_paper
 from hingeleaf_tui.screens.side_by_side import MIN_COLUMNS, PictureChoice, SideBySide
+from hingeleaf_tui.services import Services
 from hingeleaf_tui.shared.phrases import HOLD_STYLES, day
-
-if TYPE_CHECKING:
-    from hingeleaf.adding import ImportOptions
-    from hingeleaf.catalogue.motifs import Revision
-    from hingeleaf_tui.drawing.canvas import Picture
-    from hingeleaf_tui.drawing.ink import Ink
-    from hingeleaf_tui.services import Services
 
 EXAMPLES: dict[HoldStyle, Figure] = {
     HoldStyle.RIGID: Heart(),
@@ -56,18 +56,13 @@ class HoldStylesDialog(SideBySide[HoldExample]):
     """The hold styles; the answer is the one to plan in."""
 
     def __init__(self, services: Services, now: HoldStyle) -> None:
-        super().__init__(services, "What lifts, and where it hinges")
+        super().__init__(
+            services, "What lifts, and where it hinges: choose how to plan the bridges"
+        )
         self.chosen = list(EXAMPLES).index(now)
-
-    def hint(self) -> str:
-        """The keys, as a hint."""
-        return "← → choose, Enter plans the bridges in that style, Esc goes back."
 
     def find(self) -> Task[Sequence[HoldExample]]:
         """Make the example motifs."""
-        from hingeleaf.adding import ImportOptions
-        from hingeleaf.making import make_motif
-
         found: list[HoldExample] = []
         for hold, shape in EXAMPLES.items():
             yield Progress(len(found), len(EXAMPLES), "drawing examples")
@@ -122,9 +117,6 @@ class WaysScreen(SideBySide[Way]):
 
     def find(self) -> Task[Sequence[Way]]:
         """Read the drawing, and try every way."""
-        from hingeleaf.adding import read_drawing
-        from hingeleaf.artwork.reading import load
-
         yield Progress(0, 1, f"reading {self._file.name}")
         artwork = read_drawing(load(self._file), self._file, self._options)
         yield Progress(0, 1, "looking for ways")
@@ -154,17 +146,11 @@ class RevisionsDialog(SideBySide[PastMotif]):
     """The revisions of a motif; the answer is the one to restore."""
 
     def __init__(self, services: Services, name: str) -> None:
-        super().__init__(services, f"{name}: revisions, newest first")
+        super().__init__(services, f"{name}: which revision should be the newest again?")
         self._of = name
-
-    def hint(self) -> str:
-        """The keys, as a hint."""
-        return "← → choose, Enter makes the chosen one the newest again, Esc goes back."
 
     def find(self) -> Task[Sequence[PastMotif]]:
         """Read every revision."""
-        from hingeleaf.catalogue.store import Library
-
         yield Progress(0, 1, "reading")
         with Library.open(self.services.library.path, create=False) as library:
             newest = library.motif(self._of)

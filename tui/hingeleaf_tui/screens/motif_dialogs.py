@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from textual import on
 
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.model import Motif
 from hingeleaf.text import plural
@@ -16,13 +16,13 @@ from hingeleaf_tui.forms import motif_form
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.screens.dialogs import FormDialog, SavingDialog
+from hingeleaf_tui.services import Services
 from hingeleaf_tui.widgets.form import Form
 
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.services import Services
-
-ONE_BY_ONE = {"name": "e names a motif where none is marked.", "tags": "t adds and removes tags."}
+ONE_BY_ONE = {
+    "name": "{motifs.facts} names a motif where none is marked.",
+    "tags": "{motifs.tag} adds and removes tags.",
+}
 """Facts that are not set for several motifs at once, and how to change them instead."""
 
 
@@ -103,9 +103,7 @@ LINES: tuple[EntryBinding[Bundle], ...] = (
 
 
 class BundleDialog(SavingDialog[Bundle]):
-    """Motifs with sources, trials and originals, and panels; s writes them."""
-
-    ENDS = "s writes it, Esc goes back."
+    """Motifs with sources, trials and originals, and panels, to write into a file."""
 
     def __init__(self, services: Services, bundle: Bundle) -> None:
         title = f"Write {plural(len(bundle.motifs), 'motif')} into a bundle"

@@ -138,6 +138,7 @@ class MotifsScreen(MotifChanges):
 
         library = self.services.library
         pick = PickDialog(
+            self.services,
             "Show the motifs with the tag",
             lambda done, failed: library.submit("tags", _tag_lines, done, failed),
             empty="No motif has a tag yet.",
@@ -294,7 +295,7 @@ class MotifsScreen(MotifChanges):
             self.post_message(MotifAdded(min(names)))
         count = len(names)
         self._say_after(
-            f"Added {count} motifs. Enter shows the bridges of one, p fills a panel."
+            f"Added {count} motifs. {{motifs.fill_with}} fills a panel with them."
             if count
             else "All starter patterns are in the library already."
         )

@@ -5,23 +5,27 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING
 
 from textual import on
 from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
+from hingeleaf.fill.evenness import DistanceMap
 from hingeleaf.panel.lifting import raise_flaps
 from hingeleaf.panel.refill import FILL_ALL, Refill
 from hingeleaf.tasks import Progress
 from hingeleaf_tui import panel_session
-from hingeleaf_tui.drawing.folded import FoldedTint
-from hingeleaf_tui.drawing.tints import GapTint, PullTint
+from hingeleaf_tui.drawing.canvas import Picture
+from hingeleaf_tui.drawing.panel import Tint
+from hingeleaf_tui.drawing.tints import FoldedTint, GapTint, PullTint
 from hingeleaf_tui.fill_worker import PictureSize
 from hingeleaf_tui.forms import recipe_form
+from hingeleaf_tui.panel_session import FillProgress, PanelFilling
 from hingeleaf_tui.screens.checking import CheckingScreen
 from hingeleaf_tui.screens.panel_choices import VariantsScreen
+from hingeleaf_tui.screens.saved_panels import ListDialog
+from hingeleaf_tui.services import Services
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
 from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList
@@ -30,21 +34,14 @@ from hingeleaf_tui.widgets.form import Form, FormLine
 from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import TextList
 
-if TYPE_CHECKING:
-    from hingeleaf.fill.evenness import DistanceMap
-    from hingeleaf_tui.drawing.canvas import Picture
-    from hingeleaf_tui.drawing.panel import Tint
-    from hingeleaf_tui.panel_session import FillProgress, PanelFilling
-    from hingeleaf_tui.services import Services
-
 CLOSE_UP = 3.0
 """Magnification of a finding relative to the whole panel."""
-FIRST_STEPS = "Set the letter and its size at the left,\nthen press g to fill it."
+FIRST_STEPS = "Set the letter and its size at the left,\nthen {panel.fill} fills it."
 
 TINTS = {
-    "folded": "Folded up, from above. F8 shows the pull that the paper withstands.",
-    "pull": "Paper by the pull that tears it; 1 to 3 are the weakest places. F8 shows gaps.",
-    "gaps": "Free paper by its distance to the nearest motif. F8 shows the plain panel.",
+    "folded": "Folded up, from above. {panel.look} shows the pull that the paper withstands.",
+    "pull": "Paper by the pull that tears it, weakest at 1, 2 and 3. {panel.look} shows gaps.",
+    "gaps": "Free paper by its distance to the nearest motif. {panel.look} shows the plain panel.",
 }
 """Tints in the order in which the key cycles through them, with their messages."""
 
@@ -67,10 +64,14 @@ class PanelScreen(CheckingScreen):
             Vertical(
                 Form(recipe_form.ENTRIES, self._accept, id="recipe"),
                 Figures(id="figures"),
-                TextList(id="findings", height=2),
+                TextList(id="findings", height=2, enter="Fix"),
                 id="panel-side",
             ),
-            ArrangeView(id="panel-picture", placeholder=FIRST_STEPS),
+            ArrangeView(
+                lambda: self.services.drawing_ink,
+                id="panel-picture",
+                placeholder=self.services.with_keys(FIRST_STEPS),
+            ),
             PictureView(id="panel-second"),
         )
 
@@ -124,7 +125,7 @@ class PanelScreen(CheckingScreen):
         self._show_recipe()
         self.picture_view.take(session.filled)
         if session.filled is None:
-            self.picture_view.show_text(FIRST_STEPS)
+            self.picture_view.show_text(self.services.with_keys(FIRST_STEPS))
         self._repaint()
         self._show_findings(session.reviewed.report.with_weak_places if session.reviewed else ())
         self.show_figures()
@@ -204,8 +205,6 @@ class PanelScreen(CheckingScreen):
 
     def action_fill_list(self) -> None:
         """Fill a panel for each name of a list."""
-        from hingeleaf_tui.screens.saved_panels import ListDialog
-
         self.app.push_screen(ListDialog(self.services, self.session.recipe))
 
     # Tinting
@@ -213,7 +212,7 @@ class PanelScreen(CheckingScreen):
     def action_look(self) -> None:
         """Cycle the views: folded up, pull, gaps, as cut."""
         if self.session.filled is None:
-            self.report("There is nothing to look at yet. Press g to fill a panel.", "caution")
+            self.report("There is nothing to look at yet. {panel.fill} fills a panel.", "caution")
             return
         order = ["", *TINTS]
         self._tint = order[(order.index(self._tint) + 1) % len(order)]
@@ -248,9 +247,9 @@ class PanelScreen(CheckingScreen):
     def action_arrange(self) -> None:
         """Choose motifs on the panel and change them."""
         if self.session.filled is None:
-            self.report("There is nothing to edit yet. Press g to fill a panel.", "caution")
+            self.report("There is nothing to edit yet. {panel.fill} fills a panel.", "caution")
         elif self.services.jobs.is_running("fill"):
-            self.report("It is still being filled. c stops it.", "caution")
+            self.report("It is still being filled. {panel.stop} stops it.", "caution")
         elif self.picture_view.has_focus:
             self._back_to_form()
         else:
@@ -279,7 +278,9 @@ class PanelScreen(CheckingScreen):
 
     def _measure(self, filled: PanelFilling) -> None:
         self.start(
-            "lay", lambda: panel_session.measure(filled, filled.filling.placements), self._measured
+            "lay",
+            lambda: panel_session.remeasured(filled, filled.filling.placements),
+            self._measured,
         )
         self.show_figures()
 

@@ -4,24 +4,20 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING
 
 from textual import on
 
+from hingeleaf.model import Card
 from hingeleaf_tui import panel_session
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.panel_lists import card_lines, font_lines, require_name, size_lines
+from hingeleaf_tui.panel_session import PanelFilling
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import InputDialog, PickDialog, QuestionDialog
+from hingeleaf_tui.screens.panel_choices import CompareScreen
 from hingeleaf_tui.screens.saved_panels import SavedPanels
 from hingeleaf_tui.shared.cards import find_card
 from hingeleaf_tui.widgets.form import Form
-
-if TYPE_CHECKING:
-    from hingeleaf.model import Card
-    from hingeleaf_tui.forms.lines import FormEntry
-    from hingeleaf_tui.panel_session import PanelFilling
-
 
 STALE = "The recipe was changed after the panel was filled."
 
@@ -46,9 +42,9 @@ class RecipeScreen(WorkScreen):
     def action_keep(self) -> None:
         """Save the panel in the library."""
         if self.session.filled is None:
-            self.report("There is nothing to save yet. Press g to fill a panel.", "caution")
+            self.report("There is nothing to save yet. {panel.fill} fills a panel.", "caution")
             return
-        ask = InputDialog("Save the panel as", self.panel_title, accept=require_name)
+        ask = InputDialog(self.services, "Save the panel as", self.panel_title, accept=require_name)
         self.app.push_screen(ask, self._keep)
 
     def _keep(self, name: str | None) -> None:
@@ -74,11 +70,11 @@ class RecipeScreen(WorkScreen):
     def _keep_now(self, name: str) -> None:
         filled = self.session.filled
         if filled:
-            self.submit(lambda library: panel_session.keep(library, name, filled), self._kept)
+            self.submit(lambda library: panel_session.save(library, name, filled), self._kept)
 
     def _kept(self, name: str) -> None:
         self.session.mark_saved(name)
-        self.report(f"Saved as {name}. Press o to open a saved panel.", "good")
+        self.report(f"Saved as {name}. {{panel.open_saved}} opens a saved panel.", "good")
 
     def action_open_saved(self) -> None:
         """Open or remove a saved panel."""
@@ -90,7 +86,7 @@ class RecipeScreen(WorkScreen):
         if name:
             self.services.jobs.cancel("fill")
             self.submit(
-                lambda library: panel_session.reopen(library, name),
+                lambda library: panel_session.open_saved(library, name),
                 lambda filled: self._opened(name, filled),
                 topic="open panel",
             )
@@ -102,7 +98,7 @@ class RecipeScreen(WorkScreen):
     def action_compare(self) -> None:
         """Show a saved panel next to this one."""
         if self.session.filled is None:
-            self.report("There is nothing to compare yet. Press g to fill a panel.", "caution")
+            self.report("There is nothing to compare yet. {panel.fill} fills a panel.", "caution")
             return
         self.app.push_screen(SavedPanels(self.services, "Compare with"), self._compare)
 
@@ -113,14 +109,12 @@ class RecipeScreen(WorkScreen):
                 self.session.name if self.session.name and not self.session.unsaved else "this one"
             )
             self.submit(
-                lambda library: panel_session.reopen(library, name),
+                lambda library: panel_session.open_saved(library, name),
                 lambda other: self._beside({f"{mine} (here)": here, name: other}),
                 topic="compare",
             )
 
     def _beside(self, panels: dict[str, PanelFilling]) -> None:
-        from hingeleaf_tui.screens.panel_choices import CompareScreen
-
         self.app.push_screen(CompareScreen(self.services, panels))
 
     # The recipe
@@ -139,26 +133,25 @@ class RecipeScreen(WorkScreen):
     def _show_recipe(self) -> None:
         self.query_one(Form).show(recipe_form.shown(self.session.recipe))
 
-    def describe(self, entry: FormEntry) -> None:
-        """Show the help of an entry, unless the progress of a filling is shown."""
-        if not self.services.jobs.is_running("fill"):
-            super().describe(entry)
-
     @on(Form.Changed, "#recipe")
     def _recipe_changed(self, event: Form.Changed) -> None:
         if event.key in ("kind", "words", "drawing"):
             self._show_recipe()
         self.show_figures()
         if self.session.is_stale:
-            self.report(f"{STALE} g fills it again; u takes the change back.", "caution")
+            self.report(
+                f"{STALE} {{panel.fill}} fills it again, {{panel.undo}} takes the change back.",
+                "caution",
+            )
         elif not self.services.jobs.is_running("fill"):
-            self.report("g fills it.")
+            self.report("{panel.fill} fills it.")
 
     @on(Form.PickWanted, "#recipe")
     def _pick(self, event: Form.PickWanted) -> None:
         library, jobs = self.services.library, self.services.jobs
         if event.key == "card":
             pick = PickDialog(
+                self.services,
                 "Choose a card",
                 lambda done, failed: library.submit("cards", card_lines, done, failed),
                 self.session.recipe.card.name,
@@ -167,6 +160,7 @@ class RecipeScreen(WorkScreen):
         elif event.key in recipe_form.SIZES:
             others = (recipe_form.NO_SIZE[event.key],) if event.key in recipe_form.NO_SIZE else ()
             pick = PickDialog(
+                self.services,
                 "Choose a size, or type one such as 200x250mm",
                 lambda done, failed: done(size_lines(*others)),
                 free=True,
@@ -174,6 +168,7 @@ class RecipeScreen(WorkScreen):
             self.app.push_screen(pick, partial(self._pick_for, event.key))
         else:
             pick = PickDialog(
+                self.services,
                 "Choose a font",
                 lambda done, failed: jobs.start("fonts", font_lines, done=done, failed=failed),
                 recipe_form.shown(self.session.recipe).get("font", ""),

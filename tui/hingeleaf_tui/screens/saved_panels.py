@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
-from typing import TYPE_CHECKING
 
+from hingeleaf.catalogue.store import Library
 from hingeleaf.field.specs import ShapeSpec
+from hingeleaf.panel.recipe import Recipe
+from hingeleaf.tasks import Progress, Task
 from hingeleaf.text import plural
 from hingeleaf.units import A4
 from hingeleaf_tui import list_worker
@@ -16,33 +17,22 @@ from hingeleaf_tui.list_worker import ListFilled, ListOrder
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.panel_lists import saved_panels
 from hingeleaf_tui.screens.dialogs import ActingList, QuestionDialog, SavingDialog
+from hingeleaf_tui.services import Services
 from hingeleaf_tui.widgets.text_list import TextList
-
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.panel.recipe import Recipe
-    from hingeleaf.tasks import Progress, Task
-    from hingeleaf_tui.services import Services
 
 
 class SavedPanels(ActingList):
     """Choose a saved panel, or remove one after asking."""
 
     PLACE = "saved"
+    PLACEHOLDER = "{saved.find} narrows the list"
+    ENTER = "Open"
 
     def __init__(self, services: Services, title: str, chosen: str = "") -> None:
-        empty = "No panel is saved yet. Press s on a filled one to save it."
+        empty = services.with_keys("No panel is saved yet. {panel.keep} saves a filled one.")
         super().__init__(services, title, saved_panels, chosen, empty)
         self._removed_open_panel = ""
         """A removed panel that is still open, unchanged, on the panel screen."""
-
-    def hint(self) -> str:
-        """The keys, as a hint."""
-        keys = (
-            f"{self.key_of('facts')} notes the order, {self.key_of('lay')} writes sheets of many, "
-            f"{self.key_of('remove')} removes it, / finds"
-        )
-        return f"Enter opens it, {keys}, Esc goes back."
 
     def action_facts(self) -> None:
         """Set the panel's customer, due date and number of cut copies."""
@@ -90,7 +80,7 @@ class SavedPanels(ActingList):
             self._removed_open_panel = name
             session.mark_unsaved()
         self._show_again(self._beside(name))
-        self.report(f"Removed {name}. {self.key_of('undo')} restores it.", "good")
+        self.report(f"Removed {name}. {{saved.undo}} restores it.", "good")
 
     def _undone(self, what: str | None) -> None:
         session = self.services.panel
@@ -132,8 +122,6 @@ def order_dialog(services: Services, panel: str, before: OrderFacts) -> SavingDi
 class ListDialog(SavingDialog[ListOrder]):
     """Fill a panel for each name of a list, using the current recipe."""
 
-    ENDS = "s fills the list, Esc stops and goes back."
-
     def __init__(self, services: Services, recipe: Recipe) -> None:
         on = A4 if isinstance(recipe.field, ShapeSpec) else None
         begun = begin(services)
@@ -169,7 +157,9 @@ class ListDialog(SavingDialog[ListOrder]):
             return
         if wanted.sheets.on is not None and wanted.target.exists() and not self._replaces:
             self._replaces = True
-            self.report(f"{wanted.target.name} exists. s again replaces it.", "caution")
+            self.report(
+                f"{wanted.target.name} exists. {{saving.keep}} again replaces it.", "caution"
+            )
             return
         self.report("At work …")
         self.start("list", lambda: self.begin_work(wanted), self._filled, step=self._step)
@@ -194,8 +184,6 @@ class ListDialog(SavingDialog[ListOrder]):
 class SheetsDialog(ListDialog):
     """Lay out saved panels on as few sheets as possible."""
 
-    ENDS = "s writes the sheets, Esc goes back."
-
     def __init__(self, services: Services) -> None:
         SavingDialog.__init__(
             self, services, "Saved panels on sheets", order_forms.SHEET_LINES, begin(services)
@@ -216,8 +204,7 @@ class SheetsDialog(ListDialog):
 
 def begin(services: Services) -> ListOrder:
     """An order whose sheets are written to the export folder."""
-    folder = Path(services.settings.export_folder or Path.cwd())
-    return ListOrder(target=folder / "sheets.svg")
+    return ListOrder(target=services.export_folder / "sheets.svg")
 
 
 def facts_of(library: Library, panel: str) -> OrderFacts:

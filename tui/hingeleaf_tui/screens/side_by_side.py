@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar
+from typing import ClassVar, Generic, TypeVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -12,13 +12,11 @@ from textual.await_remove import AwaitRemove
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
+from hingeleaf.tasks import Progress, Task
+from hingeleaf_tui.drawing.canvas import Picture
 from hingeleaf_tui.screens.dialogs import Dialog
+from hingeleaf_tui.services import Services
 from hingeleaf_tui.widgets.picture_view import PictureView
-
-if TYPE_CHECKING:
-    from hingeleaf.tasks import Progress, Task
-    from hingeleaf_tui.drawing.canvas import Picture
-    from hingeleaf_tui.services import Services
 
 Item = TypeVar("Item")
 MIN_COLUMNS = 32
@@ -41,14 +39,13 @@ class SideBySide(Dialog[Item], Generic[Item]):
     """Items in columns, on several pages if necessary; Enter answers with the chosen one."""
 
     PLACE = "choices"
+    SIZE = "tall wide"
     AUTO_FOCUS = None
     JOB: ClassVar[str] = "side by side"
     """The group of the job that finds the items."""
 
     def __init__(self, services: Services, title: str) -> None:
-        super().__init__()
-        self.services = services
-        self._title = title
+        super().__init__(services, title)
         self.items: Sequence[Item] = ()
         self._choices: list[PictureChoice] = []
         self.chosen = 0
@@ -61,21 +58,14 @@ class SideBySide(Dialog[Item], Generic[Item]):
         """Find the items in the background; each step may yield those found so far."""
         raise NotImplementedError
 
-    def compose(self) -> ComposeResult:
+    def content(self) -> ComposeResult:
         """Columns of a title, a picture and text; hidden while there is nothing to show."""
-        with Vertical(classes="sheet tall wide"):
-            yield Static(self._title, classes="title", markup=False)
-            with Horizontal(id="choices"):
-                for number in range(self.across):
-                    with Vertical(id=f"choice-{number}"):
-                        yield Static(classes="choice-title", markup=False)
-                        yield PictureView()
-                        yield Static(classes="lines", markup=False)
-            yield Static(self.hint(), id="dialog-message", classes="quiet")
-
-    def hint(self) -> str:
-        """The keys, as a hint."""
-        return "← → choose, Enter keeps the chosen one, Esc goes back."
+        with Horizontal(id="choices"):
+            for number in range(self.across):
+                with Vertical(id=f"choice-{number}"):
+                    yield Static(classes="choice-title", markup=False)
+                    yield PictureView()
+                    yield Static(classes="lines", markup=False)
 
     @property
     def across(self) -> int:
@@ -96,14 +86,14 @@ class SideBySide(Dialog[Item], Generic[Item]):
     def _step(self, progress: Progress[Sequence[Item]]) -> None:
         if progress.so_far:
             self.show(progress.so_far)
-        known = f" {self.hint()}" if self.items else ""
-        self.report(f"{progress.message.capitalize()} …{known}")
+        self.report(f"{progress.message.capitalize()} …")
 
     def show(self, items: Sequence[Item]) -> None:
         """Show other items."""
-        self.report(self.hint())
+        self.report("")
         if items != self.items:
-            self.items, self._choices = items, [self.choice(item) for item in items]
+            self.items = items
+            self._choices = [self.choice(item) for item in items]
             self._show_page()
 
     def _show_page(self) -> None:
@@ -118,13 +108,12 @@ class SideBySide(Dialog[Item], Generic[Item]):
                     column.query_one(".choice-title", Static),
                     column.query(Static).last(),
                 )
-                sign = ">" if self.services.ink == "ascii" else "▸"
-                title.update(f"{sign if is_chosen else ' '}{number + 1}  {choice.title}")
+                title.update(f"{'▸' if is_chosen else ' '}{number + 1}  {choice.title}")
                 title.set_class(is_chosen, "chosen")
                 lines.update("\n".join(choice.lines))
                 self._paint(column.query_one(PictureView), choice)
         if len(self._choices) > len(columns):
-            self.report(f"{self.chosen + 1} of {len(self._choices)}. {self.hint()}")
+            self.report(f"{self.chosen + 1} of {len(self._choices)}.")
 
     @on(PictureView.Resized)
     def _resized(self, event: PictureView.Resized) -> None:

@@ -3,38 +3,38 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import nullcontext
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from textual import on
 from textual.containers import Vertical
 from textual.widget import Widget
 
+from hingeleaf.catalogue.store import Library
 from hingeleaf.catalogue.trial_status import TrialCut
-from hingeleaf.errors import HingeleafError, WouldReplaceError
+from hingeleaf.catalogue.trials import Trial
+from hingeleaf.evidence import Evidence
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.ladder import ladder
+from hingeleaf.paper.size_limits import find_limits
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm
-from hingeleaf_tui import settings
+from hingeleaf_tui.bridge_editor import MAX_SIZE
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.ruler import ROWS, Span, draw_ruler
 from hingeleaf_tui.forms.lines import EntryBinding, lines_of
 from hingeleaf_tui.messages import MotifsChanged
-from hingeleaf_tui.screens.base import WorkScreen
-from hingeleaf_tui.screens.dialogs import InputDialog, QuestionDialog, SavingDialog
-from hingeleaf_tui.shared.file_names import check_svg_name, file_name
+from hingeleaf_tui.screens.bridge_edits import NO_MOTIF
+from hingeleaf_tui.screens.dialogs import SavingDialog
+from hingeleaf_tui.screens.sheet_files import SheetFileScreen
+from hingeleaf_tui.services import Services
+from hingeleaf_tui.shared.cards import find_card
+from hingeleaf_tui.shared.phrases import format_status
 from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import TextList, TextRow
 
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.catalogue.trials import Trial
-    from hingeleaf_tui.services import Services
-
 SIGNS = {"held": ("+", "good"), "tore": ("x", "fault"), "fell": ("x", "fault")}
 SAYS = {"held": "held", "tore": "tore", "fell": "a part fell out"}
-NO_MOTIF = "Choose a motif first: F2 shows them."
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,7 @@ class Record:
     computed: Span | None = None
 
 
-class TrialsScreen(WorkScreen):
+class TrialsScreen(SheetFileScreen):
     """The trials of the chosen motif."""
 
     PLACE = "trials"
@@ -62,9 +62,10 @@ class TrialsScreen(WorkScreen):
 
     def work(self) -> Iterator[Widget]:
         """The ruler at the top, the list below."""
+        nothing = "No test cuts yet: {trials.record} records one, {trials.ladder} writes a ladder."
         yield Vertical(
-            PictureView(id="ruler", placeholder=NO_MOTIF),
-            TextList(id="trial-list", empty="No test cuts yet: n records one, x writes a ladder."),
+            PictureView(id="ruler", placeholder=self.services.with_keys(NO_MOTIF)),
+            TextList(id="trial-list", empty=self.services.with_keys(nothing)),
             id="trials-body",
         )
 
@@ -145,39 +146,19 @@ class TrialsScreen(WorkScreen):
         """Write a sheet with the motif at several sizes, to cut and judge."""
         if not self._is_ready(self.action_ladder) or self.record is None:
             return
-        folder = Path(self.services.settings.export_folder or Path.cwd())
-        value = str(folder / f"{file_name(f'ladder {self.record.motif}')}.svg")
-        ask = InputDialog("Write a ladder of sizes into", value, accept=check_svg_name)
-        self.app.push_screen(ask, self._write_ladder)
-
-    def _write_ladder(self, text: str | None, *, replacing: bool = False) -> None:
-        record, path = self.record, self.services.library.path
-        if text and record:
-            target = Path(text).expanduser()
-            self.services.jobs.start(
-                "ladder",
-                lambda: _ladder(path, record, target, replacing),
-                done=self._wrote_ladder,
-                failed=lambda error: self._ladder_refused(error, text),
-            )
-
-    def _ladder_refused(self, error: HingeleafError, text: str) -> None:
-        """Ask before replacing a file from another program."""
-        if not isinstance(error, WouldReplaceError):
-            self.refuse(error)
-            return
-        self.app.push_screen(
-            QuestionDialog(error.message, {"y": "Replace it", "n": "Leave it as it is"}),
-            lambda answer: self._write_ladder(text, replacing=True) if answer == "y" else None,
+        path, record = self.services.library.path, self.record
+        self.ask_sheet_file(
+            "Write a ladder of sizes into",
+            f"ladder {record.motif}",
+            lambda: _ladder(path, record),
+            self._wrote_ladder,
         )
 
-    def _wrote_ladder(self, wrote: tuple[Path, list[float]]) -> None:
-        target, sizes = wrote
-        self.services.settings.export_folder = str(target.absolute().parent)
-        settings.write(self.services.settings)
-        listed = ", ".join(f"{size:g}" for size in sizes)
+    def _wrote_ladder(self, target: Path, panel: Panel) -> None:
+        sizes = ", ".join(f"{piece.placement.pose.size:g}" for piece in panel.pieces)
         self.report(
-            f"Written: {target} at {listed} mm. Cut it, then press n to record what held.", "good"
+            f"Written: {target} at {sizes} mm. Cut it, then {{trials.record}} records what held.",
+            "good",
         )
 
     def _changed(self) -> None:
@@ -214,10 +195,6 @@ def _line(trial: Trial) -> TextRow:
 
 
 def _read(library: Library, name: str, card: str) -> Record:
-    from hingeleaf.evidence import Evidence
-    from hingeleaf_tui.shared.cards import find_card
-    from hingeleaf_tui.shared.phrases import format_status
-
     motif, stock = library.motif(name), find_card(library, card or None)
     status = library.trials.status(name, stock.name)
     trials: Sequence[Trial] = library.trials.all(name, stock.name)
@@ -227,13 +204,6 @@ def _read(library: Library, name: str, card: str) -> Record:
 
 
 def _compute(path: Path, name: str, card: str, record: Record) -> Task[Record]:
-    from dataclasses import replace
-
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.paper.size_limits import find_limits
-    from hingeleaf_tui.bridge_editor import MAX_SIZE
-    from hingeleaf_tui.shared.cards import find_card
-
     yield Progress(0, 1, "computing sizes")
     with Library.open(path, create=False) as library:
         motif, stock = library.motif(name), find_card(library, card)
@@ -241,21 +211,8 @@ def _compute(path: Path, name: str, card: str, record: Record) -> Task[Record]:
     return replace(record, computed=(sizes.smallest, sizes.largest) if sizes else None)
 
 
-def _ladder(
-    path: Path, record: Record, target: Path, replacing: bool
-) -> Task[tuple[Path, list[float]]]:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.evidence import Evidence
-    from hingeleaf.export.files import allow_overwriting
-    from hingeleaf.export.writing import write_test_sheet
-    from hingeleaf.panel.ladder import ladder
-    from hingeleaf_tui.shared.cards import find_card
-
-    yield Progress(0, 1, f"writing {target.name}")
+def _ladder(path: Path, record: Record) -> Panel:
+    """The motif at a row of sizes around those that are still doubtful."""
     with Library.open(path, create=False) as library:
-        motif, stock = library.motif(record.motif), find_card(library, record.card)
-        sizes = Evidence(library, stock).ladder_sizes(motif)
-    panel = ladder(motif, sizes, stock)
-    with allow_overwriting() if replacing else nullcontext():
-        write_test_sheet(panel, target)
-    return target, [piece.placement.pose.size for piece in panel.pieces]
+        motif, card = library.motif(record.motif), find_card(library, record.card)
+        return ladder(motif, Evidence(library, card).ladder_sizes(motif), card)

@@ -5,40 +5,42 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from textual import on
 from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 from textual.widgets import Static
 
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.model import Card
+from hingeleaf.orders.costs import Rates, rates_of, save_rates
+from hingeleaf.panel.card_test_sheet import make_test_sheet
 from hingeleaf.paper.mechanics.home_tests import Readings, measured_card
-from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import actions, pixels, settings
 from hingeleaf_tui.forms import lines
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
+from hingeleaf_tui.forms.order_forms import RATE_LINES
 from hingeleaf_tui.messages import CardChosen, KeyChosen, LookChanged
-from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.screens.backups import BackupsDialog, LibraryImportDialog, ProblemsDialog
 from hingeleaf_tui.screens.dialogs import InputDialog, SavingDialog
+from hingeleaf_tui.screens.guide import ActionDialog
+from hingeleaf_tui.screens.sheet_files import SheetFileScreen
+from hingeleaf_tui.services import Services
 from hingeleaf_tui.shared.cards import all_cards
-from hingeleaf_tui.shared.file_names import check_svg_name, file_name
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import Form, FormLine
 from hingeleaf_tui.widgets.text_list import TextList, TextRow
 
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.services import Services
-
 CARD: list[EntryBinding[Card]] = lines_of(Card)
 READINGS: list[EntryBinding[Readings]] = lines_of(Readings)
 AUTO = "automatic"
-ROOMY = 70
+ROOMY = 110
 """Columns from which the list shows where a card's limits come from."""
 SETTINGS = (
-    FormEntry("light", "Colours", choices=("dark", "light"), help="F9 changes it too."),
+    FormEntry(
+        "light", "Colours", choices=("dark", "light"), help="Dark or light, as your terminal is."
+    ),
     FormEntry(
         "ink",
         "Drawings",
@@ -55,7 +57,7 @@ SETTINGS = (
 )
 
 
-class WorkshopScreen(WorkScreen):
+class WorkshopScreen(SheetFileScreen):
     """Cards on the left, settings on the right."""
 
     PLACE = "workshop"
@@ -68,7 +70,11 @@ class WorkshopScreen(WorkScreen):
     def work(self) -> Iterator[Widget]:
         """Two columns."""
         yield Horizontal(
-            Vertical(Static("Cards", classes="title"), TextList(id="cards"), id="cards-side"),
+            Vertical(
+                Static("Cards", classes="title"),
+                TextList(id="cards", enter="Edit"),
+                id="cards-side",
+            ),
             Vertical(
                 Static("Settings", classes="title"),
                 Form(SETTINGS, self._accept, id="settings"),
@@ -81,9 +87,9 @@ class WorkshopScreen(WorkScreen):
         """Show the cards and settings."""
         self.query_one(Form).show(self._values())
         self.query_one("#places", Static).update(
-            f"Library\n  {_short(self.services.library.path)}\n"
-            f"Settings\n  {_short(settings.folder() / settings.FILE)}\n"
-            f"Log\n  {_short(settings.log_file())}"
+            f"Library file\n  {_short(self.services.library.path)}\n"
+            f"Settings file\n  {_short(settings.folder() / settings.FILE)}\n"
+            f"Log file\n  {_short(settings.log_file())}"
         )
 
     def on_screen_resume(self) -> None:
@@ -103,7 +109,7 @@ class WorkshopScreen(WorkScreen):
                     card.name,
                     card.name,
                     sign="*" if card.name == own else " ",
-                    right=f"web {card.least_web:<4g}{origin(card)}",
+                    right=f"webs from {card.least_web:g} mm{origin(card)}",
                 )
                 for card in cards
             ]
@@ -139,19 +145,13 @@ class WorkshopScreen(WorkScreen):
     def action_test_sheet(self) -> None:
         """Write a test sheet for measuring the chosen card."""
         if card := self._chosen:
-            folder = Path(self.services.settings.export_folder or Path.cwd())
-            value = str(folder / f"{file_name(f'test {card.name}')}.svg")
-            ask = InputDialog("Write the test sheet into", value, accept=check_svg_name)
-            self.app.push_screen(ask, lambda text: self._write_test(card, text))
-
-    def _write_test(self, card: Card, text: str | None) -> None:
-        if text is not None:
-            target = Path(text).expanduser()
-            self.start(
-                "test sheet",
-                lambda: _test_sheet(card, target),
-                lambda _: self.report(
-                    f"Cut {target.name}, then keep what you read off it.", "good"
+            self.ask_sheet_file(
+                "Write the test sheet into",
+                f"test {card.name}",
+                lambda: make_test_sheet(card),
+                lambda target, _: self.report(
+                    f"Cut {target.name}, then press {{workshop.readings}} to enter the readings.",
+                    "good",
                 ),
             )
 
@@ -162,8 +162,6 @@ class WorkshopScreen(WorkScreen):
 
     def action_rates(self) -> None:
         """Set the speed of the machine and of folding, and the price of card."""
-        from hingeleaf.orders.costs import Rates, rates_of, save_rates
-        from hingeleaf_tui.forms.order_forms import RATE_LINES
 
         def ask(rates: Rates) -> None:
             dialog = SavingDialog(self.services, "Rates of work", RATE_LINES, rates, save_rates)
@@ -173,7 +171,6 @@ class WorkshopScreen(WorkScreen):
 
     def action_backups(self) -> None:
         """Go back to a backup, or import items from it, a bundle or another library."""
-        from hingeleaf_tui.screens.backups import BackupsDialog, LibraryImportDialog
 
         def opened(path: str | None) -> None:
             if path:
@@ -184,8 +181,6 @@ class WorkshopScreen(WorkScreen):
 
     def action_check(self) -> None:
         """Check the library file for damage."""
-        from hingeleaf_tui.screens.backups import ProblemsDialog
-
         self.app.push_screen(ProblemsDialog(self.services))
 
     def _told(self, message: str | None) -> None:
@@ -200,16 +195,15 @@ class WorkshopScreen(WorkScreen):
 
     def action_change_key(self) -> None:
         """Choose an action, then type its key."""
-        from hingeleaf_tui.screens.guide import ActionDialog
-
-        title, hint = "Which action should have another key?", "Enter chooses, Esc goes back."
-        self.app.push_screen(ActionDialog(self.services, title, hint), self._ask_key)
+        title = "Which action should have another key?"
+        self.app.push_screen(ActionDialog(self.services, title), self._ask_key)
 
     def _ask_key(self, id: str | None) -> None:
         if id is None:
             return
         services, message = self.services, actions.find(id).help
         ask = InputDialog(
+            services,
             f"{message} Its new key, or empty for the default:",
             hint=f"now {actions.all_shown(services.keys_of(actions.find(id)))}",
             accept=lambda key: key and actions.check_key(id, key, services.settings.keys),
@@ -279,14 +273,6 @@ class ReadingsDialog(SavingDialog[Readings]):
         return super().accept(key, text)
 
 
-def _test_sheet(card: Card, target: Path) -> Task[None]:
-    from hingeleaf.export.writing import write_test_sheet
-    from hingeleaf.panel.card_test_sheet import make_test_sheet
-
-    yield Progress(0, 1, f"writing {target.name}")
-    write_test_sheet(make_test_sheet(card), target)
-
-
 def _put(library: Library, card: Card) -> None:
     library.cards.put(card)
 
@@ -298,7 +284,7 @@ def _remove(library: Library, card: Card) -> None:
 
 
 def _origin(card: Card) -> str:
-    return " measured" if card.measured else " assumed "
+    return ", measured" if card.measured else ", assumed"
 
 
 def _short(place: Path) -> str:

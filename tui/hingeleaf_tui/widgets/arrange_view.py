@@ -2,26 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
 
 from textual.message import Message
 
-from hingeleaf_tui import arranging
-from hingeleaf_tui.arranging import Placements
+from hingeleaf.model import Placement, Pose
+from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.view import View
-from hingeleaf_tui.widgets.host import Placed, host
+from hingeleaf_tui.panel_session import PanelFilling
+from hingeleaf_tui.widgets.host import Placed
 from hingeleaf_tui.widgets.picture_view import PictureView
-
-if TYPE_CHECKING:
-    from hingeleaf_tui.panel_session import PanelFilling
 
 ZOOM = 1.5
 RADIUS, MIN_RADIUS = 30.0, 5.0
 """Initial and least radius in mm of a circle to refill."""
 CIRCLE_STEP = 5
 """mm by which one key moves the circle."""
+MIN_SIZE = 5.0
+"""mm: smallest size of a motif that can be set by hand."""
+Placements = tuple[Placement, ...]
 Circle = tuple[tuple[float, float], float]
 """Centre and radius, mm in the field."""
 
@@ -56,8 +57,9 @@ class ArrangeView(Placed, PictureView, can_focus=True):
     class Left(Message):
         """The focus should return to the recipe."""
 
-    def __init__(self, *, id: str, placeholder: str) -> None:
+    def __init__(self, ink: Callable[[], Ink], *, id: str, placeholder: str) -> None:
         super().__init__(id=id, placeholder=placeholder)
+        self._ink = ink
         self.chosen = 0
         self.circle: Circle | None = None
         """The circle to refill, while it is being chosen."""
@@ -107,22 +109,22 @@ class ArrangeView(Placed, PictureView, can_focus=True):
             (x, y), radius = self.circle
             self.circle = ((x + across * CIRCLE_STEP, y + down * CIRCLE_STEP), radius)
         elif self._placements:
-            self.chosen = arranging.towards(self._placements, self.chosen, across, down)
+            self.chosen = towards(self._placements, self.chosen, across, down)
             self._follow()
         self.post_message(self.ViewChanged())
 
     def action_move(self, across: float, down: float) -> None:
         """Move the chosen placement by mm."""
-        self._change("move", arranging.moved, across, down)
+        self._repose("move", lambda pose: replace(pose, x=pose.x + across, y=pose.y + down))
 
     def action_turn(self, by: float) -> None:
         """Turn the chosen placement by degrees."""
-        self._change("turning", arranging.turned, by)
+        self._repose("turning", lambda pose: turned(pose, by))
 
     def action_resize(self, by: float) -> None:
         """Enlarge the chosen placement, or the circle, by mm."""
         if self.circle is None:
-            self._change("resizing", arranging.resized, by)
+            self._repose("resizing", lambda pose: resized(pose, by))
         else:
             at, radius = self.circle
             self.circle = (at, max(radius + 2 * by, MIN_RADIUS))
@@ -130,15 +132,16 @@ class ArrangeView(Placed, PictureView, can_focus=True):
 
     def action_mirror(self) -> None:
         """Mirror the chosen placement."""
-        self._change("mirroring", arranging.mirrored)
+        self._repose("mirroring", lambda pose: replace(pose, mirrored=not pose.mirrored))
 
     def action_pin(self) -> None:
         """Pin or unpin the chosen placement."""
-        self._change("pinning", arranging.pinned)
+        self._change("pinning", lambda one: replace(one, pinned=not one.pinned))
 
     def action_take_off(self) -> None:
         """Remove the chosen placement."""
-        self._change("removal", arranging.without)
+        before, after = self._placements[: self.chosen], self._placements[self.chosen + 1 :]
+        self._post("removal", (*before, *after))
 
     def action_swap(self) -> None:
         """Replace it by the next motif of the pool."""
@@ -155,8 +158,10 @@ class ArrangeView(Placed, PictureView, can_focus=True):
     def swap(self, name: str | None) -> None:
         """Replace the chosen placement by a motif of the pool."""
         if name and self._placements and self._filled:
-            other = self._filled.motifs[name]
-            self._change("swap", arranging.swapped, other.name, other.revision)
+            revision = self._filled.motifs[name].revision
+            self._change(
+                "swap", lambda one: replace(one, motif=name, revision=revision, pinned=True)
+            )
 
     def action_refill(self) -> None:
         """Refill the circle, or around pinned motifs."""
@@ -178,26 +183,39 @@ class ArrangeView(Placed, PictureView, can_focus=True):
 
     def action_pin_others(self) -> None:
         """Pin all but the chosen one."""
-        self._change("pinning of all", arranging.others_pinned)
+        others = enumerate(self._placements)
+        pinned = tuple(replace(each, pinned=number != self.chosen) for number, each in others)
+        self._post("pinning of all", pinned)
 
     def action_leave(self) -> None:
         """Return to the recipe."""
         self.post_message(self.Left())
 
-    def _change(self, what: str, edit: Callable[..., Placements], *values: Any) -> None:
-        """Edit the chosen placement by one of the functions of `arranging`."""
-        if self._placements:
-            motif = self._placements[self.chosen].motif
-            self._placements = edit(self._placements, self.chosen, *values)
-            self.chosen = min(self.chosen, max(len(self._placements) - 1, 0))
-            self._follow()
-            self.post_message(self.Changed(f"{what} of {motif}", self._placements))
+    def _repose(self, what: str, edit: Callable[[Pose], Pose]) -> None:
+        """Change the pose of the chosen placement, which is pinned then."""
+        self._change(what, lambda one: replace(one, pose=edit(one.pose), pinned=True))
+
+    def _change(self, what: str, edit: Callable[[Placement], Placement]) -> None:
+        """Change the chosen placement."""
+        each = enumerate(self._placements)
+        changed = tuple(edit(one) if number == self.chosen else one for number, one in each)
+        self._post(what, changed)
+
+    def _post(self, what: str, placements: Placements) -> None:
+        """Show other placements, and post them with the motif that was chosen."""
+        if not self._placements:
+            return
+        motif = self._placements[self.chosen].motif
+        self._placements = placements
+        self.chosen = min(self.chosen, max(len(placements) - 1, 0))
+        self._follow()
+        self.post_message(self.Changed(f"{what} of {motif}", placements))
 
     def action_zoom(self, closer: int) -> None:
         """Zoom in on the chosen placement, or out."""
         if self._filled is None:
             return
-        whole = self._filled.painter.view(self.columns, self.rows, host(self).drawing_ink)
+        whole = self._filled.painter.view(self.columns, self.rows, self._ink())
         view = (self.view or whole).zoomed(ZOOM**closer)
         self.view = None if view.dot >= whole.dot else view
         self._follow()
@@ -208,3 +226,28 @@ class ArrangeView(Placed, PictureView, can_focus=True):
         if self.view is not None and self._placements:
             pose = self._placements[self.chosen].pose
             self.view = replace(self.view, centre=(pose.x, pose.y))
+
+
+def towards(placements: Sequence[Placement], chosen: int, across: int, down: int) -> int:
+    """The number of the nearest placement in a direction; the same one if there is none.
+
+    Distance counts once along the direction and twice across it.
+    """
+    here = placements[chosen].pose
+    best, least = chosen, math.inf
+    for number, placement in enumerate(placements):
+        x, y = placement.pose.x - here.x, placement.pose.y - here.y
+        ahead, beside = x * across + y * down, abs(x * down) + abs(y * across)
+        if ahead > 1e-6 and ahead >= beside / 2 and ahead + 2 * beside < least:
+            best, least = number, ahead + 2 * beside
+    return best
+
+
+def turned(pose: Pose, by: float) -> Pose:
+    """The pose turned by degrees, clockwise as seen."""
+    return replace(pose, turn=(pose.turn + by + 180) % 360 - 180)
+
+
+def resized(pose: Pose, by: float) -> Pose:
+    """The pose with its motif resized by mm."""
+    return replace(pose, size=max(MIN_SIZE, pose.size + by))

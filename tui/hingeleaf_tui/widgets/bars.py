@@ -1,21 +1,23 @@
 """Header bar, status bar and key footer.
 
-Used instead of Textual's Header and Footer, which make a widget of every key and truncate a row
-that is too long; here the most important items are kept, and help always has its place.
+Used instead of Textual's Header and Footer, which make a widget of every key and truncate what does
+not fit in one row; here keys take a second row, and the way to help or back is always shown.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from rich.cells import cell_len
 
 from hingeleaf_tui import actions
-from hingeleaf_tui.widgets.host import LineWidget, host
+from hingeleaf_tui.widgets.host import LineWidget
 from hingeleaf_tui.widgets.words import fit, shorten_path, wrap
 
 if TYPE_CHECKING:
     from rich.style import Style
+    from textual.geometry import Size
 
     from hingeleaf_tui.widgets.style_cache import StyleCache
 
@@ -23,9 +25,9 @@ if TYPE_CHECKING:
 class HeaderBar(LineWidget):
     """The current place, the other places with their keys, and the open library."""
 
-    def __init__(self, place: str, places: tuple[str, ...], library: str) -> None:
+    def __init__(self, place: str, library: str, key: Callable[[str], str]) -> None:
         super().__init__(id="head")
-        self.place, self.places, self.library = place, places, library
+        self.place, self.library, self._key = place, library, key
 
     def pieces(self, y: int, style_of: StyleCache) -> list[tuple[str, Style]]:
         """The places with their keys, then the library's name on the right."""
@@ -48,10 +50,9 @@ class HeaderBar(LineWidget):
         """The places with keys and names, or with only the current one named."""
         found = []
         for action in actions.at("everywhere"):
-            if action.name in self.places:
+            if action.name in actions.SCREENS:
                 here = action.name == self.place
-                keys = host(self).keys_of(action)
-                found.append((f" {actions.shown(keys)} ", style_of("quiet")))
+                found.append((f" {self._key(action.id)} ", style_of("quiet")))
                 if here:
                     ink = style_of("chosen-ink", "chosen-back", "bold")
                     found.append((f" {action.label} ", ink))
@@ -61,27 +62,58 @@ class HeaderBar(LineWidget):
 
 
 class KeyFooter(LineWidget):
-    """The most important keys for the focus, as many as fit; help lists all."""
+    """The most important keys for the focus, as many as fit in two rows; the last always fits."""
+
+    MAX_ROWS = 2
+
+    def __init__(self) -> None:
+        super().__init__(classes="keys")
+        self._keys: Sequence[tuple[str, str]] = ()
+
+    def show(self, keys: Sequence[tuple[str, str]]) -> None:
+        """Show these keys with their labels, the last at the right end."""
+        if keys != self._keys:
+            self._keys = keys
+            self.refresh(layout=self.styles.is_auto_height)
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """The number of rows needed."""
+        return len(self._rows(width))
 
     def pieces(self, y: int, style_of: StyleCache) -> list[tuple[str, Style]]:
-        """Keys and labels from the action table, with F1 on the right."""
-        app = host(self)
-        help_key = actions.shown(app.keys_of(actions.find("everywhere.help")))
-        room = self.size.width - len(help_key) - len(" Help ")
-        found: list[tuple[str, Style]] = [(" ", style_of())]
-        used = 1
-        for action in app.actions_on(self.screen):
-            key = actions.shown(app.keys_of(action))
-            width = len(key) + len(action.label) + 3
-            if not action.in_footer or used + width > room:
-                continue
-            found += [
-                (key, style_of("accent", extra="bold")),
-                (f" {action.label}  ", style_of("quiet")),
-            ]
-            used += width
-        found.append((" " * (room - used), style_of()))
-        return [*found, (help_key, style_of("accent", extra="bold")), (" Help ", style_of("quiet"))]
+        """One row; a single row is the lower one."""
+        rows = self._rows(self.size.width)
+        place = y - self.size.height + len(rows)
+        if place < 0 or not self._keys:
+            return []
+        found = [(" ", style_of())]
+        for key, label in rows[place]:
+            found += [(key, style_of("accent", extra="bold")), (f" {label}  ", style_of("quiet"))]
+        if place == len(rows) - 1:
+            key, label = self._keys[-1]
+            used = sum(cell_len(text) for text, _ in found)
+            found.append((" " * (self.size.width - used - _width(key, label) + 1), style_of()))
+            found += [(key, style_of("accent", extra="bold")), (f" {label} ", style_of("quiet"))]
+        return found
+
+    def _rows(self, width: int) -> list[list[tuple[str, str]]]:
+        rows: list[list[tuple[str, str]]] = [[]]
+        used, last = 1, sum(_width(*each) for each in self._keys[-1:])
+        single = 1 + sum(_width(*each) for each in self._keys) <= width
+        for each in self._keys[:-1]:
+            is_last = single or len(rows) == self.MAX_ROWS
+            if used + _width(*each) > width - (last if is_last else 0):
+                if is_last:
+                    continue
+                rows.append([])
+                used = 1
+            rows[-1].append(each)
+            used += _width(*each)
+        return rows
+
+
+def _width(key: str, label: str) -> int:
+    return cell_len(key) + cell_len(label) + 3
 
 
 class TooSmall(LineWidget):
@@ -97,7 +129,6 @@ class TooSmall(LineWidget):
 BAR = 20
 """Columns of the progress bar."""
 SIGNS = {"good": "✓ ", "caution": "! ", "fault": "✗ "}
-ASCII_SIGNS = {"good": "ok ", "caution": "! ", "fault": "x "}
 
 
 class StatusBar(LineWidget):
@@ -109,51 +140,38 @@ class StatusBar(LineWidget):
     def __init__(self) -> None:
         super().__init__(id="message")
         self._words, self._kind = "", ""
-        self._share: float | None = None
+        self._progress: tuple[float, str] | None = None
 
     def report(self, words: str, kind: str = "") -> None:
         """Show a sentence; `kind` is good, caution or fault."""
-        self._words, self._kind, self._share = words, kind, None
+        self._words, self._kind, self._progress = words, kind, None
         self.refresh()
 
     def progress(self, share: float, words: str) -> None:
-        """Show progress (0 to 1), with text."""
-        self._words, self._kind, self._share = words, "", share
+        """Show progress (0 to 1) with text, above a sentence reported since the work began."""
+        self._progress = share, words
+        if share == 0:
+            self._words = self._kind = ""
         self.refresh()
 
     def pieces(self, y: int, style_of: StyleCache) -> list[tuple[str, Style]]:
-        """A progress bar while work is running, then the text."""
-        lead = self._lead(style_of) if y == 0 else [(" " * self._indent, style_of())]
-        lines = self._lines()
-        words = lines[y] if y < len(lines) else ""
-        return [*lead, (fit(words, self.size.width - self._indent - 1), style_of(self._kind))]
-
-    @property
-    def _sign(self) -> str:
-        return (ASCII_SIGNS if host(self).ascii else SIGNS).get(self._kind, "")
-
-    @property
-    def _indent(self) -> int:
-        return 1 + (BAR + 1 if self._share is not None else len(self._sign))
-
-    def _lead(self, style_of: StyleCache) -> list[tuple[str, Style]]:
-        if self._share is not None:
-            return [
-                (" ", style_of()),
-                *bar(self._share, BAR, style_of, host(self).ascii),
-                (" ", style_of()),
-            ]
-        return [(f" {self._sign}", style_of(self._kind, extra="bold"))]
-
-    def _lines(self) -> list[str]:
-        lines = wrap(self._words, self.size.width - self._indent - 1)
-        return lines if len(lines) < 3 else [lines[0], " ".join(lines[1:])]
+        """A progress bar while work is running, then the sentence."""
+        found = [(" ", style_of())]
+        if self._progress and y == 0:
+            share, words = self._progress
+            found += [*bar(share, BAR, style_of), (" ", style_of())]
+            return [*found, (fit(words, self.size.width - BAR - 3), style_of())]
+        sign = SIGNS.get(self._kind, "")
+        room = self.size.width - len(sign) - 2
+        lines = wrap(self._words, room)
+        shown = [" ".join(lines)] if self._progress else [lines[0], " ".join(lines[1:])]
+        place = y - bool(self._progress)
+        lead = sign if place == 0 else " " * len(sign)
+        found.append((lead, style_of(self._kind, extra="bold")))
+        return [*found, (fit(shown[place], room), style_of(self._kind))]
 
 
-def bar(
-    share: float, columns: int, style_of: StyleCache, ascii_only: bool
-) -> list[tuple[str, Style]]:
+def bar(share: float, columns: int, style_of: StyleCache) -> list[tuple[str, Style]]:
     """A bar from 0 to 1, readable without colours."""
     full = round(max(0.0, min(share, 1.0)) * columns)
-    on, off = ("#", "-") if ascii_only else ("━", "─")
-    return [(on * full, style_of("accent")), (off * (columns - full), style_of("rule"))]
+    return [("━" * full, style_of("accent")), ("─" * (columns - full), style_of("rule"))]

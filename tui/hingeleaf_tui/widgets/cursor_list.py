@@ -35,10 +35,12 @@ class CursorList(Placed, ScrollView, can_focus=True):
     class Opened(WidgetMessage):
         """Enter was pressed on a row."""
 
-    def __init__(self, *, id: str | None = None, empty: str = "") -> None:
+    def __init__(self, *, id: str | None = None, empty: str = "", enter: str = "") -> None:
         super().__init__(id=id)
         self.empty = empty
         """The sentence shown when there are no rows."""
+        self.enter = enter
+        """What Enter does with a row, for the key footer; empty if nothing."""
         self.inner_width = 0
         """Columns inside the borders, cached since Textual computes them for every line."""
 
@@ -162,9 +164,7 @@ class CursorList(Placed, ScrollView, can_focus=True):
 
     def cursor_sign(self, place: int) -> str:
         """Sign of the row under the cursor, so that no colour is needed."""
-        if place != self.cursor:
-            return " "
-        return ">" if host(self).ascii else "▸"
+        return "▸" if place == self.cursor else " "
 
     def _reveal(self) -> None:
         """Scroll by half a screen, so that most moves repaint only two rows."""

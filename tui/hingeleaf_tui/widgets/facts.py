@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from rich.cells import cell_len
 from textual.geometry import Region
 
-from hingeleaf_tui.widgets.bars import ASCII_SIGNS, SIGNS, bar
-from hingeleaf_tui.widgets.host import LineWidget, host
+from hingeleaf_tui.widgets.bars import SIGNS, bar
+from hingeleaf_tui.widgets.host import LineWidget
 from hingeleaf_tui.widgets.words import fit, wrap
 
 if TYPE_CHECKING:
@@ -99,14 +99,14 @@ class Figures(LineWidget):
         pieces: list[tuple[str, Style]] = [(" ", style_of())]
         if y == 0 and self._filling:
             share = self._filling.coverage
-            pieces += bar(share, BAR, style_of, host(self).ascii)
+            pieces += bar(share, BAR, style_of)
             pieces += [(f" {share:.0%}", style_of(extra="bold")), (" covered", style_of("quiet"))]
         elif y == 1 and self._filling:
             gap = self._filling.least_gap
             least = "" if gap is None else f", least gap {gap:.2f} mm"
             pieces.append((f"{self._filling.count} motifs{least}", style_of("quiet")))
         elif y == 2:
-            sign = (ASCII_SIGNS if host(self).ascii else SIGNS).get(self._kind, "")
+            sign = SIGNS.get(self._kind, "")
             pieces.append((sign, style_of(self._kind, extra="bold")))
             pieces.append(
                 (fit(self._verdict, self.size.width - 1 - len(sign)), style_of(self._kind))

@@ -1,26 +1,18 @@
-"""Search line whose Textual input, slow to load, is created on first use."""
+"""Search line: a labelled input whose text is searched for as it is typed."""
 
-from __future__ import annotations
-
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from textual.containers import Horizontal
 from textual.message import Message
+from textual.widget import Widget
+from textual.widgets import Input, Static
 
-from hingeleaf_tui.widgets.host import LineWidget, Placed
-from hingeleaf_tui.widgets.words import fit
-
-if TYPE_CHECKING:
-    from rich.style import Style
-    from textual.widgets import Input
-
-    from hingeleaf_tui.widgets.style_cache import StyleCache
-
-LABEL = " Find  "
+from hingeleaf_tui.widgets.host import Placed
+from hingeleaf_tui.widgets.typed_line import TypedLine
 
 
-class FindLine(Placed, LineWidget):
+class FindLine(Placed, Horizontal):
     """Shows the query; `open` lets the user type, `leave` is called at the end."""
 
     PLACE = "find"
@@ -34,48 +26,29 @@ class FindLine(Placed, LineWidget):
     def __init__(self, hint: str, leave: Callable[[], None], *, id: str) -> None:
         super().__init__(id=id)
         self._hint, self._leave = hint, leave
-        self._value = ""
+
+    def compose(self) -> Iterator[Widget]:
+        """The label and the input."""
+        yield Static("Find", classes="quiet")
+        yield TypedLine(take=self._take, keys={}, placeholder=self._hint, select_on_focus=False)
 
     @property
     def value(self) -> str:
         """The query."""
-        return self._value
+        return self.query_one(TypedLine).value.strip()
 
     def open(self) -> None:
         """Let the user type."""
-        from hingeleaf_tui.widgets.typed_line import TypedLine
-
-        line = TypedLine.within(self)
-        if line is None:
-            line = TypedLine(
-                self._value, take=self._take, placeholder=self._hint, select_on_focus=False
-            )
-            self.mount(line)
-        self.screen.set_focus(line)  # immediately, for keys typed ahead
+        self.screen.set_focus(self.query_one(TypedLine))  # immediately, for keys typed ahead
 
     def set(self, value: str) -> None:
         """Set another query."""
-        self._value = value
-        from hingeleaf_tui.widgets.typed_line import TypedLine
-
-        if line := TypedLine.within(self):
-            line.retire()
-        self.post_message(self.Changed(value))
-        self.refresh()
-
-    def pieces(self, y: int, style_of: StyleCache) -> list[tuple[str, Style]]:
-        """The label and the query, or a hint if it is empty."""
-        words, kind = (self._value, "") if self._value else (self._hint, "quiet")
-        return [
-            (LABEL, style_of("quiet")),
-            (fit(words, self.size.width - len(LABEL)), style_of(kind)),
-        ]
+        self.query_one(TypedLine).value = value
 
     def on_input_changed(self, event: Input.Changed) -> None:
         """Search while typing."""
         event.stop()
-        self._value = event.value.strip()
-        self.post_message(self.Changed(self._value))
+        self.post_message(self.Changed(self.value))
 
     def action_to_list(self) -> None:
         """Move the focus to the results."""

@@ -4,23 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from rich.style import Style
+from textual import events
 from textual.containers import VerticalScroll
 from textual.message import Message
 from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui.forms.lines import FormEntry
-from hingeleaf_tui.widgets.host import LineWidget, Placed, WidgetMessage, host
-from hingeleaf_tui.widgets.typed_line import PathSuggester, TypedLine
+from hingeleaf_tui.widgets.host import LineWidget, Placed, WidgetMessage
+from hingeleaf_tui.widgets.style_cache import StyleCache
+from hingeleaf_tui.widgets.typed_line import ACCEPTS, PathSuggester, TypedLine
 from hingeleaf_tui.widgets.words import fit
-
-if TYPE_CHECKING:
-    from rich.style import Style
-    from textual import events
-
-    from hingeleaf_tui.widgets.style_cache import StyleCache
 
 LABEL = 12
 """Columns of the labels."""
@@ -47,13 +43,12 @@ class FormLine(Placed, LineWidget, can_focus=True):
 
     def pieces(self, y: int, style_of: StyleCache) -> list[tuple[str, Style]]:
         """Label and value; arrows at the ends show that the value can be cycled."""
-        width, app = self.size.width, host(self)
+        width = self.size.width
         chosen = self.has_focus or self.has_focus_within
         ink, back = ("chosen-ink", "chosen-back") if chosen else ("", "")
         turns = chosen and (self.entry.choices or self.entry.step)
-        ends = ("< ", " >") if app.ascii else ("‹ ", " ›")
-        before, after = ends if turns else ("  ", "  ")
-        sign = (">" if app.ascii else "▸") if chosen else " "
+        before, after = ("‹ ", " ›") if turns else ("  ", "  ")
+        sign = "▸" if chosen else " "
         room = width - LABEL - 6
         value = self.value or "-"
         shown = fit(value, room) if len(value) > room else value
@@ -101,6 +96,7 @@ class FormLine(Placed, LineWidget, can_focus=True):
                 self.value,
                 take=self._take,
                 leave=self._take_along,
+                keys={**ACCEPTS, "Esc": "Cancel"},
                 select_on_focus=True,
                 suggester=PathSuggester() if self.entry.is_path else None,
             )

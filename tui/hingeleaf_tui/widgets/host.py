@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar, Protocol, cast
 
@@ -16,10 +15,7 @@ from hingeleaf_tui import actions
 
 if TYPE_CHECKING:
     from rich.style import Style
-    from textual.screen import Screen
 
-    from hingeleaf_tui.actions import Action
-    from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.widgets.style_cache import StyleCache
 
 
@@ -27,18 +23,6 @@ class Host(Protocol):
     """The part of the app that widgets use."""
 
     style_of: StyleCache
-    ascii: bool
-    """Whether only ASCII characters may be used."""
-
-    @property
-    def drawing_ink(self) -> Ink:
-        """The ink of drawings."""
-
-    def keys_of(self, action: Action) -> str:
-        """The current keys of an action."""
-
-    def actions_on(self, screen: Screen[Any]) -> Sequence[Action]:
-        """The actions of a screen and of its focused widget."""
 
 
 def host(widget: Widget) -> Host:

@@ -175,8 +175,7 @@ class MotifList(CursorList):
 
     def _signs(self, place: int) -> str:
         """Signs of the motif under the cursor and of marked ones."""
-        mark = "*" if host(self).ascii else "●"
-        return self.cursor_sign(place) + (mark if self.keys[place] in self.marked else " ")
+        return self.cursor_sign(place) + ("●" if self.keys[place] in self.marked else " ")
 
     def _cell_line(self, place: int, row: Row | None, line: int, width: int) -> Strip:
         """One line of a motif on the contact sheet: its drawing, then its name."""

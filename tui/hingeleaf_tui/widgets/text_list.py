@@ -27,8 +27,10 @@ class TextRow:
 class TextList(CursorList):
     """Rows of `height` lines; long text wraps to the next."""
 
-    def __init__(self, *, id: str | None = None, empty: str = "", height: int = 1) -> None:
-        super().__init__(id=id, empty=empty)
+    def __init__(
+        self, *, id: str | None = None, empty: str = "", enter: str = "", height: int = 1
+    ) -> None:
+        super().__init__(id=id, empty=empty, enter=enter)
         self.lines: Sequence[TextRow] = ()
         self._height = height
 

@@ -7,7 +7,7 @@ valid.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -54,6 +54,7 @@ def complete(typed: str) -> str | None:
 Take = Callable[[str], bool]
 """Receives the typed text; returns whether it was valid, which ends typing."""
 
+ACCEPTS = {"Enter": "Accept"}
 LEAVING = {"tab", "shift+tab", "ctrl+q", *(f"f{number}" for number in range(1, 13))}
 """Keys that leave an input for another place."""
 
@@ -64,13 +65,21 @@ class TypedLine(Input):
     When it opens, such keys may still be on their way to the widget that had the focus before; the
     app forwards those that have not been here yet. With `take`, Enter submits immediately, and
     later keys go to whatever has the focus then. With `leave`, the text is also submitted when
-    another key or a click moves the focus; if refused, the input stays open.
+    another key or a click moves the focus; if refused, the input stays open. `keys` are
+    shown in the key footer.
     """
 
     def __init__(
-        self, value: str = "", *, take: Take | None = None, leave: Take | None = None, **named: Any
+        self,
+        value: str = "",
+        *,
+        take: Take | None = None,
+        leave: Take | None = None,
+        keys: Mapping[str, str] = ACCEPTS,
+        **named: Any,
     ) -> None:
         super().__init__(value, **named)
+        self.input_keys = keys
         self.cursor_blink = False
         self._take, self._leave = take, leave
         self._over = self.is_retired = False
