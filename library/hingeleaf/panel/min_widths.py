@@ -167,7 +167,7 @@ def _webs(lines: Geometries) -> list[Neck]:
     """The webs across which lines with two points run."""
     ends = shapely.get_coordinates(lines).reshape(-1, 2, 2).tolist()
     return [
-        Neck((x, y), (to_x, to_y), math.dist((x, y), (to_x, to_y)), loop=True)
+        Neck((x, y), (to_x, to_y), math.dist((x, y), (to_x, to_y)), in_loop=True)
         for (x, y), (to_x, to_y) in ends
     ]
 

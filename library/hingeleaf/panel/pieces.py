@@ -71,15 +71,15 @@ def _prepare(motif: Motif, size: float, card: Card, drawn: dict[Motif, Hinges]) 
     """
     artwork, bridges = at_size(motif, size, card)
     cuts, _ = clean(artwork)
-    laid = lay_bridges(cuts, bridges)
+    bridged_cuts = lay_bridges(cuts, bridges)
     if bridges:
-        hinges = find_hinges(cuts, bridges, motif.hold, laid=laid)
+        hinges = find_hinges(cuts, bridges, motif.hold, bridged_cuts=bridged_cuts)
     else:
         if motif not in drawn:
             drawn[motif] = find_hinges(Cuts(motif.windows, motif.slits), hold=motif.hold)
         hinges = drawn[motif].scaled(size / motif.size)
     ties = windows_of(strips([bridge for bridge in bridges if is_drawable(bridge)]))
-    return _Prepared(replace(laid, folds=hinges.folds), ties, hinges)
+    return _Prepared(replace(bridged_cuts, folds=hinges.folds), ties, hinges)
 
 
 def _placed(placement: Placement, motif: Motif, prepared: _Prepared) -> Piece:

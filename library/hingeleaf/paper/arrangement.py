@@ -16,7 +16,7 @@ from hingeleaf.paper.hinges import MIN_PART_SHARE
 from hingeleaf.paper.parts import Parts, blade_cuts, find_parts
 from hingeleaf.paper.sheets import clean
 
-BESIDE = 2e-3
+SIDE_OFFSET = 2e-3
 """mm: offset to either side of an edge at which its parts are looked up."""
 
 NO_FACE = -1
@@ -108,7 +108,7 @@ class CutArrangement:
         points = self.cut.points
         step = np.roll(points, -1, axis=0) - points
         length = np.maximum(np.hypot(step[:, 0], step[:, 1]), 1e-12)[:, None]
-        left = np.stack([-step[:, 1], step[:, 0]], axis=1) / length * BESIDE
+        left = np.stack([-step[:, 1], step[:, 0]], axis=1) / length * SIDE_OFFSET
         middle = points + step / 2
         return self.face_at(middle + left), self.face_at(middle - left)
 

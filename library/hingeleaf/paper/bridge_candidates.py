@@ -17,7 +17,7 @@ from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.geometry.symmetry import SymmetryGroup
 from hingeleaf.model import Bridge
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
-from hingeleaf.paper.bridges import SAME
+from hingeleaf.paper.bridges import SAME_PLACE
 from hingeleaf.paper.candidate_seeds import Seeds
 from hingeleaf.paper.strip_probe import INNER, LEFT, MIDDLE, RIGHT, Aims, Sweep, aim, sweep
 
@@ -28,19 +28,19 @@ MAX_SKEW = 5.0
 """Greatest skew of the edges under a strip (rise over width, both ends added) at tips and
 notches."""
 
-PLAIN_SKEW = 0.8
+MAX_PLAIN_SKEW = 0.8
 """Greatest skew of the edges under a strip that crosses a plain stretch of window."""
 
 MAX_LENGTH_SHARE = 0.6
 """Greatest strip length, as a share of the artwork's longest side."""
 
-SHORT = 0.2
+FREE_LENGTH = 0.2
 """Strips shorter than this, in widths, cost the same."""
 
-SHALLOW = 1.5
+SHALLOW_COST = 1.5
 """Cost factor added for landing on paper of no depth; 0 for paper as deep as the width."""
 
-NIB = 0.6
+NIB_COST = 0.6
 """Cost factor added if a nib of window is left beside the strip."""
 
 
@@ -127,7 +127,7 @@ class BridgeCandidates:
         return np.where(self.parts[:, 1] == part, self.parts[:, 0], other)
 
 
-def aim_over(arrangement: CutArrangement, seeds: Seeds) -> tuple[Aims, Ints]:
+def aim_strips(arrangement: CutArrangement, seeds: Seeds) -> tuple[Aims, Ints]:
     """Centre lines of strips from seeds across the cut to another part, and the parts (n, 2)."""
     return aim(arrangement, seeds.points, seeds.directions, MAX_LENGTH_SHARE * arrangement.length)
 
@@ -167,8 +167,8 @@ def _table(aims: Aims, met: Sweep, width: Floats) -> BridgeCandidates:
     length = (inner_leave - inner_enter).max(axis=1)
     skew = (np.ptp(inner_enter, axis=1) + np.ptp(inner_leave, axis=1)) / width
     shallow = 1 - np.clip(met.depth / width, 0.0, 1.0)
-    cost = np.maximum(length, SHORT * width) * (1 + skew)
-    cost *= (1 + SHALLOW * shallow) * np.where(met.beside, 1.0, 1 + NIB)
+    cost = np.maximum(length, FREE_LENGTH * width) * (1 + skew)
+    cost *= (1 + SHALLOW_COST * shallow) * np.where(met.beside, 1.0, 1 + NIB_COST)
     across = np.stack([-aims.along[:, 1], aims.along[:, 0]], axis=1) * (width / 2)[:, None]
     sides = aims.origin[:, None] + across[:, None] * np.array([[-1.0], [1.0]])
     reach = np.stack([enter[:, [LEFT, RIGHT]], leave[:, [LEFT, RIGHT]]], axis=1)
@@ -209,13 +209,13 @@ def _with_images(
         )
         image, clean = clean_strips(arrangement, aims, first.width, most_skew)
         tables = [*(table.take(clean) for table in tables), image]
-    tables = _as_long(tables)
+    tables = _equalized(tables)
     own, apart = _overlaps(tables, arrangement.card.least_window)
     kept = np.flatnonzero((own | apart).all(axis=1))
-    return _linked([table.take(kept) for table in tables], own[kept], symmetry)
+    return _merge_images([table.take(kept) for table in tables], own[kept], symmetry)
 
 
-def _linked(
+def _merge_images(
     tables: list[BridgeCandidates], own: Bools, symmetry: SymmetryGroup
 ) -> BridgeCandidates:
     """One table of all distinct strips, each with the rows of its images.
@@ -237,11 +237,11 @@ def _linked(
     return replace(joined, images=np.concatenate(images))
 
 
-def _as_long(tables: list[BridgeCandidates]) -> list[BridgeCandidates]:
+def _equalized(tables: list[BridgeCandidates]) -> list[BridgeCandidates]:
     """All tables with equal ends and costs, where they differ by less than a tolerance."""
     lows = np.array([table.low for table in tables])
     highs = np.array([table.high for table in tables])
-    near = (np.ptp(lows, axis=0) < SAME) & (np.ptp(highs, axis=0) < SAME)
+    near = (np.ptp(lows, axis=0) < SAME_PLACE) & (np.ptp(highs, axis=0) < SAME_PLACE)
     cost = np.max([table.cost for table in tables], axis=0)
     low, high = lows.min(axis=0), highs.max(axis=0)
     return [
@@ -264,7 +264,7 @@ def _overlaps(tables: list[BridgeCandidates], least_gap: float) -> tuple[Bools, 
     for element, table in enumerate(tables):
         away = np.hypot(*((table.start + table.end) / 2 - middle).T)
         turned = first.along[:, 0] * table.along[:, 1] - first.along[:, 1] * table.along[:, 0]
-        own[:, element] = (away < SAME) & (np.abs(turned) < 1e-6)
+        own[:, element] = (away < SAME_PLACE) & (np.abs(turned) < 1e-6)
         apart[:, element] = shapely.distance(crossed, crossings(table)) >= least_gap
     return own, apart & ~own
 

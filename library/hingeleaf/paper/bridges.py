@@ -14,7 +14,7 @@ from hingeleaf.geometry.members import GRID, SPECK, Geometries, polygons_of, sli
 from hingeleaf.geometry.ray_casting import Bools, Floats
 from hingeleaf.model import Bridge, BridgeScaling, Card, Cuts, Finding, Motif, Severity
 
-SAME = 0.1
+SAME_PLACE = 0.1
 """mm: bridges are the same if their middles and widths differ by less."""
 
 
@@ -83,7 +83,7 @@ def _frames(bridges: Sequence[Bridge]) -> tuple[Floats, Floats, Floats, Floats]:
 
 def is_same(one: Bridge, other: Bridge) -> bool:
     """Whether two bridges have the same position and width."""
-    return math.dist(one.at, other.at) < SAME and abs(one.width - other.width) < SAME
+    return math.dist(one.at, other.at) < SAME_PLACE and abs(one.width - other.width) < SAME_PLACE
 
 
 def is_drawable(bridge: Bridge) -> bool:
@@ -115,20 +115,20 @@ def check_bridges(cuts: Cuts, bridges: Sequence[Bridge]) -> tuple[Finding, ...]:
     findings = []
     for bridge in bridges:
         if not is_drawable(bridge):
-            findings.append(_idle(bridge, "has no width or no length"))
+            findings.append(_idle_finding(bridge, "has no width or no length"))
             continue
         (middle,) = axes([bridge])
         start, end = shapely.get_point(middle, [0, -1])
         if shapely.intersects(cuts.windows, [start, end]).any():
-            findings.append(_idle(bridge, "ends inside a window"))
+            findings.append(_idle_finding(bridge, "ends inside a window"))
         elif not (
             shapely.intersects(middle, cuts.windows) or shapely.intersects(middle, cuts.slits)
         ):
-            findings.append(_idle(bridge, "crosses no window and no slit"))
+            findings.append(_idle_finding(bridge, "crosses no window and no slit"))
     return tuple(findings)
 
 
-def _idle(bridge: Bridge, why: str) -> Finding:
+def _idle_finding(bridge: Bridge, why: str) -> Finding:
     return Finding(
         "idle-bridge",
         Severity.CAUTION,
@@ -157,14 +157,16 @@ def _bridged_windows(windows: MultiPolygon, areas: Geometries, middles: Geometri
         bitten = np.isin(pair, own)
         whole = shapely.difference(polygons[index], shapely.union_all(areas[over[own]]))
         spared, taken = bites[bitten & ~crossed], bites[bitten & crossed]
-        left += polygons_of(_unspoilt(whole, spared, taken)).tolist()
+        left += polygons_of(_with_spared_strips(whole, spared, taken)).tolist()
     cut = windows_of(left)
     if cut.is_valid:
         return cut
     return windows_of(shapely.union_all(shapely.get_parts(cut), grid_size=GRID))
 
 
-def _unspoilt(window: BaseGeometry, spared: Geometries, taken: Geometries) -> BaseGeometry:
+def _with_spared_strips(
+    window: BaseGeometry, spared: Geometries, taken: Geometries
+) -> BaseGeometry:
     """A window without what strips take, but with what one spares and none takes."""
     if not len(spared):
         return window

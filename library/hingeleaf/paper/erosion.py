@@ -29,10 +29,10 @@ MAX_STRIP_LENGTH = 3.0
 """Allowed length of a strip that is too thin, in least widths (common practice, no source)."""
 MAX_TIP_LENGTH = 5.0
 """Allowed length of a tip that is too thin, in least widths: a straight tip of about 10 degrees."""
-TAPERED = 0.65
+TAPER_RATIO = 0.65
 """Greatest ratio of mean to maximum width in a tip: 0.5 if its sides are straight."""
 
-NEARBY = 4.0, 6.0
+MARGINS = 4.0, 6.0
 """Margins about a place, in least widths: searched for strips, and clipped to when eroding."""
 
 SLIVER_SHARE = 0.03
@@ -115,9 +115,9 @@ def _falls_apart(cores: Geometries, radius: float) -> Bools:
 
 def _any_strip_near(window: Polygon, core: BaseGeometry, least: float, near: Polygon) -> bool:
     """Whether the part of a window within a few widths of a place may contain a strip."""
-    box, wider = (shapely.buffer(near.envelope, least * widths).bounds for widths in NEARBY)
+    box, wider = (shapely.buffer(near.envelope, least * widths).bounds for widths in MARGINS)
     blunt = shapely.buffer(shapely.clip_by_rect(core, *wider), least / 2, quad_segs=_ROUND)
-    lost = _Lost.between(shapely.clip_by_rect(window, *box).buffer(0), blunt, least)
+    lost = _ErodedPieces.between(shapely.clip_by_rect(window, *box).buffer(0), blunt, least)
     return bool((lost.length > MAX_STRIP_LENGTH * least).any())
 
 
@@ -128,7 +128,7 @@ def thin_tips(cuts: Cuts, least_web: float) -> tuple[Tip, ...]:
         return ()
     _, eaten = _grown_cuts(cuts, radius)
     healed = shapely.buffer(eaten, -radius, quad_segs=_ROUND)
-    lost = _Lost.between(healed, cuts.windows, least_web)
+    lost = _ErodedPieces.between(healed, cuts.windows, least_web)
     length = lost.length + least_web / 2  # the largest circle that still fits extends into the tip
     long = lost.tapers & (length > MAX_TIP_LENGTH * least_web)
     tips = map(Tip, lost.pieces[long], length[long].tolist())
@@ -166,13 +166,13 @@ def _separates_part(cut: BaseGeometry, eaten: BaseGeometry, radius: float) -> bo
 
 def _long_strip(whole: BaseGeometry, blunted: BaseGeometry, least: float) -> XY | None:
     """A point in a strip of non-tapering width below `least` that is too long, if there is one."""
-    lost = _Lost.between(whole, blunted, least)
+    lost = _ErodedPieces.between(whole, blunted, least)
     long = ~lost.tapers & (lost.length > MAX_STRIP_LENGTH * least)
     return _inside(lost.pieces[long][0]) if long.any() else None
 
 
 @dataclass(frozen=True, slots=True)
-class _Lost:
+class _ErodedPieces:
     """The pieces removed by a morphological opening of the least width, without corners."""
 
     pieces: Geometries
@@ -181,7 +181,7 @@ class _Lost:
     tapers: Bools
 
     @classmethod
-    def between(cls, whole: BaseGeometry, blunted: BaseGeometry, least: float) -> "_Lost":
+    def between(cls, whole: BaseGeometry, blunted: BaseGeometry, least: float) -> "_ErodedPieces":
         """The pieces of `whole` missing from `blunted`."""
         corner = least**2 / 2
         if whole.area - blunted.area <= corner:  # overlay is slow and seldom needed
@@ -191,7 +191,7 @@ class _Lost:
         pieces = pieces[shapely.area(pieces) > corner]
         half = shapely.length(pieces) / 2
         mean = shapely.area(pieces) / np.maximum(half, _TOUCH)
-        tapers = ~shapely.is_empty(shapely.buffer(pieces, -mean / (2 * TAPERED)))
+        tapers = ~shapely.is_empty(shapely.buffer(pieces, -mean / (2 * TAPER_RATIO)))
         return cls(pieces, half - mean, tapers)
 
 

@@ -158,10 +158,10 @@ class FlapChoice:
             return lower
         middle = shapely.get_coordinates(self.foldable.polygon.centroid)
         off = ((hinges.start + hinges.end) / 2 - middle) @ np.array(towards)
-        worth: Floats = REQUESTED_SIDE_BONUS * (flat @ np.array(towards) + off / self.size)
-        return worth
+        score: Floats = REQUESTED_SIDE_BONUS * (flat @ np.array(towards) + off / self.size)
+        return score
 
-    def ordered(self, hinges: HingeCandidates, worth: Floats, *, mirrored_only: bool) -> Ints:
+    def ordered(self, hinges: HingeCandidates, score: Floats, *, mirrored_only: bool) -> Ints:
         """The flaps that are their own mirror images, then the others, each best first.
 
         With `mirrored_only`, the others are left out for a part that is its own mirror image.
@@ -174,5 +174,5 @@ class FlapChoice:
                 images[hinges.last, element] == hinges.first
             )
             rank[own] = 0 if element == turns else 1
-        order = np.lexsort((-worth, rank))
+        order = np.lexsort((-score, rank))
         return order[rank[order] < 2] if mirrored_only and len(mirrors) else order

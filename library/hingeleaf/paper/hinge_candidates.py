@@ -26,12 +26,12 @@ MIN_HINGE = 0.8
 MAX_BEHIND = 0.15
 """How far a flap may extend back behind its own fold line, as a share of its reach."""
 
-CONCAVE = np.radians(12)
+CONCAVE_TURN = np.radians(12)
 """Least inward turn of the outline across a bridge that counts as a concave corner."""
 
 OUTLINE_POINTS = 140
 """Number of outline points used to measure flaps."""
-COARSE = 5
+COARSE_STEP = 5
 """Every how many outline points are tested in the first, coarse pass."""
 
 
@@ -161,7 +161,7 @@ class FoldablePart:
         area = self.swept(begins, ends)
         able = apart & (length > MIN_HINGE) & (area > 0) & (area >= 0.3 * MIN_REACH * length)
         found = np.flatnonzero(able)
-        for pitch in (COARSE, 1):
+        for pitch in (COARSE_STEP, 1):
             reach, behind = self._reach(
                 start[found], end[found], length[found], begins[found], run[found], pitch
             )
@@ -208,7 +208,7 @@ class FoldablePart:
         after = self.at(high + arm) - self.at(high)
         cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
         turn: Floats = -np.arctan2(cross, (before * after).sum(axis=1))
-        concave: Bools = turn > CONCAVE
+        concave: Bools = turn > CONCAVE_TURN
         return concave
 
     def _reach(

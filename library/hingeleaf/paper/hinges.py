@@ -56,7 +56,7 @@ class Hinge:
     @classmethod
     def of(cls, line: Line, flap: Polygon) -> "Hinge":
         """The hinge of a flap, with its reach measured."""
-        across = _across(line, shapely.get_coordinates(flap))
+        across = _signed_distances(line, shapely.get_coordinates(flap))
         return cls(line, flap, float(np.abs(across).max(initial=0.0)))
 
     @property
@@ -111,7 +111,7 @@ def find_hinges(
     sheet: Polygon | None = None,
     *,
     least_reach: float = MIN_REACH,
-    laid: Cuts | None = None,
+    bridged_cuts: Cuts | None = None,
 ) -> Hinges:
     """The hinges of artwork with bridges that are not yet subtracted from its cuts.
 
@@ -123,33 +123,35 @@ def find_hinges(
 
     Flaps with less reach than `least_reach` mm are left out. A hinge that would leave its part,
     cross a window, or carry a flap joined to the sheet elsewhere is reported as a finding instead.
-    `laid` are the cuts without what lies under the bridges, if they are known already.
+    `bridged_cuts` are the cuts without what lies under the bridges, if they are known already.
     """
     if not hold.lifts:
         return Hinges()
     cuts, _ = clean(cuts)
     sheet = sheet if sheet is not None else sheet_around(cuts)
     parts = find_parts(cuts, sheet, bridges=bridges) if bridges else None
-    hung = [part for part in parts.parts if part.hops > 0] if parts else []
-    proposed, findings = _between_bridges(parts, hung, bridges, hold) if parts else ([], [])
-    laid = laid or lay_bridges(cuts, bridges)
+    tied_parts = [part for part in parts.parts if part.hops > 0] if parts else []
+    proposed, findings = _between_bridges(parts, tied_parts, bridges, hold) if parts else ([], [])
+    bridged_cuts = bridged_cuts or lay_bridges(cuts, bridges)
     necks = hold is HoldStyle.TONGUE and not proposed
-    mouths = find_mouths(laid, sheet, hung, proposed, necks=necks)
-    flood = Flood(laid, sheet, [*proposed, *mouths])
+    mouths = find_mouths(bridged_cuts, sheet, tied_parts, proposed, necks=necks)
+    flood = Flood(bridged_cuts, sheet, [*proposed, *mouths])
     hinges: list[Hinge] = []
     for index, line in enumerate(proposed):
-        flap = flood.flap(index) or Flood(laid, sheet, proposed, kerf=0.0).flap(index)
+        flap = flood.flap(index) or Flood(bridged_cuts, sheet, proposed, kerf=0.0).flap(index)
         if flap is None:
-            findings.append(_locked(line, cuts, bridges, sheet))
+            findings.append(_locked_finding(line, cuts, bridges, sheet))
         else:
             hinges.append(Hinge.of(line, flap))
-    hinges += _of_mouths(mouths, flood, len(proposed), hinges)
+    hinges += _mouth_hinges(mouths, flood, len(proposed), hinges)
     hinges = [hinge for hinge in hinges if hinge.reach >= least_reach]
-    findings += [_short(hinge) for hinge in hinges if hinge.length < SHORT_HINGE * hinge.reach]
+    findings += [
+        _short_finding(hinge) for hinge in hinges if hinge.length < SHORT_HINGE * hinge.reach
+    ]
     return Hinges(tuple(hinges), tuple(findings))
 
 
-def _across(line: Line, points: Floats) -> Floats:
+def _signed_distances(line: Line, points: Floats) -> Floats:
     """(n,): signed distances of points from a line."""
     x, y = unit_along(line)
     across: Floats = (points - line[0]) @ np.array([-y, x])
@@ -157,18 +159,18 @@ def _across(line: Line, points: Floats) -> Floats:
 
 
 def _between_bridges(
-    parts: Parts, hung: list[Part], bridges: Sequence[Bridge], hold: HoldStyle
+    parts: Parts, tied_parts: list[Part], bridges: Sequence[Bridge], hold: HoldStyle
 ) -> tuple[list[Line], list[Finding]]:
     """The fold lines of hung parts, and findings for those blocked; details fold only as doors."""
     lines: list[Line] = []
     findings: list[Finding] = []
     door = hold is HoldStyle.DOOR
-    largest = max((part.polygon.area for part in hung), default=0.0)
-    for part in hung:
+    largest = max((part.polygon.area for part in tied_parts), default=0.0)
+    for part in tied_parts:
         if not door and part.polygon.area < MIN_PART_SHARE * largest:
             continue
-        for line in _part_lines(part, parts, bridges, most=1 if door else len(bridges)):
-            blocked = _blocked(LineString(line), part.polygon)
+        for line in _fold_lines(part, parts, bridges, most=1 if door else len(bridges)):
+            blocked = _blocked_finding(LineString(line), part.polygon)
             if blocked:
                 findings.append(blocked)
             else:
@@ -176,7 +178,7 @@ def _between_bridges(
     return lines, findings
 
 
-def _part_lines(part: Part, parts: Parts, bridges: Sequence[Bridge], most: int) -> Iterator[Line]:
+def _fold_lines(part: Part, parts: Parts, bridges: Sequence[Bridge], most: int) -> Iterator[Line]:
     """One line for each stretch of a part's outline that may fold between bridges to the sheet.
 
     At most the `most` largest are given, without stretches of negligible area.
@@ -187,7 +189,7 @@ def _part_lines(part: Part, parts: Parts, bridges: Sequence[Bridge], most: int) 
         for tie in part.ties
         if parts.parts[tie.other].hops <= part.hops
     ]
-    arcs = [_arc(outline, *stretch) for stretch in _between(supports, outline.length)]
+    arcs = [_arc(outline, *stretch) for stretch in _free_stretches(supports, outline.length)]
     areas = [_enclosed(arc) for arc in arcs]
     for index in sorted(range(len(arcs)), key=lambda index: -areas[index])[:most]:
         if areas[index] <= SPECK or areas[index] < MIN_FLAP_SHARE * max(areas):
@@ -224,7 +226,7 @@ class _Support:
         return cls(start, end, folds) if forward else cls(end, start, folds[::-1])
 
 
-def _between(supports: list[_Support], length: float) -> list[tuple[float, float]]:
+def _free_stretches(supports: list[_Support], length: float) -> list[tuple[float, float]]:
     """The stretches of an outline between supports that may fold, as start and end positions."""
     if not supports:
         return []
@@ -262,7 +264,7 @@ def _enclosed(arc: Floats) -> float:
     return float((region if region.is_valid else largest_of(shapely.make_valid(region))).area)
 
 
-def _of_mouths(
+def _mouth_hinges(
     mouths: list[Line], flood: Flood, first: int, between: Sequence[Hinge]
 ) -> list[Hinge]:
     """Hinges at mouths: the outermost of nested ones, not those of bridges, no details."""
@@ -287,7 +289,7 @@ def _is_same(one: Polygon, other: Polygon) -> bool:
     )
 
 
-def _blocked(hinge: LineString, part: Polygon) -> Finding | None:
+def _blocked_finding(hinge: LineString, part: Polygon) -> Finding | None:
     """The finding for a hinge that leaves its part or crosses a window, if it does."""
     if hinge.length <= SPECK or shapely.covers(shapely.buffer(part, HINGE_TOL, quad_segs=2), hinge):
         return None
@@ -304,7 +306,7 @@ def _blocked(hinge: LineString, part: Polygon) -> Finding | None:
     )
 
 
-def _locked(line: Line, cuts: Cuts, bridges: Sequence[Bridge], sheet: Polygon) -> Finding:
+def _locked_finding(line: Line, cuts: Cuts, bridges: Sequence[Bridge], sheet: Polygon) -> Finding:
     """The finding for a flap joined elsewhere, naming a bridge to remove if that would free it."""
     middle = np.mean(line, axis=0)
     locks = None
@@ -324,7 +326,7 @@ def _locked(line: Line, cuts: Cuts, bridges: Sequence[Bridge], sheet: Polygon) -
     )
 
 
-def _short(hinge: Hinge) -> Finding:
+def _short_finding(hinge: Hinge) -> Finding:
     middle = np.mean(hinge.line, axis=0)
     return Finding(
         "short-hinge",

@@ -11,7 +11,7 @@ import shapely
 
 from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.model import Bridge, HoldStyle
-from hingeleaf.paper.bridge_candidates import PLAIN_SKEW, BridgeCandidates
+from hingeleaf.paper.bridge_candidates import MAX_PLAIN_SKEW, BridgeCandidates
 from hingeleaf.paper.flap_choice import MAX_TRIES, FlapChoice, LiftRequest, StyleError
 from hingeleaf.paper.hinge_candidates import MIN_RATIO, HingeCandidates
 from hingeleaf.paper.hinges import SHORT_HINGE
@@ -256,7 +256,7 @@ def _tie_body(choice: FlapChoice) -> None:
     away = np.hypot(*(outline[:, None] - ties).transpose(2, 0, 1)).min(axis=1)
     if not flat.any() or away[flat].max() < BODY_REACH * choice.size:
         return
-    rows = choice.rows[candidates.skew[choice.rows] <= PLAIN_SKEW]
+    rows = choice.rows[candidates.skew[choice.rows] <= MAX_PLAIN_SKEW]
     rows = rows[state.free(candidates, rows)]
     mouths = candidates.mouth(part)[rows]
     off = np.hypot(*(mouths[:, None] - ties).transpose(2, 0, 1)).min(axis=1)

@@ -24,7 +24,7 @@ from hingeleaf.geometry.triangulation import (
 from hingeleaf.model import XY, Cuts
 from hingeleaf.paper.sheets import clean, sheet_around
 
-_HOPS = 3
+_SEARCH_INTERVALS = 3
 """Sample intervals to either side of a sample searched for the exact shortest distance."""
 
 
@@ -35,7 +35,7 @@ class Neck:
     start: XY
     end: XY
     width: float
-    loop: bool
+    in_loop: bool
     """Whether the paper on both sides is also connected elsewhere."""
     hanging_area: float = 0.0
     """mm² of paper held by this neck alone; 0 for a loop."""
@@ -87,7 +87,7 @@ def necks_of(
     if not len(kept):
         return []
     edges = passes.edge[kept]
-    starts, ends, widths = _shortest(mesh, edges, passes.width[kept])
+    starts, ends, widths = _shortest_lines(mesh, edges, passes.width[kept])
     loop = cut[mesh.edge[edges, 0]] != cut[mesh.edge[edges, 1]]
     away = np.zeros(len(kept))
     if not loop.all():
@@ -102,7 +102,7 @@ def necks_of(
     return sorted(necks, key=lambda neck: neck.width)
 
 
-def _shortest(mesh: Mesh, edges: Ints, widths: Floats) -> tuple[Floats, Floats, Floats]:
+def _shortest_lines(mesh: Mesh, edges: Ints, widths: Floats) -> tuple[Floats, Floats, Floats]:
     """The shortest line between the two cuts at each edge: both ends (n, 2), and its length."""
     one, two = mesh.edge[edges].T
     lines = shapely.shortest_line(_stretches(mesh, one), _stretches(mesh, two))
@@ -121,7 +121,7 @@ def _stretches(mesh: Mesh, samples: Ints) -> NDArray[np.object_]:
         before, here = samples, mesh.near[samples, first]
         here = np.where(here < 0, before, here)
         way = [here]
-        for _ in range(_HOPS - 1):
+        for _ in range(_SEARCH_INTERVALS - 1):
             options = mesh.near[here, :2]
             following = np.where(options[:, 0] == before, options[:, 1], options[:, 0])
             before, here = here, np.where(following < 0, here, following)

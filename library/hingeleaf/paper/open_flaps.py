@@ -31,13 +31,15 @@ _BESIDE = 1e-3
 
 
 def find_mouths(
-    cuts: Cuts, sheet: Polygon, hung: list[Part], known: list[Line], *, necks: bool
+    cuts: Cuts, sheet: Polygon, tied_parts: list[Part], known: list[Line], *, necks: bool
 ) -> list[Line]:
     """The mouths of open slits; with `necks`, also those of single necks and open windows.
 
     Cuts along a part tied by bridges are left out, and so are `known` lines.
     """
-    outlines = shapely.get_exterior_ring(np.array([part.polygon for part in hung], dtype=object))
+    outlines = shapely.get_exterior_ring(
+        np.array([part.polygon for part in tied_parts], dtype=object)
+    )
 
     def divides(cut: BaseGeometry) -> bool:
         return bool(shapely.dwithin(outlines, cut, _BESIDE).any())

@@ -17,10 +17,10 @@ from hingeleaf.units import format_mm
 MAX_SKEW = 6.0
 """Greatest skew allowed for a bridge set by hand: anything short of missing the cut."""
 
-FAN = np.radians(np.arange(0.0, 180.0, 5.0))
+TRIED_DIRECTIONS = np.radians(np.arange(0.0, 180.0, 5.0))
 """Directions in radians tried if none is given."""
 
-NEAR = 1e-6
+ON_SLIT = 1e-6
 """mm: a bridge centre this near to a slit counts as on it."""
 
 STEPS = 60
@@ -44,7 +44,7 @@ def bridge_at(
     A direction in degrees may be given instead. Raises BridgeError if no way is clean.
     """
     place = _on_cut(arrangement, at)
-    turns = FAN if direction is None else np.radians([direction])
+    turns = TRIED_DIRECTIONS if direction is None else np.radians([direction])
     along = np.stack([np.cos(turns), np.sin(turns)], axis=1)
     found = strips_through(arrangement, np.broadcast_to(place, along.shape), along, width)
     if not len(found):

@@ -34,16 +34,16 @@ the first is kept.
 """
 MIN_RAYS, MIN_ARM_RATIO, ARM_BONUS = 4, 0.6, 3.0
 """Least number of arms, least ratio of the smallest to the largest, and bonus for such arms."""
-LOPSIDED = 0.6
+LOPSIDED_FACTOR = 0.6
 """Score factor for a plan that breaks the mirror symmetry of its artwork."""
-FIRM = 0.5
+FULL_HINGE_RATIO = 0.5
 """Ratio of hinge to reach from which a flap counts in full."""
-ROOM = 1.3
+MIN_LENGTH_RATIO = 1.3
 """Least ratio of a part's length to its flap's reach, so that some of it stays flat."""
-FAR_TOO_FINE = 3
+MAX_SIZE_RATIO = 3
 """Ratio of the smallest safe size to the drawn one above which only a simpler drawing helps (our
 own choice)."""
-LONG_BRIDGE = 0.25
+LONG_BRIDGE_SHARE = 0.25
 """Share of the motif's size above which a bridge crosses a shape rather than a gap."""
 
 
@@ -88,10 +88,10 @@ class ComparedPlan:
     @cached_property
     def score(self) -> float:
         """Score: share of paper that lifts, weighted by hinge firmness and by style."""
-        firm = [min(1.0, hinge.length / (FIRM * hinge.reach)) for hinge in self.hinges]
+        firm = [min(1.0, hinge.length / (FULL_HINGE_RATIO * hinge.reach)) for hinge in self.hinges]
         firmness = float(np.mean(firm)) if firm else 0.0
         score = self.lifted_share * firmness * STYLE_FACTOR.get(self.hold, 0.0)
-        score *= LOPSIDED if self.lopsided else 1.0
+        score *= LOPSIDED_FACTOR if self.lopsided else 1.0
         return score * ARM_BONUS if self.hold is HoldStyle.POINTS and self._has_rays() else score
 
     def _has_rays(self) -> bool:
@@ -242,7 +242,7 @@ def size_caution(compared: ComparedPlan) -> Finding | None:
             "Leave out the finest details, or choose a firmer card.",
         )
     smallest = math.ceil(limits.sizes.smallest)
-    far = smallest > FAR_TOO_FINE * compared.motif.size
+    far = smallest > MAX_SIZE_RATIO * compared.motif.size
     remedies = ["Take a simpler drawing" if far else f"Use it from {format_mm(smallest)} on"]
     if limits.reason.weakness is FailureMode.WEB:
         least = format_mm(compared.card.least_web)
@@ -274,10 +274,10 @@ def long_bridges(motif: Motif) -> Finding | None:
         return None
     cut = shapely.geometrycollections([motif.windows, motif.slits])
     runs = shapely.length(shapely.intersection(axes(motif.bridges), cut))
-    if runs.max() <= LONG_BRIDGE * motif.size:
+    if runs.max() <= LONG_BRIDGE_SHARE * motif.size:
         return None
     longest = motif.bridges[int(runs.argmax())]
-    many = int((runs > LONG_BRIDGE * motif.size).sum())
+    many = int((runs > LONG_BRIDGE_SHARE * motif.size).sum())
     what = "A bridge runs" if many == 1 else f"{many} bridges run up to"
     return Finding(
         "long-bridge",
@@ -316,8 +316,8 @@ def _why(best: ComparedPlan, compared: Sequence[ComparedPlan]) -> tuple[str, str
             "Cut a band around the shape instead of a window, or a slit along its edge.",
         )
     longest = max(longest_side([part.polygon]) for part in parts)
-    if longest < ROOM * MIN_REACH:
-        size = format_mm(math.ceil(motif.size * ROOM * MIN_REACH / longest))
+    if longest < MIN_LENGTH_RATIO * MIN_REACH:
+        size = format_mm(math.ceil(motif.size * MIN_LENGTH_RATIO * MIN_REACH / longest))
         return (
             f"its largest part is only {format_mm(round(longest, 1))} long, too little for a "
             f"flap that reaches {format_mm(MIN_REACH)}",

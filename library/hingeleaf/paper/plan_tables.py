@@ -7,7 +7,7 @@ import numpy as np
 from hingeleaf.geometry.ray_casting import Ints
 from hingeleaf.geometry.symmetry import MirrorAxis, find_axis, overlap
 from hingeleaf.paper.arrangement import CutArrangement
-from hingeleaf.paper.bridge_candidates import BridgeCandidates, aim_over, find_candidates
+from hingeleaf.paper.bridge_candidates import BridgeCandidates, aim_strips, find_candidates
 from hingeleaf.paper.candidate_seeds import all_seeds
 from hingeleaf.paper.hinge_candidates import FoldablePart
 from hingeleaf.paper.strip_probe import TOUCH, Aims
@@ -30,7 +30,7 @@ SPACING = 0.2
 SPACING_RANGE = 0.6, 2.0
 """mm: least and greatest such spacing."""
 
-WIDE = 0.1
+MIN_SPACING = 0.1
 """Least such spacing in widths; wide mouths need no finer one."""
 
 MAX_SITES = 600
@@ -49,13 +49,15 @@ class PlanTables:
         self.part_axis = cache(self._part_axis)
         self.foldable = cache(self._foldable)
         self.mouths = cache(self._mouths)
-        self._aims = cache(self._aimed)
+        self._aims = cache(self._strip_aims)
 
-    def _aimed(self, spines: bool) -> tuple[Aims, Ints]:
+    def _strip_aims(self, spines: bool) -> tuple[Aims, Ints]:
         """The centre lines of all strips tried, and the parts that they run between."""
-        spacing = max(float(np.clip(SPACING * self.width, *SPACING_RANGE)), WIDE * self.width)
+        spacing = max(
+            float(np.clip(SPACING * self.width, *SPACING_RANGE)), MIN_SPACING * self.width
+        )
         axes = self._own_mirror_axes() if spines else []
-        return aim_over(self.arrangement, all_seeds(self.arrangement, spacing, self.width, axes))
+        return aim_strips(self.arrangement, all_seeds(self.arrangement, spacing, self.width, axes))
 
     def _own_mirror_axes(self) -> list[tuple[int, MirrorAxis]]:
         """The mirror axes of main parts other than the artwork's."""

@@ -25,7 +25,7 @@ from hingeleaf.model import (
     Severity,
 )
 from hingeleaf.paper.arrangement import CutArrangement
-from hingeleaf.paper.bridges import SAME
+from hingeleaf.paper.bridges import SAME_PLACE
 from hingeleaf.paper.flap_choice import LiftRequest
 from hingeleaf.paper.hinge_candidates import MIN_RATIO
 from hingeleaf.paper.hinges import find_hinges
@@ -344,7 +344,7 @@ def _are_symmetric(symmetry: SymmetryGroup, bridges: Sequence[Bridge]) -> bool:
     for element in range(len(symmetry)):
         images = symmetry.apply(element, places)
         away = np.hypot(*(images[:, None] - places).transpose(2, 0, 1))
-        if (away.min(axis=1) >= SAME).any():
+        if (away.min(axis=1) >= SAME_PLACE).any():
             return False
     return True
 

@@ -43,7 +43,7 @@ class Resized:
     @cached_property
     def hinges(self) -> Hinges:
         """The fold lines and flaps."""
-        return find_hinges(self.artwork, self.bridges, self.motif.hold, laid=self.cuts)
+        return find_hinges(self.artwork, self.bridges, self.motif.hold, bridged_cuts=self.cuts)
 
     @cached_property
     def narrowest(self) -> Neck | None:

@@ -25,19 +25,19 @@ MIN_SIZE = 5.0
 
 _STEP = 0.96
 """Factor between the sizes tested while looking for the smallest."""
-_LEAP = 5
+_WINDOW_STEPS = 5
 """Steps between which only windows are tried, if there are as many after them as before."""
 _FLAP_STEP = 0.9
 """The same for flaps."""
-_RELAPSES = (0.005, 0.01, 0.02, 0.03)
+_RECHECKS = (0.005, 0.01, 0.02, 0.03)
 """Shares above a smallest size at which the motif is tested again."""
-_VANISHED = 1e-3
+_VANISHING_PRECISION = 1e-3
 """Relative precision of a size at which a window vanishes under bridges."""
-_ABOVE = 0.3
+_SEARCH_ABOVE = 0.3
 """After a first size that holds, larger ones are tested up to this share above it."""
-_HINTED = 0.01
+_HINT_RANGE = 0.01
 """Share on either side of a hinted size that is searched first."""
-_GROWTH = 20.0
+_MAX_GROWTH = 20.0
 """Largest size tested, as a multiple of the drawn size."""
 
 
@@ -103,7 +103,7 @@ def find_limits(
     if not largest > 0:
         raise UsageError(f"{largest:g} mm is not a size.", "Give a length above zero.")
     probe = _SizeProbe(motif, card, least_reach)
-    top = min(largest, _GROWTH * motif.size)
+    top = min(largest, _MAX_GROWTH * motif.size)
     failing, smallest = _smallest(probe, top, hint, exact)
     low = max(MIN_SIZE, smallest / 2) if smallest else top / 4
     return Limits(
@@ -143,7 +143,7 @@ def _smallest(
 ) -> tuple[float, float | None]:
     """A size that fails, and the smallest above it that holds, if any."""
     if hint:
-        failing, holding = hint * (1 - _HINTED), min(hint * (1 + _HINTED), top)
+        failing, holding = hint * (1 - _HINT_RANGE), min(hint * (1 + _HINT_RANGE), top)
         if probe.failure(failing) and not probe.failure(holding):
             return _close_in(probe.failure, failing, holding, exact)
     start = min(probe.motif.size, top)
@@ -154,7 +154,7 @@ def _smallest(
     if bound is None:
         return failing, None
     failing, smallest = _close_in(probe.weakness, failing, bound, exact)
-    for share in _RELAPSES:  # a window's last sliver may come and go between two steps
+    for share in _RECHECKS:  # a window's last sliver may come and go between two steps
         size = smallest * (1 + share)
         if size < bound and probe.weakness(size):
             failing, smallest = _close_in(probe.weakness, size, bound, exact)
@@ -174,9 +174,9 @@ def _bracket_below(probe: _SizeProbe, size: float) -> tuple[float, float]:
         sizes.append(sizes[-1] * _STEP)
     at = 0
     while at + 1 < len(sizes):
-        leap = sizes[at : at + _LEAP + 1]
-        if len(leap) > _LEAP and probe.holds_along(leap):
-            at += _LEAP
+        leap = sizes[at : at + _WINDOW_STEPS + 1]
+        if len(leap) > _WINDOW_STEPS and probe.holds_along(leap):
+            at += _WINDOW_STEPS
             continue
         failing = _vanishing(probe, sizes[at + 1], sizes[at])
         if failing:
@@ -195,7 +195,7 @@ def _vanishing(probe: _SizeProbe, low: float, high: float) -> float | None:
     count = probe.count(high)
     if probe.count(low) == count:
         return None
-    while high - low > _VANISHED * high:
+    while high - low > _VANISHING_PRECISION * high:
         middle = (low + high) / 2
         low, high = (middle, high) if probe.count(middle) != count else (low, middle)
     return high if probe.weakness(high) else None
@@ -212,7 +212,7 @@ def _bracket_above(
         if fails(size):
             failing, holding, last = size, None, top
         elif holding is None:
-            holding, last = size, min(top, size * (1 + _ABOVE))
+            holding, last = size, min(top, size * (1 + _SEARCH_ABOVE))
     return failing, holding
 
 

@@ -14,7 +14,7 @@ from shapely import MultiPolygon
 from hingeleaf.geometry.ray_casting import Floats, Ints
 from hingeleaf.model import NO_LINES, Bridge, Card
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
-from hingeleaf.paper.bridge_candidates import BridgeCandidates, aim_over, find_candidates
+from hingeleaf.paper.bridge_candidates import BridgeCandidates, aim_strips, find_candidates
 from hingeleaf.paper.candidate_seeds import line_seeds
 from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.plan_tables import PlanTables
@@ -131,7 +131,7 @@ def _lines(
         offsets = np.append(middle + half * np.linspace(-0.8, 0.8, LINES_PER_COUNTER), taken)
         here = state.arrangement.edge_faces[1] == counter
         seeds = line_seeds(state.arrangement, offsets[:, None] * across, along, here)
-        aims, _ = aim_over(state.arrangement, seeds)
+        aims, _ = aim_strips(state.arrangement, seeds)
         tables[counter, direction] = find_candidates(
             state.arrangement, aims, width, most_skew=MAX_SKEW
         )

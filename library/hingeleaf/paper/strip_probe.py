@@ -73,20 +73,20 @@ class Sweep:
     @property
     def start_depth(self) -> Floats:
         """(n,): depth of the paper behind the strip's start, least across its width."""
-        return _less(self.enter[:, INNER].min(axis=1), self.back[:, INNER].max(axis=1))
+        return _difference(self.enter[:, INNER].min(axis=1), self.back[:, INNER].max(axis=1))
 
     @property
     def end_depth(self) -> Floats:
         """(n,): depth of the paper behind the strip's end, least across its width."""
-        return _less(self.ahead[:, INNER].min(axis=1), self.leave[:, INNER].max(axis=1))
+        return _difference(self.ahead[:, INNER].min(axis=1), self.leave[:, INNER].max(axis=1))
 
     @property
     def depth(self) -> Floats:
         """(n,): least depth of paper behind either end, on any line that lands there."""
         lands = (self.from_part == self.from_part[:, [MIDDLE]]) & self.same_window
-        before = np.where(lands, _less(self.enter, self.back), np.inf).min(axis=1)
+        before = np.where(lands, _difference(self.enter, self.back), np.inf).min(axis=1)
         lands = (self.to_part == self.to_part[:, [MIDDLE]]) & self.same_window
-        behind = np.where(lands, _less(self.ahead, self.leave), np.inf).min(axis=1)
+        behind = np.where(lands, _difference(self.ahead, self.leave), np.inf).min(axis=1)
         depth: Floats = np.minimum(before, behind)
         return depth
 
@@ -119,7 +119,7 @@ def _lead(arrangement: CutArrangement, points: Floats, directions: Floats) -> tu
     landing = hits.edge_of(there)
     parts = np.stack(_parts_of(arrangement, leaving, landing, directions), axis=1)
     parts[np.abs(hits.distance(here)) >= TOUCH] = NO_FACE
-    return parts, _less(hits.distance(there), hits.distance(here))
+    return parts, _difference(hits.distance(there), hits.distance(here))
 
 
 def sweep(arrangement: CutArrangement, aims: Aims, width: Floats) -> Sweep:
@@ -131,7 +131,7 @@ def sweep(arrangement: CutArrangement, aims: Aims, width: Floats) -> Sweep:
     along = np.repeat(aims.along, lines, axis=0)
     hits = arrangement.cut.cast(origins, along, bundle=lines)
     enter, leave = _follow(hits, aims.half_way, offsets.shape)
-    return _met(arrangement, hits, enter, leave, along, offsets.shape)
+    return _faces_met(arrangement, hits, enter, leave, along, offsets.shape)
 
 
 def _follow(hits: Hits, half_way: Floats, shape: tuple[int, ...]) -> tuple[Ints, Ints]:
@@ -158,7 +158,10 @@ def _crossing(hits: Hits, place: Floats, on_slit: Bools) -> tuple[Ints, Ints]:
     enter = leave - 1
     if not on_slit.any():
         return enter, leave
-    behind, ahead = _less(place, hits.distance(enter)), _less(hits.distance(leave), place)
+    behind, ahead = (
+        _difference(place, hits.distance(enter)),
+        _difference(hits.distance(leave), place),
+    )
     nearer = np.where(ahead < behind, leave, enter)
     return np.where(on_slit, nearer, enter), np.where(on_slit, nearer, leave)
 
@@ -171,7 +174,7 @@ def _offsets(width: Floats, least_window: float) -> Floats:
     return np.hstack([-beside, inner, beside])
 
 
-def _met(
+def _faces_met(
     arrangement: CutArrangement,
     hits: Hits,
     enter: Ints,
@@ -211,7 +214,7 @@ def _side(arrangement: CutArrangement, edge: Ints, towards: Floats) -> Ints:
     return np.where(edge < 0, NO_FACE, np.where(leftward, left[edge], right[edge]))
 
 
-def _less(more: Floats, less: Floats) -> Floats:
+def _difference(more: Floats, less: Floats) -> Floats:
     """The difference of two positions, 0 where it is NaN."""
     with np.errstate(invalid="ignore"):
         difference = more - less

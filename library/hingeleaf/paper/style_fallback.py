@@ -10,7 +10,7 @@ from hingeleaf.paper.plan_state import PlanState
 MIN_WIDTH_SHARE = 0.6
 """Share of the requested width below which another style is better than narrower bridges."""
 
-ROOM = 2.5
+MIN_DOOR_SIZE = 2.5
 """Size in widths below which a part gets one bridge to hinge on rather than two narrow ones."""
 
 
@@ -27,63 +27,65 @@ class Lifting:
         """Tie all parts that can be lifted, and report those that cannot."""
         for rank in range(2 + max(map(len, FALLBACKS.values()))):
             for width in self.state.widths():
-                self._all(rank, width)
+                self._lift_all(rank, width)
         for part, reason in self.reasons.items():
             if self.reached.get(part) is not self.options[part].style:
-                self.state.findings.append(self._instead(part, reason))
+                self.state.findings.append(self._fallback_finding(part, reason))
 
-    def _wish(self, part: int, rank: int, width: float) -> LiftRequest | None:
+    def _request_at(self, part: int, rank: int, width: float) -> LiftRequest | None:
         """The request tried for a part: its own, then (by rank) the nearest, a lopsided tongue."""
-        wish, asked = self.options[part], self.state.width
-        lopsided = replace(wish, style=HoldStyle.TONGUE, lopsided=True)
-        nearest = [replace(wish, style=style) for style in FALLBACKS.get(wish.style, ())]
-        at = 0 if wish.style is HoldStyle.TONGUE else len(nearest)
-        options = [wish, *nearest[:at], lopsided, *nearest[at:]]
-        if not wish.style.lifts or rank >= len(options):
+        request, asked = self.options[part], self.state.width
+        lopsided = replace(request, style=HoldStyle.TONGUE, lopsided=True)
+        nearest = [replace(request, style=style) for style in FALLBACKS.get(request.style, ())]
+        at = 0 if request.style is HoldStyle.TONGUE else len(nearest)
+        options = [request, *nearest[:at], lopsided, *nearest[at:]]
+        if not request.style.lifts or rank >= len(options):
             return None
-        wish = options[rank]
-        style = wish.style
-        if wish is lopsided:
-            return wish
-        small = self.state.arrangement.part(part).area < (ROOM * asked) ** 2
+        request = options[rank]
+        style = request.style
+        if request is lopsided:
+            return request
+        small = self.state.arrangement.part(part).area < (MIN_DOOR_SIZE * asked) ** 2
         if style is not HoldStyle.TONGUE and width < MIN_WIDTH_SHARE * asked:
             return None
         if style is HoldStyle.DOOR and width < asked and small:
             return None
-        return wish
+        return request
 
-    def _all(self, rank: int, width: float) -> None:
+    def _lift_all(self, rank: int, width: float) -> None:
         """Try one rank at one width, from the sheet inwards, as long as more parts get tied."""
         state = self.state
         first = state.arrangement.images.min(axis=1)
         options = {
-            part: self._wish(part, rank, width) for part in state.pending if first[part] == part
+            part: self._request_at(part, rank, width)
+            for part in state.pending
+            if first[part] == part
         }
         tried: dict[int, frozenset[int]] = {}
         progress = True
         while progress:
             progress = False
-            for part, wish in options.items():
+            for part, request in options.items():
                 near = state.arrangement.neighbours[part] & state.tied
-                if wish and near and part not in state.settled and tried.get(part) != near:
+                if request and near and part not in state.settled and tried.get(part) != near:
                     tried[part] = near
-                    progress |= self._one(part, width, wish)
+                    progress |= self._lift_one(part, width, request)
 
-    def _one(self, part: int, width: float, wish: LiftRequest) -> bool:
+    def _lift_one(self, part: int, width: float, request: LiftRequest) -> bool:
         before = set(self.state.settled)
         try:
-            lift_part(self.state, part, width, wish)
+            lift_part(self.state, part, width, request)
         except StyleError as reason:
             self.reasons.setdefault(part, str(reason))
             return False
         if part in self.state.tied:
             self.state.settled.add(part)
         new = self.state.settled - before
-        self.reached.update(dict.fromkeys(new, wish.style))
+        self.reached.update(dict.fromkeys(new, request.style))
         self.state.lifted |= new
         return True
 
-    def _instead(self, part: int, reason: str) -> Finding:
+    def _fallback_finding(self, part: int, reason: str) -> Finding:
         instead = self.reached.get(part, HoldStyle.RIGID)
         return Finding(
             "other-hold",

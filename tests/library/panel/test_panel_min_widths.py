@@ -143,7 +143,7 @@ def test_the_narrowest_web_is_that_of_the_full_computation(seed: int) -> None:
 
 def test_what_falls_short_by_little_does_not_read_as_if_it_were_enough() -> None:
     width = CARD.least_web - 0.004
-    (finding,) = thin_webs([Neck((0, 0), (width, 0), width, loop=True)], CARD)
+    (finding,) = thin_webs([Neck((0, 0), (width, 0), width, in_loop=True)], CARD)
     shown = f"{CARD.least_web - 0.01:g} mm"
     assert f"only {shown} wide" in finding.message
 

@@ -8,7 +8,7 @@ from scipy import integrate, stats
 
 from hingeleaf.errors import UsageError
 from hingeleaf.paper.mechanics.learning import (
-    STRETCHES,
+    LIMIT_INTERVALS,
     CardModel,
     Detail,
     HoldModel,
@@ -144,7 +144,7 @@ def test_what_is_believed_but_for_failures_comes_in_evenly_likely_stretches():
     model = HoldModel(MIXED, PRIOR)
     widths = np.array([0.8, 1.0, 1.25])
     likely, chances = model.before_failures("wren", widths)
-    assert likely == pytest.approx(np.full(STRETCHES, 1 / STRETCHES), abs=0.03)
+    assert likely == pytest.approx(np.full(LIMIT_INTERVALS, 1 / LIMIT_INTERVALS), abs=0.03)
     assert (np.diff(chances, axis=0) < 0).all() and (np.diff(chances, axis=1) > 0).all()
     assert likely @ chances == pytest.approx(
         [model.probability(width, "wren") for width in widths], abs=0.01

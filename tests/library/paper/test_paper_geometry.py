@@ -16,8 +16,8 @@ from hingeleaf.panel import bent_motif
 from hingeleaf.paper import erosion, flap_choice, necks, open_flaps, placing
 from hingeleaf.paper.arrangement import CutArrangement
 from hingeleaf.paper.bridge_candidates import (
-    NIB,
-    SHALLOW,
+    NIB_COST,
+    SHALLOW_COST,
     BridgeCandidates,
     find_candidates,
 )
@@ -49,9 +49,9 @@ def test_a_strip_costs_its_length_and_more_where_it_leans_or_lands_on_little() -
     (plain,) = across(box(0, 0, 40, 4)).cost
     assert plain == pytest.approx(4.0)
     (nib,) = across(box(0, 0, 21.05, 4)).cost
-    assert nib == pytest.approx(4.0 * (1 + NIB)) and NIB > 0
+    assert nib == pytest.approx(4.0 * (1 + NIB_COST)) and NIB_COST > 0
     web = across(box(0, 0, 40, 4), box(0, 5.2, 40, 60), width=2.4)
-    assert web.cost[0] == pytest.approx(4.0 * (1 + SHALLOW * 0.5))
+    assert web.cost[0] == pytest.approx(4.0 * (1 + SHALLOW_COST * 0.5))
     assert (web.low[0], web.high[0]) == pytest.approx((-1.0, 4.6))
 
 

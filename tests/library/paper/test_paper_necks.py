@@ -24,7 +24,7 @@ TOLERANCE = 0.01
 
 
 def found(known):
-    return sorted((neck.width, neck.loop) for neck in find_necks(known.cuts, known.sheet))
+    return sorted((neck.width, neck.in_loop) for neck in find_necks(known.cuts, known.sheet))
 
 
 @pytest.mark.parametrize("known", known_shapes(300, seed=20), ids=lambda known: known.name)

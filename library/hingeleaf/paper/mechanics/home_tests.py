@@ -27,7 +27,7 @@ SINGLE_ERROR = 0.2
 """Relative error assumed for a single reading, since its scatter is unknown."""
 MAX_SAG = 0.3
 """Largest droop, as a share of the overhang, at which the sag formula is good to a few per cent."""
-MIN_KEPT = 0.1
+MIN_RECOVERY = 0.1
 """Least share of its angle that a fold springs back by (common practice, no source)."""
 IMPOSSIBLE = 20.0
 """Factor from the starting value beyond which a value is taken for a mistake in number or unit."""
@@ -151,13 +151,13 @@ def measure(readings: Readings, start: Material, grammage: float) -> Measured:
         first, second = (stiff_x, stiff_y) if along_x else (stiff_y, stiff_x)
         assert first is not None and second is not None
         material = replace(material, stiffness_along=first, stiffness_across=second)
-        _refuse_slips(start, material, "stiffness", "Check the overhang and the drop, in mm.")
+        _refuse_misreadings(start, material, "stiffness", "Check the overhang and the drop, in mm.")
     along, across = (tear_x, tear_y) if along_x in (True, None) else (tear_y, tear_x)
     if along is not None:
         material = replace(material, tear_along=along)
     if across is not None:
         material = replace(material, tear_across=across)
-    _refuse_slips(start, material, "tear", "Check the load, in grams.")
+    _refuse_misreadings(start, material, "tear", "Check the load, in grams.")
     if readings.folds:
         material = _folded(material, readings.folds, readings.fold_kind)
     if readings.webs:
@@ -240,7 +240,7 @@ def _stiffer(x: MeasuredValue | None, y: MeasuredValue | None) -> bool | None:
     return apart > 0 if abs(apart) > math.hypot(x.uncertainty, y.uncertainty) else None
 
 
-def _refuse_slips(start: Material, measured: Material, what: str, remedy: str) -> None:
+def _refuse_misreadings(start: Material, measured: Material, what: str, remedy: str) -> None:
     """Raise UsageError for a value that is implausible for a card of this weight."""
     for name in (f"{what}_along", f"{what}_across"):
         expected, found = getattr(start, name).value, getattr(measured, name).value
@@ -255,7 +255,7 @@ def _refuse_slips(start: Material, measured: Material, what: str, remedy: str) -
 def _folded(material: Material, folds: Sequence[Fold], kind: FoldKind) -> Material:
     for fold in folds:
         later = fold.after_minute if fold.after_day is None else fold.after_day
-        least = MIN_KEPT * fold.folded
+        least = MIN_RECOVERY * fold.folded
         if not 0 < least <= later <= fold.after_minute < fold.folded <= 180:
             then = "" if fold.after_day is None else f" and then at {later:g}°"
             raise UsageError(

@@ -19,18 +19,18 @@ from hingeleaf.errors import UsageError
 
 Floats = NDArray[np.float64]
 
-LIMITS, STEEPNESSES = 241, 15
+LIMIT_POINTS, STEEPNESS_POINTS = 241, 15
 """Grid points; a finer grid changes no probability by 0.001."""
 BISECTIONS = 20
-STRETCHES = 7
+LIMIT_INTERVALS = 7
 """Equally likely intervals of a limit, used to attribute a failure to one of several details."""
-PASSES = 2
+ATTRIBUTION_PASSES = 2
 """Passes over the attribution of failures to details; a third changes no interval by 1 %."""
-REACH = 4.5
+GRID_EXTENT = 4.5
 """Extent of the grid in standard deviations to either side of the prior's centre."""
-WIDE = 1e3
+ABSENT_WIDTH = 1e3
 """mm: width that stands for a detail a motif does not have."""
-TINY = 1e-12
+MIN_LIKELIHOOD = 1e-12
 """Keeps the logarithm of an impossible failure finite."""
 
 
@@ -82,7 +82,7 @@ class ObservedCut:
 
 
 @dataclass(frozen=True, slots=True)
-class Belief:
+class WidthEstimate:
     """Estimate of a width: its median, central 90 % interval, and number of cuts."""
 
     width: float
@@ -120,8 +120,12 @@ class HoldModel:
         for cut in cuts:
             self._cuts.setdefault(cut.motif, []).append(cut)
         spread = math.hypot(prior.uncertainty, prior.motif_scatter)
-        self._limits = math.log(prior.limit) + spread * np.linspace(-REACH, REACH, LIMITS)
-        offsets = prior.steepness_uncertainty * np.linspace(-REACH, REACH, STEEPNESSES)
+        self._limits = math.log(prior.limit) + spread * np.linspace(
+            -GRID_EXTENT, GRID_EXTENT, LIMIT_POINTS
+        )
+        offsets = prior.steepness_uncertainty * np.linspace(
+            -GRID_EXTENT, GRID_EXTENT, STEEPNESS_POINTS
+        )
         self._steepness = prior.steepness * np.exp(offsets)
         apart = self._limits - self._limits[:, None]
         self._scatter = _rows_to_one(np.exp(-((apart / prior.motif_scatter) ** 2) / 2))
@@ -142,14 +146,16 @@ class HoldModel:
         self._weight: Floats = weight / weight.sum()
         self._posteriors: dict[str | None, Floats] = {}
 
-    def limit(self, motif: str | None = None) -> Belief:
+    def limit(self, motif: str | None = None) -> WidthEstimate:
         """The width at which half of a motif's details hold.
 
         For a motif without cuts, or None: the card's limit, widened by the scatter between motifs.
         """
         chances = self._posterior(motif).sum(axis=1)
         low, middle, high = np.exp(_quantiles(self._limits, chances, (0.05, 0.5, 0.95))).tolist()
-        return Belief(middle, (low, high), *self.counts(motif if motif in self._cuts else None))
+        return WidthEstimate(
+            middle, (low, high), *self.counts(motif if motif in self._cuts else None)
+        )
 
     def counts(self, motif: str | None) -> tuple[int, int]:
         """How many cuts of a motif held and how many failed; of all motifs for None."""
@@ -172,7 +178,7 @@ class HoldModel:
         return float(np.interp(math.log(width), self._limits, np.cumsum(chances) - chances / 2))
 
     def before_failures(self, motif: str, widths: Floats) -> tuple[Floats, Floats]:
-        """The posterior of a motif's limit without its `failed` cuts, in `STRETCHES` intervals.
+        """The posterior of a motif's limit without its `failed` cuts, by `LIMIT_INTERVALS`.
 
         Returns the probability of each interval, and within it the chance that these widths hold.
         """
@@ -180,9 +186,11 @@ class HoldModel:
         weights = joint.sum(axis=1)
         holds = (joint[:, :, None] * self._holds(widths)).sum(axis=1)
         middle = (np.cumsum(weights) - weights / 2) / weights.sum()
-        of_stretch = np.floor(middle * STRETCHES) == np.arange(STRETCHES)[:, None]
+        of_stretch = np.floor(middle * LIMIT_INTERVALS) == np.arange(LIMIT_INTERVALS)[:, None]
         likely = (of_stretch * weights).sum(axis=1)
-        chances = (of_stretch[:, :, None] * holds).sum(axis=1) / np.maximum(likely, TINY)[:, None]
+        chances = (of_stretch[:, :, None] * holds).sum(axis=1) / np.maximum(likely, MIN_LIKELIHOOD)[
+            :, None
+        ]
         return likely / likely.sum(), chances
 
     def failing(self, widths: Floats, likely: Floats, others: Floats) -> Floats:
@@ -192,7 +200,7 @@ class HoldModel:
         of probability `likely`.
         """
         holds = self._holds(widths)
-        cases = [np.log1p(TINY - holds * case).sum(axis=2) for case in others]
+        cases = [np.log1p(MIN_LIKELIHOOD - holds * case).sum(axis=2) for case in others]
         with np.errstate(divide="ignore"):
             total: Floats = np.logaddexp.reduce(
                 [case + weight for case, weight in zip(cases, np.log(likely), strict=True)]
@@ -241,7 +249,7 @@ class CardModel:
         for cut in cuts:
             if not cut.held:
                 failed.setdefault(cut.motif, []).append(cut)
-        for _ in range(PASSES if failed else 0):
+        for _ in range(ATTRIBUTION_PASSES if failed else 0):
             self.details = {
                 detail: HoldModel(held[detail], prior, self._failures(detail, failed))
                 for detail, prior in priors.items()
@@ -271,15 +279,16 @@ class CardModel:
         found = {}
         for motif, cuts in failed.items():
             widths = {
-                each: np.array([cut.widths.get(each, WIDE) for cut in cuts]) for each in Detail
+                each: np.array([cut.widths.get(each, ABSENT_WIDTH) for cut in cuts])
+                for each in Detail
             }
             likely, others = np.ones(1), np.ones((1, len(cuts)))
             for each, model in self.details.items():
-                if each is not detail and (widths[each] < WIDE).any():
+                if each is not detail and (widths[each] < ABSENT_WIDTH).any():
                     shares, chances = model.before_failures(motif, widths[each])
                     likely = np.outer(likely, shares).ravel()
                     others = (others[:, None] * chances).reshape(-1, len(cuts))
-            if (widths[detail] < WIDE).any():
+            if (widths[detail] < ABSENT_WIDTH).any():
                 found[motif] = self.details[detail].failing(widths[detail], likely, others)
         return found
 

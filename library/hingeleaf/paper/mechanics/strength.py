@@ -28,7 +28,7 @@ Floats = NDArray[np.float64]
 DEEP_NOTCH = 4 / math.pi**2
 """Greatest notch depth that counts, as a share of the web's width: between two deep notches stress
 depends on the width alone (H. Tada, Stress Analysis of Cracks; from memory)."""
-ENDS_MEET = 1e-6
+END_TOLERANCE = 1e-6
 """mm: a slit end this near to another cut is not a free end."""
 
 
@@ -167,7 +167,7 @@ def _free_ends(cuts: Cuts) -> Iterable[tuple[XY, XY]]:
         ends += [(points[1], points[0]), (points[-2], points[-1])]
     others = np.array([*shapely.get_parts(cuts.slits), *shapely.get_parts(cuts.windows)])
     tips = shapely.points(np.array([end for _, end in ends]))
-    tip, _ = shapely.STRtree(others).query(tips, predicate="dwithin", distance=ENDS_MEET)
+    tip, _ = shapely.STRtree(others).query(tips, predicate="dwithin", distance=END_TOLERANCE)
     meetings = np.bincount(tip, minlength=len(tips))
     for (before, end), count in zip(ends, meetings, strict=True):
         if count <= 1:  # it always finds its own slit
