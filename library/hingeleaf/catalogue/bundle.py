@@ -24,10 +24,7 @@ _CHOSEN_PANELS = "SELECT id FROM chosen WHERE kind = 'panel'"
 _PARTS = (
     ("source", f"id IN (SELECT source_id FROM motif WHERE id IN ({_CHOSEN_MOTIFS}))"),
     ("motif", f"id IN ({_CHOSEN_MOTIFS})"),
-    (
-        "original",
-        f"id IN (SELECT original_id FROM revision WHERE motif_id IN ({_CHOSEN_MOTIFS}))",
-    ),
+    ("original", f"id IN (SELECT original_id FROM revision WHERE motif_id IN ({_CHOSEN_MOTIFS}))"),
     ("revision", f"motif_id IN ({_CHOSEN_MOTIFS})"),
     ("likeness", f"motif_id IN ({_CHOSEN_MOTIFS})"),
     (
@@ -40,10 +37,7 @@ _PARTS = (
     ),
     ("motif_tag", f"motif_id IN ({_CHOSEN_MOTIFS})"),
     ("trial", f"motif_id IN ({_CHOSEN_MOTIFS})"),
-    (
-        "card",
-        f"name IN (SELECT card FROM trial WHERE motif_id IN ({_CHOSEN_MOTIFS}))",
-    ),
+    ("card", f"name IN (SELECT card FROM trial WHERE motif_id IN ({_CHOSEN_MOTIFS}))"),
     ("panel", f"id IN ({_CHOSEN_PANELS})"),
     ("placement", f"panel_id IN ({_CHOSEN_PANELS})"),
 )

@@ -30,12 +30,7 @@ from hingeleaf.catalogue.file_header import (
     refuse_newer,
     refuse_unknown_schema,
 )
-from hingeleaf.catalogue.locks import (
-    FileId,
-    abandon,
-    file_id,
-    folder_lock,
-)
+from hingeleaf.catalogue.locks import FileId, abandon, file_id, folder_lock
 from hingeleaf.catalogue.sqlite_errors import (
     backup_remedy,
     file_errors_of,

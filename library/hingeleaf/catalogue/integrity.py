@@ -262,8 +262,7 @@ def _originals(db: Database) -> Iterator[IntegrityProblem]:
             intact = False
         if not intact:
             names = db.column(
-                "SELECT DISTINCT original_name FROM revision WHERE original_id = ?",
-                (original_id,),
+                "SELECT DISTINCT original_name FROM revision WHERE original_id = ?", (original_id,)
             )
             file = _some(names) or "of no motif"
             yield _fault(

@@ -245,10 +245,7 @@ def card_material(db: Database) -> None:
 @migrations()
 def lists(db: Database) -> None:
     """A covering index for lists of motifs in order of name."""
-    _run(
-        db,
-        "CREATE INDEX motif_listed ON motif (name, removed, hold, size, source_id, added)",
-    )
+    _run(db, "CREATE INDEX motif_listed ON motif (name, removed, hold, size, source_id, added)")
 
 
 @migrations()

@@ -219,10 +219,7 @@ class _Copier:
             )
         name = self.names[placed.motif]
         if placed.revision not in self._revisions[placed.motif]:
-            here, there = (
-                identify(self.ours, name),
-                identify(self.theirs, placed.motif),
-            )
+            here, there = identify(self.ours, name), identify(self.theirs, placed.motif)
             self._copy_revisions(here, there)
             self._record_match(placed.motif, here, there)
         revision = self._revisions[placed.motif][placed.revision]

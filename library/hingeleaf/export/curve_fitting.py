@@ -45,10 +45,7 @@ class Chains:
 
 
 def chains(
-    lines: Sequence[Complex],
-    closed: Flags,
-    tolerance: Floats,
-    pinned: Sequence[Flags],
+    lines: Sequence[Complex], closed: Flags, tolerance: Floats, pinned: Sequence[Flags]
 ) -> Chains:
     """Lines of complex points, rings with their first point repeated, ready to be fitted.
 
@@ -69,12 +66,7 @@ def chains(
     return Chains(flat.points[order], flat.owner[order], breaks, smooth, flat.heading[order])
 
 
-def _marked(
-    bare: Sequence[Complex],
-    closed: Flags,
-    tolerance: Floats,
-    stay: Flags,
-) -> Chains:
+def _marked(bare: Sequence[Complex], closed: Flags, tolerance: Floats, stay: Flags) -> Chains:
     points = np.concatenate(bare)
     owner = owners(bare)
     before, after = _neighbours(bare, closed)

@@ -164,9 +164,6 @@ def _register_faces() -> None:
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 
-    for name, file in (
-        (PLAIN, faces.SourceSansPro),
-        (STRONG, faces.SourceSansProSemibold),
-    ):
+    for name, file in ((PLAIN, faces.SourceSansPro), (STRONG, faces.SourceSansProSemibold)):
         if name not in pdfmetrics.getRegisteredFontNames():
             pdfmetrics.registerFont(TTFont(name, str(Path(file).with_suffix(".ttf"))))

@@ -43,10 +43,7 @@ STEPS = {
 
 
 def write_pdf(
-    drawings: Sequence[Drawing],
-    target: Path | BinaryIO,
-    *,
-    style: Style = STYLE,
+    drawings: Sequence[Drawing], target: Path | BinaryIO, *, style: Style = STYLE
 ) -> None:
     """Write drawings as PDF, a page each.
 

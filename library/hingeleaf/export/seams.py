@@ -253,10 +253,7 @@ def _cost_factors(clear: Points, clearance: float) -> Points:
 
 
 def _cheapest_path(
-    graph: _Graph,
-    site: Site,
-    tree: shapely.STRtree,
-    clearance: float,
+    graph: _Graph, site: Site, tree: shapely.STRtree, clearance: float
 ) -> Points | None:
     """The cheapest path from the edge where seams begin to the one where they end."""
     count = len(graph.nodes)
@@ -282,11 +279,7 @@ def _cheapest_path(
 
 
 def _lead_ins(
-    nodes: Points,
-    edge: BaseGeometry,
-    site: Site,
-    tree: shapely.STRtree,
-    clearance: float,
+    nodes: Points, edge: BaseGeometry, site: Site, tree: shapely.STRtree, clearance: float
 ) -> tuple[Indices, NDArray[np.object_], Points]:
     """Straight connections from nodes to an edge of the paper: nodes, lines, costs."""
     lines = shapely.shortest_line(shapely.points(nodes), edge)
@@ -301,10 +294,7 @@ def _lead_ins(
 
 
 def _straightened(
-    path: Points,
-    paper: Polygon,
-    tree: shapely.STRtree,
-    clearance: float,
+    path: Points, paper: Polygon, tree: shapely.STRtree, clearance: float
 ) -> list[Points]:
     """The path with as few corners as its clearance allows."""
     grown = paper.buffer(OVERRUN)

@@ -5,16 +5,7 @@ from pathlib import Path
 from typing import TextIO
 from xml.sax.saxutils import escape, quoteattr
 
-from hingeleaf.export.drawing import (
-    STYLE,
-    TITLES,
-    Drawing,
-    Layer,
-    LineStyle,
-    Points,
-    Stroke,
-    Style,
-)
+from hingeleaf.export.drawing import STYLE, TITLES, Drawing, Layer, LineStyle, Points, Stroke, Style
 from hingeleaf.export.files import write_file
 from hingeleaf.export.options import Units
 
@@ -23,11 +14,7 @@ DECIMALS = 4
 
 
 def write_svg(
-    drawing: Drawing,
-    target: Path | TextIO,
-    *,
-    style: Style = STYLE,
-    units: Units = Units.MM,
+    drawing: Drawing, target: Path | TextIO, *, style: Style = STYLE, units: Units = Units.MM
 ) -> None:
     """Write a drawing as SVG. Raises ExportError, see `write_file`."""
     write_file("\n".join(_document(drawing, style, units)) + "\n", target)

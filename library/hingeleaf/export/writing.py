@@ -32,10 +32,7 @@ def sheets_of(panel: Panel, options: ExportOptions) -> list[tuple[Panel, Drawing
 
 
 def write_drawings(
-    drawings: Sequence[Drawing],
-    target: Path | TextIO,
-    options: ExportOptions,
-    style: Style = STYLE,
+    drawings: Sequence[Drawing], target: Path | TextIO, options: ExportOptions, style: Style = STYLE
 ) -> list[Path]:
     """Write drawings to cut files; returns the files.
 
@@ -147,13 +144,7 @@ def write_proof_of(
     palette = palette_of(looks.card_colour, looks.backing)
     flaps = raise_flaps(panel, looks.opening)
     write_proof(
-        panel,
-        target,
-        pdf=kind == ".pdf",
-        flaps=flaps,
-        palette=palette,
-        dpi=looks.dpi,
-        facts=facts,
+        panel, target, pdf=kind == ".pdf", flaps=flaps, palette=palette, dpi=looks.dpi, facts=facts
     )
 
 
