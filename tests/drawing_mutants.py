@@ -20,8 +20,9 @@ from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 
-from hingeleaf.adding import ImportOptions, prepare_drawing
+from hingeleaf.adding import prepare_drawing
 from hingeleaf.errors import HingeleafError
+from hingeleaf.import_options import ImportOptions
 from hingeleaf.starter import folder
 
 MAX_SECONDS, MAX_MEMORY = 2.0, 500

@@ -13,7 +13,6 @@ from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.adding import (
-    ImportOptions,
     ImportReport,
     ReadyMotif,
     duplicate_report,
@@ -25,6 +24,7 @@ from hingeleaf.artwork.preparing import Prepared
 from hingeleaf.artwork.shape_descriptor import descriptor_of
 from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import area_of
+from hingeleaf.import_options import ImportOptions
 from hingeleaf.model import Bridge, Cuts, Finding, HoldStyle, Motif
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, plan_cautions

@@ -11,7 +11,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
-from functools import partial
 from typing import Annotated, TypeVar
 
 import numpy as np
@@ -20,26 +19,24 @@ from numpy.typing import NDArray
 from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.card import Card as Card
 from hingeleaf.cubic_map import CubicMap, image
-from hingeleaf.errors import UsageError
-from hingeleaf.material import Grain, Material
+from hingeleaf.hold import HingeSide as HingeSide
+from hingeleaf.hold import HoldStyle as HoldStyle
 from hingeleaf.notebook import BRIDGE, CARD, CUT_LINE, CUT_OUT, svg_picture
 from hingeleaf.params import (
     ANY_TURN,
     BENDING,
-    GRAMMAGE,
-    LENGTH,
     MIRROR,
     NOTES,
     TAGS,
     TURN,
-    Parameter,
     parameter,
-    validate,
 )
 from hingeleaf.source import MaySell as MaySell
 from hingeleaf.source import Source as Source
-from hingeleaf.units import format_mm
+from hingeleaf.units import ANY_SIZE as ANY_SIZE
+from hingeleaf.units import SizeRange as SizeRange
 
 Geometry = TypeVar("Geometry", bound=BaseGeometry)
 Points = NDArray[np.float64]
@@ -49,45 +46,8 @@ XY = tuple[float, float]
 BENT_SEGMENT = 0.02
 """Longest segment of a bent outline, as a share of the motif's size: chord errors stay below
 3e-5."""
-_FINE = partial(Parameter, quantity=LENGTH, low=0, high=100, above=True)
-"""A length of card that is measured to fractions of a millimetre."""
 NO_WINDOWS = MultiPolygon()
 NO_LINES = MultiLineString()
-
-
-class HoldStyle(StrEnum):
-    """How bridges are planned, and therefore what lifts."""
-
-    RIGID = "rigid"
-    """Bridges spread evenly; nothing lifts."""
-    DOOR = "door"
-    """Two bridges on one side; the rest lifts."""
-    SPINE = "spine"
-    """Bridges at both ends of the mirror axis; both wings lift, the body stays flat."""
-    POINTS = "points"
-    """A bridge at every re-entrant corner; each arm lifts."""
-    TONGUE = "tongue"
-    """A cut with one gap, across which the piece hinges."""
-    FLAT = "flat"
-    """Windows only; inner islands are tied rigidly."""
-
-    @property
-    def lifts(self) -> bool:
-        """Whether it leaves something to fold up."""
-        return self not in (HoldStyle.RIGID, HoldStyle.FLAT)
-
-
-class HingeSide(StrEnum):
-    """The side of its part on which a flap hinges."""
-
-    INNER = "inner"
-    """Towards the middle of the motif."""
-    OUTER = "outer"
-    """Away from the middle of the motif."""
-    FOOT = "foot"
-    """Below."""
-    TOP = "top"
-    """Above."""
 
 
 class BridgeScaling(StrEnum):
@@ -119,40 +79,6 @@ class Finding:
     message: str
     at: XY | None = None
     remedy: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Card:
-    """Sheet stock. `least_web` and `least_window` are starting values until measured by trial.
-
-    Raises UsageError for a value out of its bounds.
-    """
-
-    name: Annotated[str, Parameter("Its name; another name makes another card.", option="-")]
-    grammage: Annotated[
-        float,
-        Parameter(
-            "Grams per square metre (ISO 536).",
-            GRAMMAGE,
-            low=0,
-            high=10_000,
-            above=True,
-            label="Grammage",
-            step=10,
-        ),
-    ]
-    caliper: Annotated[float, _FINE("Thickness (ISO 534).", label="Thickness", step=0.01)]
-    least_web: Annotated[float, _FINE("The narrowest web of paper that does not tear.", step=0.1)]
-    least_window: Annotated[float, _FINE("The narrowest opening that cuts cleanly.", step=0.1)]
-    measured: bool = parameter(False, "The two limits come from your own test cuts.")
-    grain: Grain = parameter(Grain.UNKNOWN, "The side of the sheet along which its fibres run.")
-    material: Material | None = None
-    """Measured strength and stiffness; None means starting values by grammage."""
-
-    def __post_init__(self) -> None:
-        validate(self)
-        if not self.name.strip():
-            raise UsageError("A card needs a name.", "For example ivory-220.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,39 +147,6 @@ class Bridge:
         along = math.radians(self.direction)
         x, y = math.cos(along) * self.reach / 2, math.sin(along) * self.reach / 2
         return LineString([(self.at[0] - x, self.at[1] - y), (self.at[0] + x, self.at[1] + y)])
-
-
-@dataclass(frozen=True, slots=True)
-class SizeRange:
-    """Smallest to largest size, both included."""
-
-    smallest: float
-    largest: float
-
-    @classmethod
-    def between(cls, smallest: float | None, largest: float | None) -> SizeRange:
-        """A range between two sizes; None leaves that side open.
-
-        Raises UsageError if the range is empty.
-        """
-        low, high = smallest or 0.0, math.inf if largest is None else largest
-        if not 0 <= low <= high > 0:
-            raise UsageError(
-                f"From {format_mm(low)} to {format_mm(high)} leaves no size for a motif.",
-                "The smallest size must not be above the largest.",
-            )
-        return cls(low, high)
-
-    def __contains__(self, size: float) -> bool:
-        return self.smallest <= size <= self.largest
-
-    def intersect(self, other: SizeRange) -> SizeRange | None:
-        """The intersection of two ranges; None if it is empty."""
-        low, high = max(self.smallest, other.smallest), min(self.largest, other.largest)
-        return SizeRange(low, high) if low <= high else None
-
-
-ANY_SIZE = SizeRange(0.0, math.inf)
 
 
 @dataclass(frozen=True, slots=True)

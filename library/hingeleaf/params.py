@@ -12,12 +12,13 @@ Command options, form entries, recipe reading and error messages are all generat
 
 import dataclasses
 import math
+import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import Enum, StrEnum
 from functools import cache
 from types import NoneType, UnionType
-from typing import Annotated, Any, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, TypeVar, Union, get_args, get_origin
 
 from hingeleaf.errors import UsageError
 from hingeleaf.units import format_mm
@@ -205,14 +206,15 @@ def parameters(instance: object) -> Mapping[str, Parameter]:
 
 @cache
 def _parameters(kind: Any) -> Mapping[str, Parameter]:
-    hints = get_type_hints(kind, include_extras=True)
     found = {}
     for each in dataclasses.fields(kind):
-        inner, about = hints[each.name], each.metadata.get(_METADATA)
+        if _METADATA not in each.metadata and "Annotated" not in str(each.type):
+            continue
+        inner = _hint(kind, each)
         if get_origin(inner) is Annotated:
             inner, about = get_args(inner)[:2]
-        if about is None:
-            continue
+        else:
+            about = each.metadata[_METADATA]
         options = get_args(inner) if get_origin(inner) in (Union, UnionType) else (inner,)
         types = [option for option in options if option is not NoneType]
         title = about.title or each.name.replace("_", " ")
@@ -227,6 +229,15 @@ def _parameters(kind: Any) -> Mapping[str, Parameter]:
             default=_default(each),
         )
     return found
+
+
+def _hint(kind: Any, each: dataclasses.Field[Any]) -> Any:
+    """The type of a field. Those that are no parameters may name modules that are not loaded."""
+    if not isinstance(each.type, str):
+        return each.type
+    bases = (base for base in kind.__mro__ if each.name in vars(base).get("__annotations__", {}))
+    owner = next(bases)
+    return eval(each.type, vars(sys.modules[owner.__module__]))
 
 
 def _default(each: dataclasses.Field[Any]) -> Any:

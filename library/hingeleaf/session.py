@@ -25,6 +25,7 @@ from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.options import Budget
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.geometry.members import area_of
+from hingeleaf.hold import PlanRequest
 from hingeleaf.model import (
     NO_LINES,
     Card,
@@ -137,9 +138,10 @@ def read_drawing(file: str | Path, **options: Any) -> Motif:
     >>> motif.name, motif.size, len(motif.bridges)
     ('kite', 60.0, 0)
     """
-    from hingeleaf.adding import ImportOptions, motif_without_bridges, prepare_drawing
+    from hingeleaf.adding import motif_without_bridges, prepare_drawing
     from hingeleaf.artwork.preparation import Preparation
     from hingeleaf.artwork.reading import load
+    from hingeleaf.import_options import ImportOptions
 
     check_names(options, Preparation.__dataclass_fields__)
     choices = ImportOptions(DEFAULT, Preparation(**options))
@@ -173,10 +175,11 @@ def plan_bridges(
     >>> str(kite.hold), len(kite.bridges)
     ('spine', 2)
     """
-    from hingeleaf.paper.plan_comparison import PlanRequest
+    from hingeleaf.paper.plan_comparison import requested_plan
 
     check_names(options, PlanRequest.__dataclass_fields__)
-    return PlanRequest(hold, **options).plan(motif, card).applied(motif)  # type: ignore[arg-type]
+    request = PlanRequest(hold, **options)  # type: ignore[arg-type]  # a text names its style
+    return requested_plan(motif, card, request).applied(motif)
 
 
 def fill_panel(
@@ -237,8 +240,9 @@ def fill_steps(
         UsageError: No motif is left to fill with.
         FieldError: The field cannot be made, or no motif fits into it.
     """
-    from hingeleaf.fill.edits import Edits, apply_edits
+    from hingeleaf.fill.edits import apply_edits
     from hingeleaf.fill.filler import fill
+    from hingeleaf.fill.options import Edits
 
     if field is None:
         recipe = fit_recipe(recipe)

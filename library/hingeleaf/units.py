@@ -1,7 +1,10 @@
-"""Parse and format lengths. Users may enter mm or inches; code always uses mm."""
+"""Parse and format lengths and ranges of sizes, entered in mm or inches and always mm in code."""
+
+from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 
 from hingeleaf.errors import UsageError
 
@@ -70,3 +73,36 @@ def format_size(size: tuple[float, float]) -> str:
 
 def _mm(number: str, unit: str | None) -> float:
     return float(number.replace(",", ".")) * MM_PER_UNIT[(unit or "").lower()]
+
+
+@dataclass(frozen=True, slots=True)
+class SizeRange:
+    """Smallest to largest size, both included."""
+
+    smallest: float
+    largest: float
+
+    @classmethod
+    def between(cls, smallest: float | None, largest: float | None) -> SizeRange:
+        """A range between two sizes; None leaves that side open.
+
+        Raises UsageError if the range is empty.
+        """
+        low, high = smallest or 0.0, math.inf if largest is None else largest
+        if not 0 <= low <= high > 0:
+            raise UsageError(
+                f"From {format_mm(low)} to {format_mm(high)} leaves no size for a motif.",
+                "The smallest size must not be above the largest.",
+            )
+        return cls(low, high)
+
+    def __contains__(self, size: float) -> bool:
+        return self.smallest <= size <= self.largest
+
+    def intersect(self, other: SizeRange) -> SizeRange | None:
+        """The intersection of two ranges; None if it is empty."""
+        low, high = max(self.smallest, other.smallest), min(self.largest, other.largest)
+        return SizeRange(low, high) if low <= high else None
+
+
+ANY_SIZE = SizeRange(0.0, math.inf)

@@ -17,12 +17,12 @@ import pytest
 from click.testing import CliRunner
 
 import hingeleaf as hl
-from hingeleaf.adding import ImportOptions
 from hingeleaf.catalogue.store import Library
 from hingeleaf.catalogue.trial_status import TrialCut
 from hingeleaf.errors import HingeleafError
 from hingeleaf.field.shapes import Outline
 from hingeleaf.fill.filler import STEPS
+from hingeleaf.import_options import ImportOptions
 from hingeleaf.panel.recipe import recipe_from_data, recipe_to_data
 from hingeleaf.panel.refill import FILL_ALL
 from hingeleaf.tasks import finish

@@ -14,8 +14,6 @@ from hingeleaf.geometry.members import connected_groups
 from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import NO_WINDOWS, Points
 
-CLOSING_GAP = 0.1
-"""mm: default width of gaps that are closed between the ends of lines."""
 SAME_POINT = 1e-4
 """Ends nearer than this share of the drawing's length are the same point."""
 _MIN_LOOP = 4

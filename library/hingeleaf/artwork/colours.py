@@ -6,9 +6,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-import numpy as np
 import tinycss2.color4
-from numpy.typing import NDArray
 
 _REFERENCE = re.compile(r"url\(\s*+[\"']?+#([^\"')]*+)[\"']?+\s*+\)\s*+(.*+)$", re.DOTALL)
 _MAX_LENGTH = 200
@@ -113,15 +111,14 @@ def is_sheet(colour: str, sheet: str) -> bool:
     if not isinstance(paint, Colour) or not isinstance(paper, Colour):
         return False
     darker = paper.red - paint.red, paper.green - paint.green, paper.blue - paint.blue
-    return bool(looks_like_sheet(np.array(max(darker)), np.array(min(darker))))
+    return bool(looks_like_sheet(max(darker), min(darker)))
 
 
-def looks_like_sheet(most: NDArray[Any], least: NDArray[Any]) -> NDArray[np.bool_]:
-    """Mask of the colours that look like the sheet, or like a faint shade on it.
+def looks_like_sheet(most: Any, least: Any) -> Any:
+    """Whether colours look like the sheet, or like a faint shade on it; a mask for arrays.
 
     `most` and `least` are the greatest and least amounts by which a channel is darker than the
     sheet's, from 0 to 1.
     """
     is_near = (most <= SHEET_TOLERANCE) & (least >= -SHEET_TOLERANCE)
-    bare: NDArray[np.bool_] = is_near | ((most <= MAX_SHADE) & (most - least <= _MAX_SPREAD))
-    return bare
+    return is_near | ((most <= MAX_SHADE) & (most - least <= _MAX_SPREAD))

@@ -12,7 +12,6 @@ import shapely
 from shapely import MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.artwork.closed_outlines import (
-    CLOSING_GAP,
     GUIDE_LEFT_OUT,
     GUIDE_REMEDY,
     SAME_POINT,
@@ -21,6 +20,7 @@ from hingeleaf.artwork.closed_outlines import (
 )
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.lengths import MAX_COORDINATE
+from hingeleaf.artwork.preparation import CLOSING_GAP
 from hingeleaf.effort import Effort
 from hingeleaf.errors import HostileArtworkError, NothingToCutError, UnreadableArtworkError
 from hingeleaf.geometry.members import area_of, robust

@@ -1,15 +1,22 @@
 """Options for what is cut of a drawing, and the parts that they name; for all callers."""
 
+from __future__ import annotations
+
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fnmatch import fnmatchcase
+from typing import TYPE_CHECKING
 
-from hingeleaf.artwork.closed_outlines import CLOSING_GAP
 from hingeleaf.artwork.colours import WHITE, hex_colour
 from hingeleaf.errors import UsageError
-from hingeleaf.model import Shape
 from hingeleaf.params import distance, parameter, validate
+
+if TYPE_CHECKING:
+    from hingeleaf.model import Shape
+
+CLOSING_GAP = 0.1
+"""mm: default width of gaps that are closed between the ends of lines."""
 
 
 class Border(StrEnum):

@@ -1,4 +1,4 @@
-"""Options of an export: format, folds, sheets and tool, and the looks of a picture."""
+"""Options of files that are written: cut files, pictures, ladders of sizes and overviews."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from hingeleaf.material import FoldKind
 from hingeleaf.params import (
     FLAP_ANGLE,
     LENGTH,
+    MAX_LENGTH,
     OPENING,
     SHARE,
     SIZE,
@@ -19,7 +20,7 @@ from hingeleaf.params import (
     distance,
     parameter,
 )
-from hingeleaf.units import MM_PER_INCH
+from hingeleaf.units import A4, MM_PER_INCH
 
 
 class Format(StrEnum):
@@ -174,3 +175,26 @@ class LookOptions(Validated):
         "", "The card's colour on a proof, as in #37424f.", none="as usual"
     )
     backing: str = parameter("", "The colour behind it on a proof, as in #37424f.", none="as usual")
+
+
+@dataclass(frozen=True, slots=True)
+class LadderOptions(Validated):
+    """Sizes and sheet of a ladder. Raises UsageError for a value out of its bounds."""
+
+    sizes: tuple[float, ...] = parameter(
+        (),
+        "Sizes as in 20,25,30mm; by default several around the smallest.",
+        LENGTH,
+        low=0,
+        high=MAX_LENGTH,
+        above=True,
+    )
+    sheet: tuple[float, float] = parameter(A4, "The sheet of card.", SIZE)
+
+
+@dataclass(frozen=True, slots=True)
+class OverviewOptions(Validated):
+    """Heading and paper of an overview. Raises UsageError for a value out of its bounds."""
+
+    title: str = parameter("", "The heading of the page.", none="the query")
+    paper: tuple[float, float] = parameter(A4, "Size of the page.", SIZE)

@@ -16,7 +16,6 @@ from hingeleaf.export.drawing import Points
 from hingeleaf.export.files import write_file
 from hingeleaf.export.page import STRONG, Page
 from hingeleaf.model import Cuts
-from hingeleaf.params import SIZE, Validated, parameter
 from hingeleaf.units import A4
 
 MARGIN, GUTTER, TOP, FOOT = 12.0, 6.0, 24.0, 12.0
@@ -24,14 +23,6 @@ COLUMNS, ROWS = 4, 5
 LINE, LINES = 3.6, 4
 """mm between lines of text under a picture, and the greatest number of them."""
 QUIET, INK = "#5b6570", "#27343f"
-
-
-@dataclass(frozen=True, slots=True)
-class OverviewOptions(Validated):
-    """Heading and paper of an overview. Raises UsageError for a value out of its bounds."""
-
-    title: str = parameter("", "The heading of the page.", none="the query")
-    paper: tuple[float, float] = parameter(A4, "Size of the page.", SIZE)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import ClassVar, NoReturn, Self
+from typing import NoReturn
 
 import numpy as np
 import shapely
@@ -11,110 +11,13 @@ from shapely import MultiPolygon
 
 from hingeleaf.errors import UsageError
 from hingeleaf.fill.container import Container, Shapes, close_pairs
+from hingeleaf.fill.options import SHRINK, Edits
 from hingeleaf.model import Field, Motif, Placement, place_all
-from hingeleaf.params import parameter
-from hingeleaf.units import format_mm, parse_length
+from hingeleaf.units import format_mm
 
-SHRINK = 0.85
-"""Factor on a motif's size when it is shrunk once: about 0.72 of its area."""
 POCKET = 6.0
 """How far the pocket around an edited motif extends beyond the gap, mm: half the default smallest
 size of motifs."""
-BEST = "best"
-"""Stands for the best-fitting motif in a swap."""
-
-
-NUMBER = "number of a placement"
-
-
-@dataclass(frozen=True, slots=True)
-class Swap:
-    """A placement, and the motif to put there; BEST for any except the present one."""
-
-    number: int
-    motif: str
-    PATTERN: ClassVar = "NUMBER=MOTIF"
-
-    @classmethod
-    def read(cls, text: str) -> Self:
-        """Read `7=wren`. Raises UsageError."""
-        return cls(*_pair(text, "7=wren"))
-
-
-@dataclass(frozen=True, slots=True)
-class Nudge:
-    """A placement, and how far it moves to the right and down, mm."""
-
-    number: int
-    right: float
-    down: float
-    PATTERN: ClassVar = "NUMBER=X,Y"
-
-    @classmethod
-    def read(cls, text: str) -> Self:
-        """Read `7=1.5,-2mm`. Raises UsageError."""
-        number, value = _pair(text, "7=1.5,-2mm")
-        right, comma, down = value.partition(",")
-        if not comma:
-            raise UsageError(f"{value!r} is not a distance right and down.", "Write 7=1.5,-2mm.")
-        return cls(number, parse_length(right, signed=True), parse_length(down, signed=True))
-
-
-@dataclass(frozen=True, slots=True)
-class Turn:
-    """A placement, and the degrees by which it turns clockwise."""
-
-    number: int
-    degrees: float
-    PATTERN: ClassVar = "NUMBER=DEGREES"
-
-    @classmethod
-    def read(cls, text: str) -> Self:
-        """Read `7=15`. Raises UsageError."""
-        number, value = _pair(text, "7=15")
-        try:
-            return cls(number, float(value.removesuffix("°")))
-        except ValueError as problem:
-            raise UsageError(f"{value!r} is not an angle.", "Give degrees, as in 15.") from problem
-
-
-def _pair(text: str, example: str) -> tuple[int, str]:
-    number, _, value = text.partition("=")
-    if not number.strip().isdecimal() or not value.strip():
-        raise UsageError(f"{text!r} is not a number with a value.", f"Write {example}.")
-    return int(number), value.strip()
-
-
-@dataclass(frozen=True, slots=True)
-class Edits:
-    """Edits of placements by number, counted from 1. Lengths in mm."""
-
-    drop: tuple[int, ...] = parameter((), "Remove these.", title=NUMBER, low=1)
-    shrink: tuple[int, ...] = parameter(
-        (), f"Make these smaller, to {SHRINK:.0%}.", title=NUMBER, low=1
-    )
-    swap: tuple[Swap, ...] = parameter(
-        (), "Replace by another motif, by name; best is the one that fits best."
-    )
-    nudge: tuple[Nudge, ...] = parameter((), "Move it right and down, as in 3=1.5,-2mm.")
-    turn: tuple[Turn, ...] = parameter((), "Turn it clockwise.")
-    pin_all_but: tuple[int, ...] = parameter(
-        (), "Place these again, and keep all others.", title=NUMBER, low=1
-    )
-
-    def __bool__(self) -> bool:
-        return bool(self.numbers)
-
-    @property
-    def numbers(self) -> list[int]:
-        """All numbers, once per edit."""
-        swapped = [each.number for each in self.swap]
-        return [*self.drop, *self.pin_all_but, *self.shrink, *swapped, *self.moved]
-
-    @property
-    def moved(self) -> list[int]:
-        """The numbers of placements that are nudged or turned."""
-        return [each.number for each in self.nudge] + [each.number for each in self.turn]
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,12 +1,17 @@
-"""Options of a filling: gap, seed, effort, mix of sizes, symmetry."""
+"""Options of a filling, of filling again, and edits of placements by their numbers."""
+
+from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-
-from shapely import MultiPolygon, Polygon
+from typing import TYPE_CHECKING, ClassVar, Self
 
 from hingeleaf.errors import UsageError
 from hingeleaf.params import PLACE, SHARE, TIME, Validated, distance, parameter, validate
+from hingeleaf.units import parse_length
+
+if TYPE_CHECKING:
+    from shapely import MultiPolygon, Polygon
 
 
 class Budget(StrEnum):
@@ -140,3 +145,100 @@ class RefillOptions(Validated):
     within: float = distance(
         30.0, "How far around that place.", above=True, title="radius to refill"
     )
+
+
+SHRINK = 0.85
+"""Factor on a motif's size when it is shrunk once: about 0.72 of its area."""
+BEST = "best"
+"""Stands for the best-fitting motif in a swap."""
+NUMBER = "number of a placement"
+
+
+@dataclass(frozen=True, slots=True)
+class Swap:
+    """A placement, and the motif to put there; BEST for any except the present one."""
+
+    number: int
+    motif: str
+    PATTERN: ClassVar = "NUMBER=MOTIF"
+
+    @classmethod
+    def read(cls, text: str) -> Self:
+        """Read `7=wren`. Raises UsageError."""
+        return cls(*_pair(text, "7=wren"))
+
+
+@dataclass(frozen=True, slots=True)
+class Nudge:
+    """A placement, and how far it moves to the right and down, mm."""
+
+    number: int
+    right: float
+    down: float
+    PATTERN: ClassVar = "NUMBER=X,Y"
+
+    @classmethod
+    def read(cls, text: str) -> Self:
+        """Read `7=1.5,-2mm`. Raises UsageError."""
+        number, value = _pair(text, "7=1.5,-2mm")
+        right, comma, down = value.partition(",")
+        if not comma:
+            raise UsageError(f"{value!r} is not a distance right and down.", "Write 7=1.5,-2mm.")
+        return cls(number, parse_length(right, signed=True), parse_length(down, signed=True))
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """A placement, and the degrees by which it turns clockwise."""
+
+    number: int
+    degrees: float
+    PATTERN: ClassVar = "NUMBER=DEGREES"
+
+    @classmethod
+    def read(cls, text: str) -> Self:
+        """Read `7=15`. Raises UsageError."""
+        number, value = _pair(text, "7=15")
+        try:
+            return cls(number, float(value.removesuffix("°")))
+        except ValueError as problem:
+            raise UsageError(f"{value!r} is not an angle.", "Give degrees, as in 15.") from problem
+
+
+def _pair(text: str, example: str) -> tuple[int, str]:
+    number, _, value = text.partition("=")
+    if not number.strip().isdecimal() or not value.strip():
+        raise UsageError(f"{text!r} is not a number with a value.", f"Write {example}.")
+    return int(number), value.strip()
+
+
+@dataclass(frozen=True, slots=True)
+class Edits:
+    """Edits of placements by number, counted from 1. Lengths in mm."""
+
+    drop: tuple[int, ...] = parameter((), "Remove these.", title=NUMBER, low=1)
+    shrink: tuple[int, ...] = parameter(
+        (), f"Make these smaller, to {SHRINK:.0%}.", title=NUMBER, low=1
+    )
+    swap: tuple[Swap, ...] = parameter(
+        (), "Replace by another motif, by name; best is the one that fits best."
+    )
+    nudge: tuple[Nudge, ...] = parameter((), "Move it right and down, as in 3=1.5,-2mm.")
+    turn: tuple[Turn, ...] = parameter((), "Turn it clockwise.")
+    pin_all_but: tuple[int, ...] = parameter(
+        (), "Place these again, and keep all others.", title=NUMBER, low=1
+    )
+
+    def __bool__(self) -> bool:
+        return bool(self.numbers)
+
+    @property
+    def numbers(self) -> list[int]:
+        """All numbers, once per edit."""
+        swapped = [each.number for each in self.swap]
+        return [*self.drop, *self.pin_all_but, *self.shrink, *swapped, *self.moved]
+
+    @property
+    def moved(self) -> list[int]:
+        """The numbers of placements that are nudged or turned."""
+        return [each.number for each in self.nudge] + [each.number for each in self.turn]

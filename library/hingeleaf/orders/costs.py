@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf.errors import UsageError
-from hingeleaf.export.cut_estimate import CutEstimate
 from hingeleaf.orders.nesting import max_equal
 from hingeleaf.params import (
     MAX_LENGTH,
@@ -23,6 +22,7 @@ from hingeleaf.text import plural
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
+    from hingeleaf.export.cut_estimate import CutEstimate
 
 HOUR = 3600.0
 SETTING_NAME = "rates"

@@ -12,7 +12,6 @@ from hingeleaf.errors import UsageError
 from hingeleaf.field.letters import text_outlines
 from hingeleaf.model import Card, Field, Motif, Placement, Pose
 from hingeleaf.panel.compose import Panel, compose
-from hingeleaf.params import LENGTH, MAX_LENGTH, SIZE, Validated, parameter
 from hingeleaf.units import A4, format_mm, format_size
 
 MARGIN, GAP = 10.0, 6.0
@@ -32,21 +31,6 @@ STEPS = (0.8, 0.9, 1.0, 1.15, 1.35, 1.6)
 """Sizes of a ladder as multiples of the smallest computed size."""
 
 Texts = list[LineString]
-
-
-@dataclass(frozen=True, slots=True)
-class LadderOptions(Validated):
-    """Sizes and sheet of a ladder. Raises UsageError for a value out of its bounds."""
-
-    sizes: tuple[float, ...] = parameter(
-        (),
-        "Sizes as in 20,25,30mm; by default several around the smallest.",
-        LENGTH,
-        low=0,
-        high=MAX_LENGTH,
-        above=True,
-    )
-    sheet: tuple[float, float] = parameter(A4, "The sheet of card.", SIZE)
 
 
 @dataclass(frozen=True, slots=True)

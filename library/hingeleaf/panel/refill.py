@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from hingeleaf.errors import UsageError
 
 if TYPE_CHECKING:
-    from hingeleaf.fill.edits import Edits
+    from hingeleaf.fill.options import Edits
     from hingeleaf.geometry.silhouette import Area
     from hingeleaf.model import XY, Field, Motif, Placement
     from hingeleaf.panel.check import Report
@@ -53,7 +53,8 @@ def edited(panel: PlacedPanel, edits: Edits, name_of: Callable[[str], str]) -> R
 
     Raises UsageError for edits that cannot be made, and what `name_of` raises.
     """
-    from hingeleaf.fill.edits import BEST, apply_edits
+    from hingeleaf.fill.edits import apply_edits
+    from hingeleaf.fill.options import BEST
     from hingeleaf.panel.recipe import Count
 
     rules = panel.recipe.rules
@@ -81,7 +82,7 @@ def fixed(panel: PlacedPanel, composed: Panel, report: Report) -> Refill:
 
     Raises UsageError if no fault is of a kind that another motif may not have.
     """
-    from hingeleaf.fill.edits import Edits
+    from hingeleaf.fill.options import Edits
     from hingeleaf.panel.check import to_replace
 
     faulty = to_replace(composed, report)

@@ -8,7 +8,7 @@ they differ with the blade and the paper, and trials settle them.
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from hingeleaf.model import Card
+from hingeleaf.card import Card
 
 
 def _stock(grammage: int, caliper: float, least_web: float, least_window: float) -> Card:

@@ -4,21 +4,21 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Annotated
 
 import numpy as np
 import shapely
 
 from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import SPECK, longest_side
-from hingeleaf.model import XY, Card, Cuts, Finding, HingeSide, HoldStyle, Motif, Severity
+from hingeleaf.hold import PlanRequest
+from hingeleaf.model import XY, Card, Cuts, Finding, HoldStyle, Motif, Severity
 from hingeleaf.paper.bridges import axes, is_same
 from hingeleaf.paper.hinges import MIN_REACH, Hinge
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.planning import PartRequest, Plan, Planner, plan_for
+from hingeleaf.paper.planning import PartRequest, Plan, Planner, PlanOptions, plan_for
 from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.paper.size_limits import FailureMode, Limits, failure_at, find_limits, thin_tip
-from hingeleaf.params import BRIDGES, MAX_LENGTH, OPENING, TIES, Validated, parameter
+from hingeleaf.params import MAX_LENGTH, OPENING
 from hingeleaf.units import format_mm
 
 STYLE_FACTOR = {
@@ -150,47 +150,25 @@ def compare_plans(
     return tuple(sorted(compared, key=_rank))
 
 
-@dataclass(frozen=True, slots=True)
-class PlanRequest(Validated):
-    """How a motif's bridges are planned. Raises UsageError for a value out of its bounds."""
+def requested_plan(
+    motif: Motif, card: Card, request: PlanRequest, parts: Sequence[PartRequest] = ()
+) -> Plan:
+    """The requested plan, with requests for single parts.
 
-    hold: HoldStyle | None = parameter(
-        None,
-        "How the bridges hold it, and so what lifts; best chooses among the styles.",
-        title="hold style",
-        none="best",
-    )
-    hinge: HingeSide | None = parameter(
-        None,
-        "Where flaps hinge: towards the middle of the motif or away from it, at the foot or top.",
-        title="hinge side",
-        none="by the style",
-    )
-    width: Annotated[float | None, BRIDGES] = None
-    """None depends on the motif's size and the card."""
-    ties: Annotated[int, TIES] = 2
-
-    def plan(self, motif: Motif, card: Card, parts: Sequence[PartRequest] = ()) -> Plan:
-        """The plan, with requests for single parts. Raises UsageError for one that is impossible,
-        and for a hinge side or a part with the best style, which is chosen by itself.
-        """
-        if self.hold is not None:
-            return plan_for(
-                motif,
-                card,
-                hold=self.hold,
-                width=self.width,
-                ties=self.ties,
-                hinge=self.hinge,
-                parts=parts,
-            )
-        if self.hinge or parts:
-            raise UsageError(
-                "The best hold style is chosen without a hinge side or single parts.",
-                "Name a hold style beside --hinge or --part.",
-            )
-        best = best_plan(motif, card, width=self.width, ties=self.ties)
-        return Plan(best.motif.bridges, best.hold, best.findings, best.motif.windows)
+    Raises UsageError for one that is impossible, and for a hinge side or a part with the best
+    style, which is chosen by itself.
+    """
+    width, ties = request.width, request.ties
+    if request.hold is not None:
+        how: PlanOptions = {"width": width, "ties": ties, "hinge": request.hinge, "parts": parts}
+        return plan_for(motif, card, hold=request.hold, **how)
+    if request.hinge or parts:
+        raise UsageError(
+            "The best hold style is chosen without a hinge side or single parts.",
+            "Name a hold style beside --hinge or --part.",
+        )
+    best = best_plan(motif, card, width=width, ties=ties)
+    return Plan(best.motif.bridges, best.hold, best.findings, best.motif.windows)
 
 
 def _rank(compared: ComparedPlan) -> tuple[bool, bool, float]:

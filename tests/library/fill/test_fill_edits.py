@@ -9,7 +9,8 @@ import shapely
 from shapely import MultiLineString, MultiPolygon, Point, box
 
 from hingeleaf.errors import UsageError
-from hingeleaf.fill.edits import SHRINK, Edits, Nudge, Swap, Turn, apply_edits
+from hingeleaf.fill.edits import apply_edits
+from hingeleaf.fill.options import SHRINK, Edits, Nudge, Swap, Turn
 from hingeleaf.model import Motif, Placement, Pose
 from support.fill_shapes import plain_field
 

@@ -12,9 +12,9 @@ import pytest
 import shapely
 from scipy.special import beta
 
-from hingeleaf.adding import ImportOptions
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
+from hingeleaf.import_options import ImportOptions
 from hingeleaf.making import add_made, design_of, make_again, make_motif, read_piece, traced
 from hingeleaf.model import Cuts, HoldStyle
 from hingeleaf.paper.card_stock import DEFAULT

@@ -7,12 +7,13 @@ from typing import Any
 
 import click
 
-from hingeleaf.adding import ImportOptions, ImportReport, add_files, read_drawing
+from hingeleaf.adding import ImportReport, add_files, read_drawing
 from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.artwork.reading import drawings_in, load, read_errors_of
 from hingeleaf.artwork.ways import Way, cut_best, find_ways
 from hingeleaf.catalogue.store import Library
 from hingeleaf.export.picture import write_way_sheet
+from hingeleaf.import_options import ImportOptions
 from hingeleaf.model import Artwork, Cuts, Shape
 from hingeleaf.tasks import Progress
 from hingeleaf.text import plural, to_json

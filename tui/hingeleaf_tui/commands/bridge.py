@@ -7,15 +7,21 @@ from typing import Any
 
 import click
 
-from hingeleaf.adding import ImportOptions
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
+from hingeleaf.hold import PlanRequest
+from hingeleaf.import_options import ImportOptions
 from hingeleaf.model import Card, Cuts, Motif
 from hingeleaf.paper.erosion import round_tips
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.plan_comparison import ComparedPlan, PlanRequest, compare_plans, plan_cautions
+from hingeleaf.paper.plan_comparison import (
+    ComparedPlan,
+    compare_plans,
+    plan_cautions,
+    requested_plan,
+)
 from hingeleaf.paper.planning import Plan
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
@@ -81,7 +87,7 @@ def bridge(
     if compare:
         _compare(drawn, stock, request, out, as_json=as_json)
         return
-    made = request.plan(drawn, stock, part_requests.parse(part_words, drawn))
+    made = requested_plan(drawn, stock, request, part_requests.parse(part_words, drawn))
     planned = made.applied(drawn)
     if not dry_run:
         revision = library.update(planned, expected_revision=found.revision)

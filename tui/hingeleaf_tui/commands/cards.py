@@ -8,11 +8,11 @@ import click
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UnknownNameError, UsageError
+from hingeleaf.export.options import LadderOptions
 from hingeleaf.export.writing import write_test_sheet
 from hingeleaf.material import Grain, MeasuredValue, Origin
 from hingeleaf.model import Card
 from hingeleaf.panel.card_test_sheet import make_test_sheet
-from hingeleaf.panel.ladder import LadderOptions
 from hingeleaf.paper.mechanics.home_tests import Readings, measured_card
 from hingeleaf.paper.mechanics.starting_values import SOURCES, material_of
 from hingeleaf.params import REQUIRED, parameters

@@ -20,9 +20,8 @@ from hingeleaf.field.specs import (
     ShapeSpec,
     WordSpec,
 )
-from hingeleaf.fill.edits import Edits
 from hingeleaf.fill.mirroring import Axis
-from hingeleaf.fill.options import FillOptions, RefillOptions
+from hingeleaf.fill.options import Edits, FillOptions, RefillOptions
 from hingeleaf.fill.partial_fill import pin, staying
 from hingeleaf.orders.lists import Order, read_orders
 from hingeleaf.orders.order_panels import PanelJob, make_job

@@ -6,9 +6,9 @@ from typing import Any
 
 import click
 
-from hingeleaf.adding import ImportOptions
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
+from hingeleaf.import_options import ImportOptions
 from hingeleaf.making import add_made, design_of, make_again, make_motif, read_piece, traced
 from hingeleaf.model import Card, Finding, Motif
 from hingeleaf.paper.resized import recut

@@ -8,9 +8,9 @@ import click
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.evidence import Evidence
-from hingeleaf.export.overview import OverviewEntry, OverviewOptions, write_overview
+from hingeleaf.export.options import LadderOptions, OverviewOptions
+from hingeleaf.export.overview import OverviewEntry, write_overview
 from hingeleaf.export.writing import write_test_sheet
-from hingeleaf.panel.ladder import LadderOptions
 from hingeleaf.panel.ladder import ladder as make_ladder
 from hingeleaf.paper.resized import recut
 from hingeleaf.text import plural

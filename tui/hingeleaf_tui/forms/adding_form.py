@@ -3,10 +3,10 @@
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from hingeleaf.adding import ImportOptions
 from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.artwork.reading import drawings_in
 from hingeleaf.errors import UsageError
+from hingeleaf.import_options import ImportOptions
 from hingeleaf.source import Source
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, attribute, lines_of
 

@@ -9,14 +9,14 @@ from hingeleaf.params import parameters
 from hingeleaf_tui.forms.values import read_part
 
 if TYPE_CHECKING:
-    from hingeleaf.fill.edits import Edits
+    from hingeleaf.fill.options import Edits
 
 EXAMPLE = "drop 3 swap 7=best nudge 9=1,0mm"
 
 
 def typed_edits(line: str) -> Edits:
     """The edits in one line of their names with values. Raises UsageError."""
-    from hingeleaf.fill.edits import Edits
+    from hingeleaf.fill.options import Edits
 
     given: dict[str, tuple[Any, ...]] = {}
     words = line.split()

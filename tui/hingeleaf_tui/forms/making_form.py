@@ -3,8 +3,8 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 
-from hingeleaf.adding import ImportOptions
 from hingeleaf.errors import UsageError
+from hingeleaf.import_options import ImportOptions
 from hingeleaf.making import piece_text, read_piece
 from hingeleaf.model import Motif
 from hingeleaf.shapes.curves import Traced

@@ -8,12 +8,13 @@ from functools import partial
 from pathlib import Path
 from textwrap import wrap
 
-from hingeleaf.adding import ImportOptions, read_drawing
+from hingeleaf.adding import read_drawing
 from hingeleaf.artwork.reading import load
 from hingeleaf.artwork.ways import Way, find_ways
 from hingeleaf.catalogue.geometry import compare_motifs
 from hingeleaf.catalogue.motifs import Revision
 from hingeleaf.catalogue.store import Library
+from hingeleaf.import_options import ImportOptions
 from hingeleaf.making import make_motif
 from hingeleaf.model import Card, Cuts, HoldStyle, Motif
 from hingeleaf.paper.bridges import lay_bridges

@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
+from hingeleaf.card import Card
 from hingeleaf.errors import UsageError
 from hingeleaf.material import FoldKind, Grain, Material, MeasuredValue, Origin
-from hingeleaf.model import Card
 from hingeleaf.paper.mechanics.formulas import GRAVITY, stiffness_from_sag
 from hingeleaf.paper.mechanics.starting_values import material_of
 from hingeleaf.params import SIZE, Validated, parameter

@@ -3,8 +3,8 @@
 They are good enough to rank places and heights, not to predict them.
 """
 
+from hingeleaf.card import Card
 from hingeleaf.material import Material, MeasuredValue, Origin
-from hingeleaf.model import Card
 from hingeleaf.paper.mechanics.formulas import bending_stiffness
 
 TENSILE_INDEX = (65.0, 32.0)
