@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TYPE_CHECKING, ClassVar, Self
+from typing import ClassVar, Self
+
+from shapely import MultiPolygon, Polygon
 
 from hingeleaf.errors import UsageError
 from hingeleaf.params import PLACE, SHARE, TIME, Validated, distance, parameter, validate
 from hingeleaf.units import parse_length
-
-if TYPE_CHECKING:
-    from shapely import MultiPolygon, Polygon
 
 
 class Budget(StrEnum):
