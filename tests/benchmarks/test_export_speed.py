@@ -25,8 +25,8 @@ from support.timing import growth, seconds
 Tell = Callable[[Figure], Figure]
 COUNTS = (75, 150, 300, 600)
 WRITERS: dict[str, Callable[[Panel], None]] = {
-    "svg": lambda panel: write_svg(panel, io.StringIO()),
-    "dxf": lambda panel: write_dxf(panel, io.StringIO()),
+    "svg": lambda panel: write_svg(panel, io.BytesIO()),
+    "dxf": lambda panel: write_dxf(panel, io.BytesIO()),
     "pdf": lambda panel: write_pdf(panel, io.BytesIO()),
     "png": lambda panel: write_png(panel, io.BytesIO(), flaps=raise_flaps(panel)),
     "assembly": lambda panel: write_assembly(panel, io.BytesIO(), flaps=raise_flaps(panel)),
@@ -59,13 +59,13 @@ def test_curves_are_found_sooner_than_by_fitpack(tell: Tell) -> None:
 def test_a_picture_beside_one_by_resvg(tell: Tell) -> None:
     """resvg draws the cut file at the same size, without light and shadow."""
     panel = dense_panel(300)
-    svg = io.StringIO()
+    svg = io.BytesIO()
     write_svg(panel, svg)
     dpi = int(np.ceil(fitting_dpi(panel)))
 
     def peer_draws(svg: str) -> None:
         resvg_py.svg_to_bytes(svg_string=svg, dpi=dpi)
 
-    ours, peer = seconds(WRITERS["png"], panel), seconds(peer_draws, svg.getvalue())
+    ours, peer = seconds(WRITERS["png"], panel), seconds(peer_draws, svg.getvalue().decode())
     told = Figure("picture of 300 motifs", ours, "s", "resvg", peer, most=8 * peer)
     assert tell(told).reached

@@ -118,9 +118,9 @@ def panel(request: pytest.FixtureRequest) -> Panel:
 
 
 def svg_of(panel: Panel) -> str:
-    stream = io.StringIO()
+    stream = io.BytesIO()
     write_svg(drawn(panel), stream, style=STYLED)
-    return stream.getvalue()
+    return stream.getvalue().decode()
 
 
 def check_svg(panel: Panel) -> None:
@@ -231,9 +231,9 @@ def _bezier(
 
 def check_own_reader(panel: Panel) -> None:
     """What our own reader makes of the file is what the panel cuts."""
-    stream = io.StringIO()
+    stream = io.BytesIO()
     write_svg(drawn(panel), stream)
-    read = read_cut_file(stream.getvalue().encode(), name="panel.svg")
+    read = read_cut_file(stream.getvalue(), name="panel.svg")
     assert read.findings == ()
     assert read.sheet.bounds == pytest.approx((0, 0, *panel.size), abs=0.01)
     rings = shapely.get_rings(shapely.get_parts([read.cuts.windows, read.sheet]))

@@ -38,12 +38,12 @@ def test_sheets_put_together_are_the_panel():
     assert len(sheets) > 2
     windows, paper = [], []
     for sheet in sheets:
-        out = io.StringIO()
-        write_svg(sheet, out, tolerance=EXACT)
+        write_svg(sheet, stream := io.BytesIO(), tolerance=EXACT)
+        drawn = stream.getvalue().decode()
         at = np.array(sheet.origin)
-        windows += [shapely.LinearRing(ring + at) for ring in _paths(out.getvalue(), "windows")]
-        edge = _paths(out.getvalue(), "edge")
-        assert _paths(out.getvalue(), "marks")
+        windows += [shapely.LinearRing(ring + at) for ring in _paths(drawn, "windows")]
+        edge = _paths(drawn, "edge")
+        assert _paths(drawn, "marks")
         paper.append(shapely.Polygon(max(edge, key=len) + at))
     wanted = shapely.get_rings(shapely.get_parts(panel.cuts.windows))
     assert len(windows) == len(wanted)

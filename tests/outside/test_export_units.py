@@ -107,9 +107,9 @@ def _read_hpgl(text: str) -> dict[int, list[np.ndarray]]:
 
 
 def test_hpgl_read_by_its_published_commands_is_the_panel():
-    out = io.StringIO()
+    out = io.BytesIO()
     write_hpgl(PANEL, out)
-    paths = _read_hpgl(out.getvalue())
+    paths = _read_hpgl(out.getvalue().decode())
     drawing = draw(PANEL)
     for layer in drawing.layers:
         if layer.kind is LineKind.GUIDES:

@@ -6,7 +6,7 @@ import io
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING, BinaryIO
 
 import numpy as np
 
@@ -32,7 +32,7 @@ colours."""
 
 def write_dxf(
     drawing: Drawing,
-    target: Path | TextIO,
+    target: Path | BinaryIO,
     *,
     style: Style = STYLE,
     polylines: bool = False,

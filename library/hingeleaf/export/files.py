@@ -18,7 +18,7 @@ import zlib
 from collections.abc import Iterator
 from contextvars import ContextVar
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, BinaryIO, TextIO, overload
+from typing import TYPE_CHECKING, BinaryIO
 
 from hingeleaf.catalogue.file_header import read_header
 from hingeleaf.catalogue.locks import read_start
@@ -160,15 +160,7 @@ def replacing(target: Path) -> Iterator[BinaryIO]:
         Path(beside).unlink(missing_ok=True)
 
 
-@overload
-def write_file(content: str, target: Path | TextIO) -> None: ...
-
-
-@overload
-def write_file(content: bytes, target: Path | BinaryIO) -> None: ...
-
-
-def write_file(content: str | bytes, target: Any) -> None:
+def write_file(content: str | bytes, target: Path | BinaryIO) -> None:
     """Write to a stream, or to a file that replaces an old one only once it is complete.
 
     Raises ExportError if a file cannot be written, and as `check_target` does.
@@ -178,7 +170,7 @@ def write_file(content: str | bytes, target: Any) -> None:
         with replacing(target) as stream:
             stream.write(marked)
     else:
-        target.write(marked.decode() if isinstance(content, str) else marked)
+        target.write(marked)
 
 
 def write_picture(picture: Image, target: Path | BinaryIO, dpi: float | None = None) -> None:

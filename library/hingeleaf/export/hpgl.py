@@ -6,7 +6,7 @@ Only commands that every such device supports: IN, SP, PU, PD and PA, at 40 plot
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TextIO
+from typing import BinaryIO
 
 from hingeleaf.export.drawing import Drawing, LineKind, Points, flatten
 from hingeleaf.export.files import write_file
@@ -23,7 +23,7 @@ POINTS_PER_LINE = 20
 
 def write_hpgl(
     drawing: Drawing,
-    target: Path | TextIO,
+    target: Path | BinaryIO,
     *,
     tip_offset: float = 0.0,
     tolerance: float = TOLERANCE,

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TextIO
+from typing import BinaryIO
 from xml.sax.saxutils import escape, quoteattr
 
 from hingeleaf.export.drawing import STYLE, TITLES, Drawing, Layer, LineStyle, Points, Stroke, Style
@@ -14,7 +14,7 @@ DECIMALS = 4
 
 
 def write_svg(
-    drawing: Drawing, target: Path | TextIO, *, style: Style = STYLE, units: Units = Units.MM
+    drawing: Drawing, target: Path | BinaryIO, *, style: Style = STYLE, units: Units = Units.MM
 ) -> None:
     """Write a drawing as SVG. Raises ExportError, see `write_file`."""
     write_file("\n".join(_document(drawing, style, units)) + "\n", target)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING, BinaryIO
 
 from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.export.drawing import STYLE, LineKind, Style
@@ -32,18 +32,21 @@ def sheets_of(panel: Panel, options: ExportOptions) -> list[tuple[Panel, Drawing
 
 
 def write_drawings(
-    drawings: Sequence[Drawing], target: Path | TextIO, options: ExportOptions, style: Style = STYLE
+    drawings: Sequence[Drawing],
+    target: Path | BinaryIO,
+    options: ExportOptions,
+    style: Style = STYLE,
 ) -> list[Path]:
     """Write drawings to cut files; returns the files.
 
     A PDF holds them all; of other formats there is one file per drawing, named after its sheet.
     Raises ExportError if a file cannot be written, UsageError for several sheets in one stream.
     """
-    if isinstance(target, Path) and options.format is Format.PDF:
+    if options.format is Format.PDF:
         from hingeleaf.export.pdf import write_pdf
 
         write_pdf(drawings, target, style=style)
-        return [target]
+        return [target] if isinstance(target, Path) else []
     write = _writer(options, style)
     if not isinstance(target, Path):
         if len(drawings) > 1:
@@ -148,7 +151,7 @@ def write_proof_of(
     )
 
 
-def _writer(options: ExportOptions, style: Style) -> Callable[[Drawing, Path | TextIO], None]:
+def _writer(options: ExportOptions, style: Style) -> Callable[[Drawing, Path | BinaryIO], None]:
     """The function that writes one drawing to a file of the chosen format."""
     if options.format is Format.DXF:
         from hingeleaf.export.dxf import write_dxf

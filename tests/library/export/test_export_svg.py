@@ -34,9 +34,9 @@ def any_file() -> Iterator[None]:
 
 
 def written(panel: object, **how: object) -> str:
-    stream = io.StringIO()
+    stream = io.BytesIO()
     write_svg(panel, stream, **how)  # type: ignore[arg-type]
-    return stream.getvalue()
+    return stream.getvalue().decode()
 
 
 def parsed(text: str) -> ElementTree.Element:

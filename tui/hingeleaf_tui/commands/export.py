@@ -213,7 +213,7 @@ class _Job:
     def write(self, drawings: Sequence[Drawing]) -> list[Path]:
         """Write drawings to cut files."""
         style = read_style(self.style_file) if self.style_file else STYLE
-        target = sys.stdout if str(self.out) == "-" else self.out
+        target = sys.stdout.buffer if str(self.out) == "-" else self.out
         return write_drawings(drawings, target, self.options, style)
 
 

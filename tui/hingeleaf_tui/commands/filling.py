@@ -208,4 +208,4 @@ def _files(names: Mapping[str, str], out: Path | None) -> dict[str, Path]:
 
 def _write(made: MadePanel, file: Path | None) -> None:
     if file is not None:
-        write_svg(draw(made.panel), sys.stdout if str(file) == "-" else file)
+        write_svg(draw(made.panel), sys.stdout.buffer if str(file) == "-" else file)
