@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 from array import array
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 
 import numpy as np
 from lxml import etree
@@ -84,7 +84,8 @@ class _Reader:
             raise PathDataError(letter)
         self.started = True
         if name == "Z":
-            self._close()
+            self.pen.close()
+            self.previous = "Z"
             if arguments.strip():
                 raise PathDataError(arguments)
         elif name == "A":
@@ -92,25 +93,19 @@ class _Reader:
         else:
             self._strokes(name, arguments, relative)
 
-    def _close(self) -> None:
-        self.pen.close()
-        self.previous = "Z"
-
     def _strokes(self, name: str, arguments: str, relative: bool) -> None:
         numbers, whole = _numbers(arguments)
         arity = _ARITY[name]
         count = len(numbers) // arity
         right = whole and len(numbers) > 0 and len(numbers) % arity == 0
         if name == "M" and count:
-            self.move(list(numbers[:2]), relative)
-            self.previous, name = "M", "L"
-            numbers, count = numbers[2:], count - 1
+            self._draw("M", list(numbers[:2]), relative)
+            name, numbers, count = "L", numbers[2:], count - 1
         if name in "LC" and count > _MIN_ARRAY_REPEATS:
             self._many(name, np.array(numbers[: count * arity]), relative)
         else:
             for i in range(0, count * arity, arity):
-                _DRAW[name](self, list(numbers[i : i + arity]), relative)
-                self.previous = name
+                self._draw(name, list(numbers[i : i + arity]), relative)
         if not right:
             raise PathDataError(arguments)
 
@@ -144,11 +139,21 @@ class _Reader:
     def _point(self, x: float, y: float, relative: bool) -> tuple[float, float]:
         return (self.pen.x + x, self.pen.y + y) if relative else (x, y)
 
-    def _points(self, numbers: list[float], relative: bool) -> Iterator[float]:
-        x, y = (self.pen.x, self.pen.y) if relative else (0.0, 0.0)
-        for i in range(0, len(numbers), 2):
-            yield numbers[i] + x
-            yield numbers[i + 1] + y
+    def _draw(self, name: str, numbers: list[float], relative: bool) -> None:
+        """Draw one straight line or curve."""
+        x, y = self._point(0.0, 0.0, relative)
+        if name == "H":
+            numbers = [x + numbers[0], self.pen.y]
+        elif name == "V":
+            numbers = [self.pen.x, y + numbers[0]]
+        else:
+            numbers = [number + (y if place % 2 else x) for place, number in enumerate(numbers)]
+        if name in "ST":
+            numbers = [*self._reflected("CS" if name == "S" else "QT"), *numbers]
+        _PEN[name](self.pen, *numbers)
+        if name in "CSQT":
+            self.control = numbers[-4], numbers[-3]
+        self.previous = name
 
     def _reflected(self, kinds: str) -> tuple[float, float]:
         """The last control point mirrored in the current point; the latter if there is none."""
@@ -156,48 +161,12 @@ class _Reader:
             return self.pen.x, self.pen.y
         return 2 * self.pen.x - self.control[0], 2 * self.pen.y - self.control[1]
 
-    def move(self, numbers: list[float], relative: bool) -> None:
-        self.pen.move(*self._points(numbers, relative))
 
-    def line(self, numbers: list[float], relative: bool) -> None:
-        self.pen.line(*self._points(numbers, relative))
-
-    def across(self, numbers: list[float], relative: bool) -> None:
-        self.pen.line(numbers[0] + (self.pen.x if relative else 0.0), self.pen.y)
-
-    def down(self, numbers: list[float], relative: bool) -> None:
-        self.pen.line(self.pen.x, numbers[0] + (self.pen.y if relative else 0.0))
-
-    def cubic(self, numbers: list[float], relative: bool) -> None:
-        x1, y1, x2, y2, x, y = self._points(numbers, relative)
-        self.pen.cubic(x1, y1, x2, y2, x, y)
-        self.control = x2, y2
-
-    def smooth_cubic(self, numbers: list[float], relative: bool) -> None:
-        x2, y2, x, y = self._points(numbers, relative)
-        self.pen.cubic(*self._reflected("CS"), x2, y2, x, y)
-        self.control = x2, y2
-
-    def quadratic(self, numbers: list[float], relative: bool) -> None:
-        x1, y1, x, y = self._points(numbers, relative)
-        self.pen.quadratic(x1, y1, x, y)
-        self.control = x1, y1
-
-    def smooth_quadratic(self, numbers: list[float], relative: bool) -> None:
-        x, y = self._points(numbers, relative)
-        self.control = self._reflected("QT")
-        self.pen.quadratic(*self.control, x, y)
-
-
-_DRAW: dict[str, Callable[[_Reader, list[float], bool], None]] = {
-    "M": _Reader.move,
-    "L": _Reader.line,
-    "H": _Reader.across,
-    "V": _Reader.down,
-    "C": _Reader.cubic,
-    "S": _Reader.smooth_cubic,
-    "Q": _Reader.quadratic,
-    "T": _Reader.smooth_quadratic,
+_PEN: dict[str, Callable[..., None]] = {
+    "M": PathBuilder.move,
+    **dict.fromkeys("LHV", PathBuilder.line),
+    **dict.fromkeys("CS", PathBuilder.cubic),
+    **dict.fromkeys("QT", PathBuilder.quadratic),
 }
 
 
