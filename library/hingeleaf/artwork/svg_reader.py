@@ -20,7 +20,14 @@ from hingeleaf.artwork.lengths import (
     parse_length,
 )
 from hingeleaf.artwork.matrices import IDENTITY, Box, Matrix, fit, multiply, parse_view_box, scaling
-from hingeleaf.artwork.painted_path import Areas, PaintedPath, bounds, paint_bounds, rectangle_clip
+from hingeleaf.artwork.painted_path import (
+    Areas,
+    PaintedPath,
+    bounds,
+    clipped,
+    paint_bounds,
+    rectangle_clip,
+)
 from hingeleaf.artwork.sanitize import open_svg
 from hingeleaf.artwork.walk import Walker
 from hingeleaf.errors import NothingToCutError, UnreadableArtworkError
@@ -165,19 +172,7 @@ def _on_page(
     if beyond_page or not page.width or not page.height:
         return painted_paths
     clip = rectangle_clip(Box(0.0, 0.0, page.width, page.height), scaling(MM_PER_PX, MM_PER_PX))
-    right, bottom = page.width * MM_PER_PX, page.height * MM_PER_PX
-    return [
-        painted if _is_within(painted, right, bottom) else painted.clipped(clip)
-        for painted in painted_paths
-    ]
-
-
-def _is_within(painted: PaintedPath, right: float, bottom: float) -> bool:
-    """Whether a path is certainly within the page; a stroke's mitres may extend beyond its box."""
-    if painted.stroke is not None and painted.stroke.join not in ("round", "bevel"):
-        return False
-    box = paint_bounds(painted)
-    return box[0] >= 0 and box[1] >= 0 and box[2] <= right and box[3] <= bottom
+    return clipped(painted_paths, clip)
 
 
 def _shapes(
@@ -248,15 +243,15 @@ class TransparentLayers:
 
     def __init__(self, least: float) -> None:
         self._through = 1 - least
-        self._areas: list[MultiPolygon] = []
-        self._shares: list[float] = []
+        self._regions: list[tuple[MultiPolygon, float]] = []
+        """Disjoint areas and the share of what is below that shines through each."""
 
     def add(self, area: MultiPolygon, alpha: float) -> MultiPolygon:
         """Add a coat; returns the area that it makes opaque."""
-        if len(self._areas) > MAX_REGIONS:
+        if len(self._regions) > MAX_REGIONS:
             return NO_WINDOWS
-        solid, kept, rest = [], [(NO_WINDOWS, 1.0)], area
-        for region, share in zip(self._areas, self._shares, strict=True):
+        solid, kept, rest = [], [], area
+        for region, share in self._regions:
             inside = NO_WINDOWS
             if shapely.intersects(region, area):
                 inside = area_of(robust(shapely.intersection, region, area))
@@ -270,7 +265,5 @@ class TransparentLayers:
             else:
                 kept.append((inside, share * (1 - alpha)))
         kept.append((rest, 1 - alpha))
-        kept = [(region, share) for region, share in kept if not region.is_empty]
-        self._areas = [region for region, _ in kept]
-        self._shares = [share for _, share in kept]
+        self._regions = [(region, share) for region, share in kept if not region.is_empty]
         return area_of(robust(shapely.union_all, solid)) if solid else NO_WINDOWS
