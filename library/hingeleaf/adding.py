@@ -25,10 +25,11 @@ from hingeleaf.model import (
 )
 from hingeleaf.paper.erosion import round_tips
 from hingeleaf.paper.footprints import find_footprint
-from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, plan_cautions
+from hingeleaf.paper.plan_comparison import best_plan, plan_cautions
 from hingeleaf.params import (
     ANY_TURN,
 )
+from hingeleaf.shapes.design import DesignCuts
 from hingeleaf.tasks import Progress, Task
 
 if TYPE_CHECKING:
@@ -114,33 +115,20 @@ def read_drawing(content: bytes, file: Path, options: ImportOptions) -> Artwork:
     )
 
 
-def prepare_drawing(
-    content: bytes, file: Path, options: ImportOptions
-) -> tuple[Prepared, tuple[Finding, ...]]:
-    """The cuts of a drawing, and the findings from reading it."""
+def prepare_drawing(content: bytes, file: Path, options: ImportOptions) -> Prepared:
+    """The cuts of a drawing, with the findings from reading and preparing it."""
     artwork = read_drawing(content, file, options)
     prepared = cut_best(artwork, options.preparation, options.card, options.way_of(file))
+    windows = prepared.windows
     if options.round_tips:
-        rounded = round_tips(prepared.windows, options.card.least_web)
-        prepared = replace(prepared, windows=rounded)
-    return prepared, artwork.findings
+        windows = round_tips(windows, options.card.least_web)
+    return replace(prepared, windows=windows, findings=(*artwork.findings, *prepared.findings))
 
 
-def _planned_motif(
-    drawing: tuple[Prepared, tuple[Finding, ...]], file: Path, options: ImportOptions
-) -> tuple[Motif, tuple[Finding, ...]]:
-    prepared, findings = drawing
-    bridged = _bridged(motif_without_bridges(prepared, file, options), options)
-    return bridged.motif, (
-        *findings,
-        *prepared.findings,
-        *bridged.findings,
-        *plan_cautions(bridged),
-    )
-
-
-def motif_without_bridges(prepared: Prepared, file: Path, options: ImportOptions) -> Motif:
-    """The motif of a prepared drawing, without bridges."""
+def motif_without_bridges(
+    prepared: Prepared | DesignCuts, file: Path, options: ImportOptions
+) -> Motif:
+    """The motif of a prepared drawing or of a design, without bridges."""
     return Motif(
         name=file.stem,
         windows=prepared.windows,
@@ -157,16 +145,10 @@ def motif_without_bridges(prepared: Prepared, file: Path, options: ImportOptions
     )
 
 
-def _turn_limit(prepared: Prepared) -> float:
+def _turn_limit(prepared: Prepared | DesignCuts) -> float:
     """Only rotationally symmetric motifs turn freely; any other may have an upper side."""
     shape = prepared.slits if prepared.windows.is_empty else prepared.windows
     return ANY_TURN if find_rotation(shape) > 1 else NEAR_UPRIGHT
-
-
-def _bridged(motif: Motif, options: ImportOptions) -> ComparedPlan:
-    """The motif bridged in the chosen style, or in the one that suits it best."""
-    card, width = options.card, options.bridge_width
-    return best_plan(motif, card, hold=options.hold, width=width)
 
 
 def _process_file(
@@ -176,19 +158,21 @@ def _process_file(
     try:
         with read_errors_of(file.name):
             content = load(file)
-            drawing = prepare_drawing(content, file, options)
-            vector = shape_descriptor.descriptor_of(drawing[0].windows, drawing[0].slits)
+            prepared = prepare_drawing(content, file, options)
+            vector = shape_descriptor.descriptor_of(prepared.windows, prepared.slits)
             duplicate = None if options.again else find_duplicate(library, vector, waiting)
             if duplicate is not None:
                 return duplicate_report(file, duplicate)
-            motif, findings = _planned_motif(drawing, file, options)
+            motif, card = motif_without_bridges(prepared, file, options), options.card
+            planned = best_plan(motif, card, hold=options.hold, width=options.bridge_width)
+            findings = (*prepared.findings, *planned.findings, *plan_cautions(planned))
     except CatalogueError:
         raise
     except HingeleafError as error:
         return ImportReport(
             file, ImportOutcome.LEFT_OUT, message=error.message, remedy=error.remedy
         )
-    return ReadyMotif(file, content, motif, vector, findings)
+    return ReadyMotif(file, content, planned.motif, vector, findings)
 
 
 def find_duplicate(

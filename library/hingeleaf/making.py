@@ -20,7 +20,6 @@ from hingeleaf.adding import (
     motif_without_bridges,
     store,
 )
-from hingeleaf.artwork.preparing import Prepared
 from hingeleaf.artwork.shape_descriptor import descriptor_of
 from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import area_of
@@ -62,9 +61,7 @@ def make_motif(
     Raises NothingToCutError, UsageError.
     """
     made = cut_design(design)
-    motif = motif_without_bridges(
-        Prepared(made.windows, made.slits, made.size), Path(name), options
-    )
+    motif = motif_without_bridges(made, Path(name), options)
     planned = _bridged(motif, design, made, options)
     return planned.motif, (*planned.findings, *plan_cautions(planned))
 

@@ -146,8 +146,7 @@ def read_drawing(file: str | Path, **options: Any) -> Motif:
     check_names(options, Preparation.__dataclass_fields__)
     choices = ImportOptions(DEFAULT, Preparation(**options))
     path = Path(file)
-    prepared, _ = prepare_drawing(load(path), path, choices)
-    return motif_without_bridges(prepared, path, choices)
+    return motif_without_bridges(prepare_drawing(load(path), path, choices), path, choices)
 
 
 def plan_bridges(

@@ -14,7 +14,7 @@ from hingeleaf.artwork.shape_descriptor import descriptor_of
 from hingeleaf.model import BridgeScaling, Card, HoldStyle, MaySell, Motif, SizeRange, Source
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.planning import plan_motif
-from hingeleaf.shapes.design import cut_design, design_from_text
+from hingeleaf.shapes.design import DesignCuts, cut_design, design_from_text
 from hingeleaf.tasks import Progress, Task
 
 if TYPE_CHECKING:
@@ -57,12 +57,11 @@ def patterns() -> tuple[Pattern, ...]:
     return tuple(_facts(path) for path in sorted(folder().glob("*.toml")))
 
 
-def prepared(pattern: Pattern) -> Prepared:
+def prepared(pattern: Pattern) -> Prepared | DesignCuts:
     """What is cut of a pattern, without bridges."""
     if pattern.drawing.suffix == ".svg":
         return prepare(read(pattern.drawing), Preparation())
-    made = cut_design(design_from_text(pattern.drawing.read_bytes()))
-    return Prepared(made.windows, made.slits, made.size)
+    return cut_design(design_from_text(pattern.drawing.read_bytes()))
 
 
 def unbridged(pattern: Pattern) -> Motif:

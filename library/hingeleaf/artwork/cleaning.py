@@ -4,6 +4,7 @@ import math
 from collections.abc import Callable
 
 import numpy as np
+import scipy
 import shapely
 from shapely import LinearRing, MultiPolygon, Polygon
 
@@ -18,9 +19,9 @@ _MOVE = 0.75
 _THINNING = 0.1
 """Shares of the tolerance: the step along an outline (half of it is lost where a corner lies
 between two points), how far a point may move, and the error of leaving points out."""
-_REACH = 20
-"""Number of steps to either side that count as a point's neighbourhood."""
-_FEWEST_STEPS = 4 * _REACH
+_SPREAD = 8
+"""Standard deviation, in steps along an outline, of the bell curve by which points are averaged."""
+_FEWEST_STEPS = 80
 _MAX_STEPS = 2_000_000
 """Fewest and most steps along one outline."""
 
@@ -65,7 +66,9 @@ def _smooth_ring(ring: LinearRing, tolerance: float) -> LinearRing:
     if not _FEWEST_STEPS <= steps <= _MAX_STEPS:
         return ring
     points = _even_steps(shapely.get_coordinates(ring), steps)
-    move = _local_mean(points) - points
+    move = (
+        scipy.ndimage.gaussian_filter1d(points, _SPREAD, axis=0, mode="wrap", truncate=2.5) - points
+    )
     far = np.hypot(*move.T)
     most = tolerance * _MOVE
     move[far > most] *= (most / far[far > most])[:, None]
@@ -80,15 +83,6 @@ def _even_steps(corners: Points, steps: int) -> Points:
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(corners, axis=0).T))])
     spots = np.linspace(0.0, along[-1], steps, endpoint=False)
     return np.column_stack([np.interp(spots, along, corners[:, axis]) for axis in (0, 1)])
-
-
-def _local_mean(points: Points) -> Points:
-    """The bell-weighted mean of every point's neighbourhood on a closed line."""
-    bell = np.exp(-0.5 * (np.arange(-_REACH, _REACH + 1) / (_REACH / 2.5)) ** 2)
-    around = np.concatenate([points[-_REACH:], points, points[:_REACH]])
-    sums = [np.convolve(around[:, axis], bell, "valid") for axis in (0, 1)]
-    means: Points = np.column_stack(sums) / bell.sum()
-    return means
 
 
 def without_small(
