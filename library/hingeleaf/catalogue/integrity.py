@@ -55,7 +55,7 @@ def examine(db: Database, *, repair: bool = False) -> Task[list[IntegrityProblem
     """
     found: list[IntegrityProblem] = []
     for done, (message, check) in enumerate(CHECKS):
-        yield Progress(done, len(CHECKS), message, list(found))
+        yield Progress(done, len(CHECKS), f"Checking the {message}", list(found))
         try:
             found += check(db)
         except (DamagedLibraryError, sqlite3.DatabaseError, ValueError, TypeError) as error:

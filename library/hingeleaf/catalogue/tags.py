@@ -60,22 +60,24 @@ _USED_BY_REMOVED = """
     SELECT mt.tag_id, count(*) FROM motif m CROSS JOIN motif_tag mt ON mt.motif_id = m.id
     WHERE m.removed IS NOT NULL GROUP BY mt.tag_id
 """
-_USED_WITHIN = """
+_WITHIN = "u.name > t.name || '/' AND u.name < t.name || '0'"
+"""Whether tag `u` is within tag `t`: '0' is the character after '/'."""
+_USED_WITHIN = f"""
     SELECT t.id, count(DISTINCT mt.motif_id)
     FROM tag t
-    JOIN tag u ON u.id = t.id OR (u.name > t.name || '/' AND u.name < t.name || '0')
+    JOIN tag u ON u.id = t.id OR ({_WITHIN})
     JOIN motif_tag mt ON mt.tag_id = u.id
     JOIN motif m ON m.id = mt.motif_id AND m.removed IS NULL
-    WHERE EXISTS (SELECT 1 FROM tag w WHERE w.name > t.name || '/' AND w.name < t.name || '0')
+    WHERE EXISTS (SELECT 1 FROM tag u WHERE {_WITHIN})
     GROUP BY t.id
 """
 """Only for tags that contain others, since counting distinct motifs is slow."""
 
 
-def of_motif(db: Database, motif_id: int) -> tuple[str, ...]:
+def of_motif(reader: Database | Change, motif_id: int) -> tuple[str, ...]:
     """A motif's tags by name."""
     return tuple(
-        db.column(
+        reader.column(
             "SELECT t.name FROM motif_tag mt JOIN tag t ON t.id = mt.tag_id "
             "WHERE mt.motif_id = ? ORDER BY t.name",
             (motif_id,),
@@ -85,37 +87,27 @@ def of_motif(db: Database, motif_id: int) -> tuple[str, ...]:
 
 def put_on(change: Change, motif_ids: Iterable[int], tags: Iterable[str]) -> None:
     """Add tags to motifs; existing ones stay."""
-    tag_ids = [_find_or_add(change, tag_name(tag)) for tag in tags]
+    tag_ids = {_find_or_add(change, tag_name(tag)) for tag in tags}
     for motif_id in motif_ids:
-        there = _ids_on(change, motif_id)
-        for tag_id in dict.fromkeys(tag_ids):
-            if tag_id not in there:
-                change.insert("motif_tag", {"motif_id": motif_id, "tag_id": tag_id})
+        for tag_id in sorted(tag_ids - _ids_on(change, motif_id)):
+            change.insert("motif_tag", {"motif_id": motif_id, "tag_id": tag_id})
 
 
 def take_off(change: Change, motif_ids: Iterable[int], tags: Iterable[str]) -> None:
     """Remove tags from motifs, and delete tags that are then unused."""
-    tag_ids = [
-        tag_id for tag in tags if (tag_id := id_of(change, "tag", tag_name(tag))) is not None
-    ]
+    tag_ids = {id_of(change, "tag", tag_name(tag)) for tag in tags}
     for motif_id in motif_ids:
-        there = _ids_on(change, motif_id)
-        for tag_id in dict.fromkeys(tag_ids):
-            if tag_id in there:
-                change.delete("motif_tag", (motif_id, tag_id))
+        for tag_id in sorted(_ids_on(change, motif_id) & tag_ids):
+            change.delete("motif_tag", (motif_id, tag_id))
     drop_unused(change)
 
 
 def set_on(change: Change, motif_id: int, tags: Iterable[str]) -> None:
     """Replace the tags of a motif."""
-    wanted = {_find_or_add(change, tag_name(tag)) for tag in tags}
-    there = _ids_on(change, motif_id)
-    for tag_id in sorted(there - wanted):
-        change.delete("motif_tag", (motif_id, tag_id))
-    for tag_id in sorted(wanted - there):
-        change.insert("motif_tag", {"motif_id": motif_id, "tag_id": tag_id})
-    if there - wanted:
-        drop_unused(change)
+    wanted = dict.fromkeys(map(tag_name, tags))
+    put_on(change, [motif_id], wanted)
+    if superfluous := set(of_motif(change, motif_id)) - wanted.keys():
+        take_off(change, [motif_id], superfluous)
 
 
 def _rename(change: Change, old: str, new: str) -> None:
@@ -126,19 +118,22 @@ def _rename(change: Change, old: str, new: str) -> None:
         raise UsageError(f"{old} cannot be within itself.", "Choose another name.")
     if new == old:
         return
-    for tag_id, name in _with_those_within(change, old):
+    within = change.connection.execute(
+        f"SELECT u.id, u.name FROM tag t JOIN tag u ON u.id = t.id OR ({_WITHIN}) "
+        "WHERE t.name = ? ORDER BY u.name",
+        (old,),
+    )
+    for tag_id, name in within.fetchall():
         _move(change, tag_id, new + name[len(old) :])
     drop_unused(change)
 
 
 def drop_unused(change: Change) -> None:
     """Delete tags that no motif and no tag within them uses, innermost first."""
-    unused = """
+    unused = f"""
         SELECT t.id FROM tag t
         WHERE NOT EXISTS (SELECT 1 FROM motif_tag mt WHERE mt.tag_id = t.id)
-        AND NOT EXISTS (
-            SELECT 1 FROM tag u WHERE u.name > t.name || '/' AND u.name < t.name || '0'
-        )
+        AND NOT EXISTS (SELECT 1 FROM tag u WHERE {_WITHIN})
     """
     while found := change.column(unused):
         for tag_id in found:
@@ -157,14 +152,6 @@ def _move(change: Change, tag_id: int, name: str) -> None:
         change.delete("motif_tag", (motif_id, tag_id))
         if target not in _ids_on(change, motif_id):
             change.insert("motif_tag", {"motif_id": motif_id, "tag_id": target})
-
-
-def _with_those_within(change: Change, name: str) -> list[tuple[int, str]]:
-    return change.connection.execute(
-        "SELECT id, name FROM tag WHERE name = :name "
-        "OR (name > :name || '/' AND name < :name || '0') ORDER BY name",
-        {"name": name},
-    ).fetchall()
 
 
 def _find_or_add(change: Change, name: str) -> int:
