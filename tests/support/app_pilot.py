@@ -97,7 +97,7 @@ def make_library(folder: Path) -> Path:
 
 def laid(library: Path, seed: int = 1) -> panel_session.PanelFilling:
     """A filling of two motifs in a heart."""
-    recipe = recipe_form.changed(recipe_form.usual(), "kind", "shape")
+    recipe = recipe_form.changed(recipe_form.default_recipe(), "kind", "shape")
     recipe = replace(recipe, rules=replace(recipe.rules, seed=seed))
     with Library.open(library) as opened:
         known = {name: opened.motif(name) for name in ("buoy", "hull")}

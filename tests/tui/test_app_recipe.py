@@ -36,7 +36,7 @@ def library(tmp_path: Path) -> Path:
 def test_an_outline_file_becomes_the_field(tmp_path: Path) -> None:
     file = tmp_path / "gatepost.svg"
     file.write_text(SQUARE, encoding="utf-8")
-    recipe = recipe_form.changed(recipe_form.usual(), "kind", "outline")
+    recipe = recipe_form.changed(recipe_form.default_recipe(), "kind", "outline")
     assert recipe_form.shown(recipe)["file"] == recipe_form.NO_FILE
     recipe = recipe_form.changed(recipe, "file", str(file))
     recipe = recipe_form.changed(recipe, "height", "120mm")
@@ -48,7 +48,7 @@ def test_an_outline_file_becomes_the_field(tmp_path: Path) -> None:
 
 
 def test_an_outline_that_is_missing_is_refused_in_words(tmp_path: Path) -> None:
-    recipe = recipe_form.changed(recipe_form.usual(), "kind", "outline")
+    recipe = recipe_form.changed(recipe_form.default_recipe(), "kind", "outline")
     with pytest.raises(HingeleafError, match="nowhere"):
         recipe_form.changed(recipe, "file", str(tmp_path / "nowhere.svg"))
     with pytest.raises(HingeleafError):
@@ -56,7 +56,7 @@ def test_an_outline_that_is_missing_is_refused_in_words(tmp_path: Path) -> None:
 
 
 def test_sheet_depth_kinds_and_trust_go_into_the_recipe() -> None:
-    recipe = recipe_form.usual()
+    recipe = recipe_form.default_recipe()
     for key, text in {"sheet": "A4", "depth": "18", "kinds": "7"}.items():
         recipe = recipe_form.changed(recipe, key, text)
     recipe = recipe_form.changed(recipe, "proven", "proven")
@@ -134,7 +134,7 @@ LINE_OF = {
 @pytest.mark.parametrize("kind", ["letter", "word", "border", "shape", "outline"])
 def test_every_option_of_fill_has_its_line(kind: str) -> None:
     command = fill.commands[kind]
-    recipe = recipe_form.changed(recipe_form.usual(), "kind", kind)
+    recipe = recipe_form.changed(recipe_form.default_recipe(), "kind", kind)
     recipe = recipe_form.changed(recipe, "words", "Nora")
     lines = recipe_form.shown(recipe)
     for option in command.params:
@@ -189,7 +189,7 @@ VALUES = [
 def test_a_line_takes_a_value_shows_it_and_keeps_it(
     kind: str, key: str, text: str, shows: str
 ) -> None:
-    recipe = recipe_form.changed(recipe_form.usual(), "kind", kind)
+    recipe = recipe_form.changed(recipe_form.default_recipe(), "kind", kind)
     recipe = recipe_form.changed(recipe, "words", "Nora")
     changed = recipe_form.changed(recipe, key, text)
     assert recipe_form.shown(changed)[key] == shows
@@ -198,7 +198,7 @@ def test_a_line_takes_a_value_shows_it_and_keeps_it(
 
 
 def test_a_place_is_told_only_where_there_is_a_sheet_to_measure_on() -> None:
-    recipe = recipe_form.changed(recipe_form.usual(), "words", "Nora")
+    recipe = recipe_form.changed(recipe_form.default_recipe(), "words", "Nora")
     recipe = recipe_form.changed(recipe, "keep_out_middle", "60,40mm")
     no_file = recipe_form.changed(recipe, "kind", "outline")
     assert "keep_out_middle" not in recipe_form.shown(no_file)
@@ -220,7 +220,7 @@ def test_a_place_is_told_only_where_there_is_a_sheet_to_measure_on() -> None:
     ],
 )
 def test_a_value_that_makes_no_sense_changes_nothing(key: str, text: str, message: str) -> None:
-    recipe = recipe_form.changed(recipe_form.usual(), "words", "Nora")
+    recipe = recipe_form.changed(recipe_form.default_recipe(), "words", "Nora")
     with pytest.raises(HingeleafError, match=message):
         recipe_form.changed(recipe, key, text)
 
@@ -228,7 +228,7 @@ def test_a_value_that_makes_no_sense_changes_nothing(key: str, text: str, messag
 def test_a_drawing_is_kept_free_and_both_are_set_alike(tmp_path: Path) -> None:
     file = tmp_path / "latch.svg"
     file.write_text(SQUARE, encoding="utf-8")
-    recipe = recipe_form.changed(recipe_form.usual(), "drawing", str(file))
+    recipe = recipe_form.changed(recipe_form.default_recipe(), "drawing", str(file))
     assert "keep_out_height" in recipe_form.shown(recipe)
     recipe = recipe_form.changed(recipe, "words", "Nora")
     recipe = recipe_form.changed(recipe, "keep_out_height", "14")
@@ -243,7 +243,7 @@ def test_a_drawing_is_kept_free_and_both_are_set_alike(tmp_path: Path) -> None:
 async def test_a_name_in_an_opening_is_drawn_where_it_is_cut_and_else_told(
     library: Path,
 ) -> None:
-    recipe = recipe_form.usual()
+    recipe = recipe_form.default_recipe()
     told = {"kind": "border", "outer": "160x120mm", "inner": "90x60mm", "words": "Fern"}
     for key, text in told.items():
         recipe = recipe_form.changed(recipe, key, text)

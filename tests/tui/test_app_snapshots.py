@@ -32,7 +32,7 @@ def app(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Hingeleaf:
 
 def laid() -> panel_session.PanelFilling:
     """Five motifs in a heart, one of them pinned, placed by hand so that nothing is computed."""
-    recipe = recipe_form.changed(recipe_form.usual(), "kind", "shape")
+    recipe = recipe_form.changed(recipe_form.default_recipe(), "kind", "shape")
     spec = recipe.field
     assert isinstance(spec, ShapeSpec)
     assert spec.shape is Outline.HEART

@@ -109,7 +109,7 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_python_command_and_app_fill_alike(library: Path, name: str) -> None:
     field, options, words, lines = RECIPES[name]
     recipe = hl.make_recipe(field, budget="draft", **options)
-    by_form = recipe_form.usual()
+    by_form = recipe_form.default_recipe()
     for key, text in (lines | {"budget": "draft"}).items():
         by_form = recipe_form.changed(by_form, key, text)
     assert by_form == recipe
@@ -156,7 +156,7 @@ def test_what_is_out_of_bounds_is_refused_with_one_sentence(
     with pytest.raises(HingeleafError) as by_python:
         hl.make_recipe(PLAIN, **value)
     with pytest.raises(HingeleafError) as by_form:
-        recipe_form.changed(recipe_form.usual(), key, text)
+        recipe_form.changed(recipe_form.default_recipe(), key, text)
     by_command = runner(library)("fill", *WORDS, *words)
     assert by_command.exit_code == 2
     assert message in str(by_python.value) and message in str(by_form.value)
@@ -274,7 +274,7 @@ def test_a_parameter_added_in_one_place_is_found_in_all(tmp_path: Path) -> None:
 
 
 def test_defaults_are_one(library: Path) -> None:
-    assert hl.make_recipe(hl.letter("B")) == recipe_form.usual() == hl.Recipe()
+    assert hl.make_recipe(hl.letter("B")) == recipe_form.default_recipe() == hl.Recipe()
     help_of = CliRunner().invoke(main, ["fill", "letter", "--help"]).stdout
     for default in ("[12 mm]", "[45 mm]", "[2 mm]", "[normal]", "[200 mm]"):
         assert default in help_of

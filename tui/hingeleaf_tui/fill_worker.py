@@ -27,7 +27,7 @@ MODULES = (
 )
 """Modules needed for a filling that are slow to load."""
 
-OFTEN = 0.06
+FRAME_INTERVAL = 0.06
 """Least seconds between two fillings shown; faster changes would not be seen."""
 
 
@@ -90,5 +90,5 @@ def fill(
 
     with Library.open(library, create=False) as opened:
         task: Generator[Progress[PoolReady | FillFrame], None, FilledField]
-        task = map_results(fill_steps(opened, recipe, refill=refill), shown, every=OFTEN)
+        task = map_results(fill_steps(opened, recipe, refill=refill), shown, every=FRAME_INTERVAL)
         return shown((yield from task))

@@ -37,7 +37,7 @@ class SearchResult:
 
     names: tuple[str, ...]
     of: int
-    nothing: str = ""
+    explanation: str = ""
     """How the search was understood, if it found nothing."""
 
 

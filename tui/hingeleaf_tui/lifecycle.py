@@ -81,7 +81,7 @@ class LifecycleApp(App[None]):
 
     async def action_quit(self) -> None:
         """Quit, after asking if there is unsaved work."""
-        lost = self.services.work.lost()
+        lost = self.services.work.unsaved_sentences()
         if not lost:
             self.exit()
             return
@@ -163,7 +163,7 @@ class LifecycleApp(App[None]):
         error = self._exception or RuntimeError("unknown fault")
         lines = [f"Something went wrong in Hingeleaf. The log is {settings.log_to_file(log)}"]
         log.error("the app failed", exc_info=error)
-        if self.services.work.lost():
+        if self.services.work.unsaved_sentences():
             saved = self.services.work.save()
             lines.append(
                 "Start Hingeleaf again to continue with your unsaved work."

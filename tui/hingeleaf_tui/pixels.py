@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from hingeleaf_tui.drawing.canvas import Picture
 
-WORDS = 0.8
+TEXT_HEIGHT = 0.8
 """Height of text, as a share of a character's height."""
 COLOURS = {"": "background", "label": "foreground", "finding": "fault", "chosen": "foreground"}
 """Styles whose colour has another name in a theme."""
@@ -131,7 +131,7 @@ def image(picture: Picture, theme: str) -> Image:
     drawn = flat.convert("RGB")
     columns, rows = picture.size
     across, down = drawn.width / columns, drawn.height / rows
-    pen, font = ImageDraw.Draw(drawn), ImageFont.load_default(WORDS * down)
+    pen, font = ImageDraw.Draw(drawn), ImageFont.load_default(TEXT_HEIGHT * down)
     for column, row, words, style in picture.labels:
         left, top = column * across, row * down
         right, bottom = left + len(words) * across, top + down

@@ -71,17 +71,17 @@ def read(place: Path | None = None) -> Settings:
         found = tomllib.loads(text)
     except (OSError, ValueError, RecursionError):
         return Settings()
-    usual = Settings()
+    defaults = Settings()
     for known in fields(Settings):
         value = found.get(known.name)
-        if type(value) is type(getattr(usual, known.name)) and _is_usable(known.name, value):
-            setattr(usual, known.name, value)
+        if type(value) is type(getattr(defaults, known.name)) and _is_usable(known.name, value):
+            setattr(defaults, known.name, value)
     for old, new in RENAMED:
-        usual.keys = {
+        defaults.keys = {
             new + id.removeprefix(old) if id.startswith(old) else id: key
-            for id, key in usual.keys.items()
+            for id, key in defaults.keys.items()
         }
-    return usual
+    return defaults
 
 
 def write(kept: Settings, place: Path | None = None) -> bool:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from hingeleaf_tui.jobs import Jobs
     from hingeleaf_tui.panel_session import PanelSession, PanelState
 
-SOON = 0.3
+WRITE_INTERVAL = 0.3
 """Least seconds between two writes, and greatest delay of the last change."""
 
 
@@ -47,7 +47,7 @@ class UnsavedWork:
             from hingeleaf_tui import panel_session
             from hingeleaf_tui.forms import recipe_form
 
-            self._panel = panel_session.PanelSession(recipe_form.usual(), self.changed)
+            self._panel = panel_session.PanelSession(recipe_form.default_recipe(), self.changed)
         return self._panel
 
     def begin(self) -> Draft | None:
@@ -66,7 +66,7 @@ class UnsavedWork:
         if panel is not None:
             self.panel.resume(panel)
 
-    def lost(self) -> list[str]:
+    def unsaved_sentences(self) -> list[str]:
         """Sentences about the work that is neither in the library nor in a file."""
         lost = []
         if self._panel is not None and self._panel.unsaved:
@@ -80,7 +80,7 @@ class UnsavedWork:
         self._note()
         if self._is_due:
             return
-        wait = self._written + SOON - time.monotonic()
+        wait = self._written + WRITE_INTERVAL - time.monotonic()
         if wait <= 0:
             self._write()
         else:

@@ -27,7 +27,7 @@ ROUNDS = 6
 """Iterations that improve the points' parameters; more gain next to nothing."""
 GIVE_UP_FACTOR = 8.0
 """A run with an initial error of this many tolerances is not iterated: it must be split anyway."""
-MOST_SAMPLES = 64
+MAX_SAMPLES = 64
 """Sampled points per run; a curve cannot deviate much between them."""
 EXTRA_BETWEEN = 0.1, 2e-3
 """Extra deviation allowed half-way between two points: share of the tolerance, and mm."""
@@ -136,9 +136,9 @@ def dot(one: Complex, other: Complex) -> Floats:
 
 
 def _sampled(points: Complex, runs: Runs) -> _Samples:
-    """Up to MOST_SAMPLES evenly spread points of every run, with chord-length parameters."""
+    """Up to MAX_SAMPLES evenly spread points of every run, with chord-length parameters."""
     whole = runs.last - runs.first
-    count = np.minimum(whole + 1, MOST_SAMPLES)
+    count = np.minimum(whole + 1, MAX_SAMPLES)
     begins = np.concatenate([[0], np.cumsum(count)[:-1]])
     owner = np.repeat(np.arange(len(runs)), count)
     nth = np.arange(len(owner)) - begins[owner]

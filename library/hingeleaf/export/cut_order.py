@@ -122,11 +122,11 @@ def _begin(stroke: Stroke, nodes: Indices, choice: int) -> Stroke:
 
 NEIGHBOURS = 8
 """Number of nearest neighbours tried as the next point."""
-MOST_VISITS = 20
+MAX_VISITS = 20
 """Greatest average number of visits per point; rarely more than three are needed."""
 LONGEST_MOVE = 3
 """Greatest number of points moved together."""
-LEAST_GAIN = 1e-9
+MIN_GAIN = 1e-9
 """mm: smaller gains are ignored."""
 
 
@@ -135,7 +135,7 @@ def route(places: Complex, start: complex = 0j) -> list[int]:
     path = _Path(np.concatenate([[start], places]))
     waiting = deque(path.order)
     idle = [False] * len(path.order)
-    for _ in range(MOST_VISITS * len(path.order)):
+    for _ in range(MAX_VISITS * len(path.order)):
         if not waiting:
             break
         place = waiting.popleft()
@@ -194,7 +194,7 @@ class _Path:
             return set()
         before = self._step(first - 1, first) + self._step(last, last + 1)
         after = self._step(first - 1, last) + self._step(first, last + 1)
-        if after > before - LEAST_GAIN:
+        if after > before - MIN_GAIN:
             return set()
         self.order[first : last + 1] = self.order[first : last + 1][::-1]
         self._count_from(first, last + 1)
@@ -212,7 +212,7 @@ class _Path:
             freed -= self._step(first - 1, last + 1)
             added = self._step(target, first) + self._step(last, target + 1)
             added -= self._step(target, target + 1)
-            if added < freed - LEAST_GAIN:
+            if added < freed - MIN_GAIN:
                 moved = self._at(first - 1, first, last, last + 1, target, target + 1)
                 self._relocate(first, last, target)
                 return moved

@@ -16,7 +16,7 @@ from hingeleaf.export.tooling import fold_lines, overcut
 from hingeleaf.export.tracing import trace
 from hingeleaf.panel.compose import Panel
 
-USUAL = ExportOptions()
+DEFAULT_OPTIONS = ExportOptions()
 CLEAR = 2.0
 """mm: preferred distance of a cut's start, its weakest place, from a bridge (our own choice)."""
 
@@ -25,7 +25,7 @@ NOT_CUT = (LineKind.GUIDES, LineKind.MARKS, LineKind.FOLDS)
 """Kinds of line whose intersections with cuts need not be preserved."""
 
 
-def draw(panel: Panel, options: ExportOptions = USUAL) -> Drawing:
+def draw(panel: Panel, options: ExportOptions = DEFAULT_OPTIONS) -> Drawing:
     """The panel's lines by kind, in mm from the sheet's top left corner, in cutting order."""
     origin = np.array(panel.origin)
     found = lines_by_kind(panel)

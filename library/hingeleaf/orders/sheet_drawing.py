@@ -8,7 +8,7 @@ import numpy as np
 from hingeleaf.errors import UsageError
 from hingeleaf.export.drawing import Drawing, Layer, LineKind, Points, Shape, Stroke
 from hingeleaf.export.options import ExportOptions
-from hingeleaf.export.panel_drawing import USUAL, draw
+from hingeleaf.export.panel_drawing import DEFAULT_OPTIONS, draw
 from hingeleaf.field.letters import text_outlines
 from hingeleaf.orders.nesting import SheetOptions, Spot, nest
 from hingeleaf.panel.compose import Panel
@@ -58,7 +58,7 @@ def lay_on_sheets(
     panels: Sequence[Panel],
     options: SheetOptions,
     copies: Sequence[int | None] = (),
-    how: ExportOptions = USUAL,
+    how: ExportOptions = DEFAULT_OPTIONS,
 ) -> list[Sheet]:
     """The panels in the given copies on as few sheets as possible, grouped by card.
 

@@ -35,7 +35,7 @@ from hingeleaf.paper.parts import Parts, find_parts
 GRAVEST_FIRST = (Severity.FAULT, Severity.CAUTION, Severity.NOTE)
 NO_RANGES: Mapping[str, SizeRange] = {}
 NO_COPIES: Mapping[str, int] = {}
-AS_USUAL = Demands()
+DEFAULT_DEMANDS = Demands()
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +88,7 @@ class Report:
 
 def check(
     panel: Panel,
-    demands: Demands = AS_USUAL,
+    demands: Demands = DEFAULT_DEMANDS,
     *,
     proven: Mapping[str, SizeRange] = NO_RANGES,
     computed: Mapping[str, SizeRange | None] = NO_RANGES,

@@ -19,7 +19,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import multiline_of, near_pairs, windows_of
 from hingeleaf.model import Artwork, Card, Cuts, Finding, Severity, Shape
 from hingeleaf.panel.card_test_sheet import PURPOSE, card_for_test_sheet
-from hingeleaf.panel.check import AS_USUAL, Report, check_cuts, with_findings
+from hingeleaf.panel.check import DEFAULT_DEMANDS, Report, check_cuts, with_findings
 from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.file_flaps import file_flaps
 from hingeleaf.panel.findings import FindingKind, found
@@ -61,7 +61,7 @@ def read_cut_file(
 def check_cut_file(
     source: Path | bytes,
     card: Card,
-    demands: Demands = AS_USUAL,
+    demands: Demands = DEFAULT_DEMANDS,
     *,
     name: str | None = None,
 ) -> Report:

@@ -33,7 +33,7 @@ SIMPLIFY_TOLERANCE = 0.02
 BUFFER_SHARES = (0.5, 0.25)
 """Buffer distances as shares of the limit; too large a buffer would fill the space behind a
 neck."""
-LEAST_HOLLOW = 0.5
+MIN_HOLLOW = 0.5
 """A cut whose hull has less paper than this many squares of a buffer distance closes no ring at it:
 three points around a circle of that radius, evenly spaced, enclose 1.3 squares."""
 QUARTER_SEGMENTS = 4
@@ -115,7 +115,7 @@ class _Webs:
         closes = np.zeros(len(self.groups), bool)
         for share in BUFFER_SHARES:
             reach = share * limit + SIMPLIFY_TOLERANCE
-            open_ = np.flatnonzero(~closes & (self.hollow > LEAST_HOLLOW * reach**2))
+            open_ = np.flatnonzero(~closes & (self.hollow > MIN_HOLLOW * reach**2))
             grown = shapely.buffer(self.simple[open_], reach, quad_segs=QUARTER_SEGMENTS)
             closes[open_] = shapely.get_num_interior_rings(grown) > 0
         return closes

@@ -52,7 +52,7 @@ KINDS: dict[str, type[Figure]] = {
     "rings": Rings,
     "snowflake": Snowflake,
 }
-USUAL: dict[type[Shape], Layout] = {
+DEFAULT_LAYOUTS: dict[type[Shape], Layout] = {
     Star: Layout(),
     Rosette: Layout(cut=CutMode.WINDOW),
     Leaf: Layout(cut=CutMode.WINDOW),

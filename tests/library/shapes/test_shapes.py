@@ -23,8 +23,8 @@ from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.shapes.bilateral import Heart, Leaf, Wings
 from hingeleaf.shapes.curves import bent, lobe, turned
 from hingeleaf.shapes.design import (
+    DEFAULT_LAYOUTS,
     KINDS,
-    USUAL,
     Design,
     Shape,
     cut_design,
@@ -158,7 +158,7 @@ def _none(name: str) -> object:
 @pytest.mark.parametrize("shape", [kind() for kind in KINDS.values()], ids=repr)
 def test_a_design_reads_back_as_it_was(shape: Shape) -> None:
     piece = read_piece("leaf@3,-4mm:1in", _none)
-    design = Design(shape, replace(USUAL[type(shape)], copies=3, away=0.25), (piece,))
+    design = Design(shape, replace(DEFAULT_LAYOUTS[type(shape)], copies=3, away=0.25), (piece,))
     assert design_from_text(design_to_text(design)) == design
 
 

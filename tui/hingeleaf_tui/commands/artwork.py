@@ -36,8 +36,8 @@ from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import find_card
 
 DEFAULTS = ImportOptions()
-READING = ("beyond_page", "faintest", "missing_font")
-ROWS = 40
+READING_OPTIONS = ("beyond_page", "faintest", "missing_font")
+LISTED_PARTS = 40
 """Parts listed unless --all is given."""
 
 
@@ -45,11 +45,13 @@ ROWS = 40
 @click.argument("places", nargs=-1, required=True, metavar="FILE...", type=FILE_OR_FOLDER)
 @section(
     "The motif",
-    options_of(DEFAULTS, skip=READING),
+    options_of(DEFAULTS, skip=READING_OPTIONS),
     click.option("--card", help="The card to plan bridges for."),
 )
 @section(
-    "How the drawing is read", options_of(DEFAULTS.preparation), options_of(DEFAULTS, only=READING)
+    "How the drawing is read",
+    options_of(DEFAULTS.preparation),
+    options_of(DEFAULTS, only=READING_OPTIONS),
 )
 @section("Where it came from", options_of(DEFAULTS.source))
 @library_option
@@ -115,9 +117,9 @@ def add(
 @click.command()
 @click.argument("file", type=FILE)
 @click.option(
-    "--all", "list_all", is_flag=True, help=f"List every part, not only the first {ROWS}."
+    "--all", "list_all", is_flag=True, help=f"List every part, not only the first {LISTED_PARTS}."
 )
-@add_options(options_of(DEFAULTS.preparation), options_of(DEFAULTS, only=READING))
+@add_options(options_of(DEFAULTS.preparation), options_of(DEFAULTS, only=READING_OPTIONS))
 @add_options(options_of(DEFAULTS, only=("way",)))
 @click.option("--ways", "all_ways", is_flag=True, help="List the ways to cut it, the best first.")
 @click.option("--out", type=OUT_FILE, help="With --ways: draw them side by side (.png).")
@@ -199,7 +201,7 @@ def _cuts(prepared: Any) -> str:
 
 
 def _report_parts(artwork: Artwork, list_all: bool) -> None:
-    shown = artwork.shapes if list_all else artwork.shapes[:ROWS]
+    shown = artwork.shapes if list_all else artwork.shapes[:LISTED_PARTS]
     print_table(
         ("part", "layer", "colour", "area mm²", "file line"),
         [
@@ -215,7 +217,9 @@ def _report_parts(artwork: Artwork, list_all: bool) -> None:
         right=("area mm²", "file line"),
     )
     if len(shown) < len(artwork.shapes):
-        echo(f"\n{plural(len(artwork.shapes), 'part')}, the first {ROWS} listed (see --all)")
+        echo(
+            f"\n{plural(len(artwork.shapes), 'part')}, the first {LISTED_PARTS} listed (see --all)"
+        )
 
 
 def _report_imports(reports: list[ImportReport]) -> None:

@@ -51,7 +51,7 @@ from hingeleaf_tui.shared.phrases import order_facts
 FORMATS = (*Format, "png")
 
 
-def usual_style() -> Path | None:
+def default_style() -> Path | None:
     """The user's own style file, if it exists."""
     file = Path(platformdirs.user_config_dir("hingeleaf")) / "lines.toml"
     return file if file.is_file() else None
@@ -74,7 +74,7 @@ def usual_style() -> Path | None:
     "style_file",
     type=FILE,
     envvar="HINGELEAF_STYLE",
-    default=usual_style,
+    default=default_style,
     help="Your own lines, in TOML: tables guides, marks, folds, slits, windows and edge with "
     "colour, width, dash and fill.  [lines.toml in your settings folder]",
 )
@@ -224,11 +224,11 @@ def _read_job(out: Path, given: dict[str, Any]) -> _Job:
         raise UsageError(
             f"{out.name} does not say what to write.", f"End its name with .{', .'.join(FORMATS)}."
         )
-    usual = ExportOptions() if kind == "png" else ExportOptions(Format(kind))
+    defaults = ExportOptions() if kind == "png" else ExportOptions(Format(kind))
     return _Job(
         out,
         kind,
-        with_options(usual, given),
+        with_options(defaults, given),
         with_options(LookOptions(), given),
         given["style_file"],
         given["assembly"],
@@ -258,8 +258,8 @@ def write_on_sheets(
     panels: Sequence[tuple[Panel, int | None]], rates: Rates, out: Path, given: dict[str, Any]
 ) -> dict[str, Any]:
     """Write panels in numbers of copies on as few sheets as possible, with default options."""
-    usual = {"style_file": usual_style(), "assembly": False, "proof": False}
-    return _on_sheets(panels, rates, _read_job(out, usual), given)
+    defaults = {"style_file": default_style(), "assembly": False, "proof": False}
+    return _on_sheets(panels, rates, _read_job(out, defaults), given)
 
 
 def _on_sheets(

@@ -30,8 +30,8 @@ from hingeleaf_tui.commands.sheet_export import SHEET_OPTIONS
 from hingeleaf_tui.forms.options import Command, Decorator, add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import find_card
 
-USUAL = Recipe()
-KEEP_OUT = "keep-out-"
+DEFAULT_RECIPE = Recipe()
+KEEP_OUT_PREFIX = "keep-out-"
 KEEP_OUT_NAMES = {"letter_spacing": "--keep-out-spacing", "line_spacing": "--keep-out-leading"}
 SAVE_OPTION = click.option(
     "--save",
@@ -83,8 +83,8 @@ def panel_options(field: str, defaults: Any, *more: Decorator) -> Callable[[Comm
             "Card, sheet and frame",
             click.option("--card", "card_name", metavar="CARD", help="The card to cut."),
             options_of(Card, only=("grain",)),
-            options_of(USUAL, only=("sheet", "tile", "cut_outline", "mark_outline")),
-            options_of(USUAL.frame),
+            options_of(DEFAULT_RECIPE, only=("sheet", "tile", "cut_outline", "mark_outline")),
+            options_of(DEFAULT_RECIPE.frame),
         ),
         section(
             "Keep-out area",
@@ -95,15 +95,15 @@ def panel_options(field: str, defaults: Any, *more: Decorator) -> Callable[[Comm
                 metavar="FILE",
                 help="A drawing that motifs keep away from.",
             ),
-            options_of(KeepOutText(""), prefix=KEEP_OUT),
+            options_of(KeepOutText(""), prefix=KEEP_OUT_PREFIX),
             options_of(
                 KeepOutText("").style,
-                prefix=KEEP_OUT,
+                prefix=KEEP_OUT_PREFIX,
                 only=("height", "widest", "letter_spacing", "line_spacing", "align", "bolder"),
                 names=KEEP_OUT_NAMES,
             ),
-            options_of(Lettering, prefix=KEEP_OUT, only=("font", "weight", "further")),
-            options_of(USUAL, only=("cut_keep_outs",)),
+            options_of(Lettering, prefix=KEEP_OUT_PREFIX, only=("font", "weight", "further")),
+            options_of(DEFAULT_RECIPE, only=("cut_keep_outs",)),
         ),
         section("Output", RESULT_OPTIONS),
     )
@@ -142,7 +142,7 @@ def read_recipe(spec: FieldSpec, options: dict[str, Any], library: Library) -> R
     """
     choice = with_options(Choice(), options)
     recipe = replace(
-        with_options(USUAL, options),
+        with_options(DEFAULT_RECIPE, options),
         field=spec,
         card=with_options(find_card(library, options["card_name"]), options),
         choice=replace(choice, turn_limit=0.0) if options["upright"] else choice,
@@ -160,8 +160,8 @@ def _keep_outs(options: dict[str, Any]) -> tuple[KeepOut, ...]:
         letters = replace(
             KeepOutText("").style, font=options.get("font"), weight=options.get("weight")
         )
-        style = with_options(letters, options, KEEP_OUT)
-        kept.append(with_options(KeepOutText(text, style), options, KEEP_OUT))
+        style = with_options(letters, options, KEEP_OUT_PREFIX)
+        kept.append(with_options(KeepOutText(text, style), options, KEEP_OUT_PREFIX))
     if file := options["keep_out_shape"]:
-        kept.append(with_options(KeepOutShape(read_outline(file)), options, KEEP_OUT))
+        kept.append(with_options(KeepOutShape(read_outline(file)), options, KEEP_OUT_PREFIX))
     return tuple(kept)

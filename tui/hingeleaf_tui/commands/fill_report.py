@@ -16,7 +16,7 @@ from hingeleaf_tui.commands.tables import print_text
 from hingeleaf_tui.shared.keep_out import keep_out_data, keep_out_sentences
 from hingeleaf_tui.shared.phrases import evenness_sentence, filling_sentences, font_sentences
 
-OVER = ", replacing the panel of this name; `hingeleaf undo` brings that back"
+REPLACING = ", replacing the panel of this name; `hingeleaf undo` brings that back"
 MAX_LISTED = 5
 """Number of unusable motifs listed by name."""
 
@@ -50,7 +50,7 @@ def print_report(made: MadePanel, result: Result, out: Path | None, *, several: 
     if not made.report.faults:
         lines.append("The check found no fault.")
     if saved.name:
-        lines.append(f"Saved in the library as {saved.name}{OVER if saved.replaced else ''}.")
+        lines.append(f"Saved in the library as {saved.name}{REPLACING if saved.replaced else ''}.")
     if out and not to_stderr:
         lines.append(f"Written to {out}.")
     if not (out or saved.name or saved.aside or several):

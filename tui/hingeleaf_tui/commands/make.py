@@ -13,7 +13,7 @@ from hingeleaf.making import add_made, design_of, make_again, make_motif, read_p
 from hingeleaf.model import Card, Finding, Motif
 from hingeleaf.paper.resized import recut
 from hingeleaf.shapes.curves import Traced
-from hingeleaf.shapes.design import KINDS, USUAL, Design, Figure, Shape
+from hingeleaf.shapes.design import DEFAULT_LAYOUTS, KINDS, Design, Figure, Shape
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.answers import finding_data, picture_of, print_findings
@@ -22,8 +22,8 @@ from hingeleaf_tui.commands.tables import echo
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import find_card
 
-CHOICES = ImportOptions()
-CHOSEN = (
+DEFAULT_OPTIONS = ImportOptions()
+OPTION_NAMES = (
     *("hold", "bridge_width", "round_tips", "tags", "notes"),
     *("turn_limit", "may_mirror", "may_bend"),
 )
@@ -42,7 +42,7 @@ def make() -> None:
 def _options(kind: type[Shape]) -> Command:
     """Options common to all kinds."""
     return add_options(
-        options_of(USUAL[kind]),
+        options_of(DEFAULT_LAYOUTS[kind]),
         click.option(
             "--join",
             "added",
@@ -57,7 +57,7 @@ def _options(kind: type[Shape]) -> Command:
             metavar="PART",
             help="Leave paper in the form of a shape or motif, as in star@0,0:15mm.",
         ),
-        options_of(CHOICES, only=CHOSEN, names={"bridge_width": "--bridges"}),
+        options_of(DEFAULT_OPTIONS, only=OPTION_NAMES, names={"bridge_width": "--bridges"}),
         click.option("--name", help="The name of the motif; by default its kind."),
         click.option("--again", is_flag=True, help="Add it even if the library has this shape."),
         click.option("--change", "changed", metavar="MOTIF", help="Change a motif made before."),
@@ -117,7 +117,7 @@ def _make(
             for part in ("added", "taken_off")
             if options[part] or before is None
         }
-        first = before or Design(shape(library, None), USUAL[kind])
+        first = before or Design(shape(library, None), DEFAULT_LAYOUTS[kind])
         design = replace(
             first,
             shape=shape(library, before),
@@ -125,7 +125,7 @@ def _make(
             **pieces,
         )
         choices = replace(
-            with_options(CHOICES, options),
+            with_options(DEFAULT_OPTIONS, options),
             card=find_card(library, options["card"]),
             again=options["again"],
         )

@@ -61,7 +61,7 @@ def replace_option(command: Command) -> Command:
     )(cast(Command, run))
 
 
-OTHERS = "Options"
+LAST_HEADING = "Options"
 """The heading of options that belong to no section; it comes last."""
 FILE = File()
 FILE_OR_FOLDER = File(dir_okay=True)
@@ -136,9 +136,9 @@ class SectionedCommand(click.Command):
         for option in self.get_params(ctx):
             record = option.get_help_record(ctx) if isinstance(option, click.Option) else None
             if record is not None:
-                sections.setdefault(getattr(option, "heading", OTHERS), []).append(record)
-        if OTHERS in sections:
-            sections[OTHERS] = sections.pop(OTHERS)
+                sections.setdefault(getattr(option, "heading", LAST_HEADING), []).append(record)
+        if LAST_HEADING in sections:
+            sections[LAST_HEADING] = sections.pop(LAST_HEADING)
         for heading, records in sections.items():
             with formatter.section(heading):
                 formatter.write_dl(records)

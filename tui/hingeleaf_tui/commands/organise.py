@@ -156,14 +156,14 @@ def source(motifs: tuple[str, ...], library: Library, as_json: bool, **options: 
         echo(f"Set {', '.join(sorted(given))} of {plural(len(motifs), 'motif')}.")
 
 
-WORDS = {"never": False, "allowed": True}
+PERMISSIONS = {"never": False, "allowed": True}
 
 
 @click.command()
 @click.argument("motifs", nargs=-1, required=True)
 @add_options(options_of(Motif, only=("turn_limit",)))
-@click.option("--mirror", type=click.Choice([*WORDS]), help="Whether they may be mirrored.")
-@click.option("--bend", type=click.Choice([*WORDS]), help="Whether they may be bent.")
+@click.option("--mirror", type=click.Choice([*PERMISSIONS]), help="Whether they may be mirrored.")
+@click.option("--bend", type=click.Choice([*PERMISSIONS]), help="Whether they may be bent.")
 @with_library
 def allow(
     motifs: tuple[str, ...],
@@ -175,8 +175,8 @@ def allow(
 ) -> None:
     """Set how MOTIFS may be turned, mirrored and bent to fit. Options not given stay unchanged."""
     given = given_options(Motif, options)
-    given |= {"may_mirror": WORDS[mirror]} if mirror else {}
-    given |= {"may_bend": WORDS[bend]} if bend else {}
+    given |= {"may_mirror": PERMISSIONS[mirror]} if mirror else {}
+    given |= {"may_bend": PERMISSIONS[bend]} if bend else {}
     if not given:
         raise UsageError("Nothing to change was named.", "For example: --bend allowed.")
     with library.change(f"Set how {', '.join(motifs)} may be placed"):

@@ -16,7 +16,7 @@ from hingeleaf_tui.terminal import look
 
 COLUMNS, ROWS = 44, 16
 """Size of the drawing in characters."""
-HOW = "Write for example --part 2=points:foot; --parts shows their numbers."
+REMEDY = "Write for example --part 2=points:foot; --parts shows their numbers."
 
 
 def parse(words: Sequence[str], motif: Motif) -> tuple[PartRequest, ...]:
@@ -64,9 +64,9 @@ def _request(word: str, motif: Motif) -> PartRequest:
         hold = HoldStyle(style) if style else None
         hinge = HingeSide(side) if side else None
     except ValueError:
-        raise UsageError(f"{wanted!r} is not a hold style with a hinge side.", HOW) from None
+        raise UsageError(f"{wanted!r} is not a hold style with a hinge side.", REMEDY) from None
     if not equals or (hold is None and hinge is None):
-        raise UsageError(f"{word!r} is not a part and its hold style.", HOW)
+        raise UsageError(f"{word!r} is not a part and its hold style.", REMEDY)
     return PartRequest(_place(which, motif), hold, hinge)
 
 

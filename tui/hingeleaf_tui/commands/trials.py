@@ -57,7 +57,7 @@ def _record_motif(library: Library, as_json: bool, options: dict[str, Any]) -> N
     if name is None:
         raise UsageError("No motif was named.", "Write its name after `trial`.")
     library.trials.record(
-        name, card, _outcomes(options), revision=options["revision"], **_sitting(options)
+        name, card, _outcomes(options), revision=options["revision"], **_cut_facts(options)
     )
     status = library.trials.status(name, card, options["revision"])
     sure = _sure(library, name, card, options["revision"])
@@ -83,7 +83,7 @@ def _record_panel(library: Library, as_json: bool, options: dict[str, Any]) -> N
                     f"Name a motif on it, or a place from 1 to {len(placements)}.",
                 )
             failed.update(dict.fromkeys(places, outcome))
-    count = library.trials.record_panel(panel, card, failed=failed, **_sitting(options))
+    count = library.trials.record_panel(panel, card, failed=failed, **_cut_facts(options))
     _print_answer(
         as_json,
         {"panel": panel, "card": card, "trials": count, "failed": len(failed)},
@@ -201,7 +201,7 @@ def _card(library: Library, name: str | None) -> str:
     return find_card(library, name).name
 
 
-def _sitting(options: dict[str, Any]) -> dict[str, Any]:
+def _cut_facts(options: dict[str, Any]) -> dict[str, Any]:
     return {"made": options["made"]} | {key: options[key] or "" for key in ("blade", "remark")}
 
 

@@ -16,15 +16,15 @@ from hingeleaf_tui.drawing.canvas import SCALE, Canvas
 from hingeleaf_tui.drawing.motif import fold_up
 from hingeleaf_tui.drawing.raster import Dots
 
-HATCHES = (0, 2, 3, 4, 6)
+HATCH_SPACINGS = (0, 2, 3, 4, 6)
 """Hatch spacing of each step of the scale without colours, from weak to strong."""
-GAPS = (2.0, 1.5, 1.0, 0.5)
+GAP_LIMITS = (2.0, 1.5, 1.0, 0.5)
 """Limits of the steps as multiples of the gap, from wide to narrow."""
 TINT_RADIUS = 4.0
 """Radius in mm of the tinted paper around a place."""
 PAPER = ("sheet", "paper", "flap-face", "field", "window", "pinned", *SCALE)
-FIGURES = ("window", "pinned")
-FREE = ("", "sheet", "paper", "field")
+MOTIF_STYLES = ("window", "pinned")
+FREE_STYLES = ("", "sheet", "paper", "field")
 """Styles that each tint is laid over."""
 SWATCH = 2
 """Columns of a sample in the legend."""
@@ -58,7 +58,7 @@ class PullTint:
         over = _over(canvas, PAPER, self.hatched)
         for step in reversed(range(len(SCALE))):
             dots = _discs(points[steps == step], TINT_RADIUS / canvas.view.dot, canvas)
-            canvas.tint(dots, SCALE[step], over, HATCHES[step] if self.hatched else 0)
+            canvas.tint(dots, SCALE[step], over, HATCH_SPACINGS[step] if self.hatched else 0)
         for number, place in reversed(list(enumerate(self.places[:3], 1))):
             canvas.label(place.at, f" {number} ", "finding" if number == 1 else "label")
         _legend(canvas, [f"{pull:g}" for pull in PULL_LIMITS], "N", self.hatched)
@@ -75,12 +75,12 @@ class GapTint:
     def paint(self, canvas: Canvas) -> None:
         """Paint the overlay with a legend below."""
         distances = self._on(canvas)
-        bounds = [share * self.gap for share in GAPS]
-        over = _over(canvas, FREE, self.hatched)
+        bounds = [share * self.gap for share in GAP_LIMITS]
+        over = _over(canvas, FREE_STYLES, self.hatched)
         steps = np.searchsorted(-np.array(bounds), -distances, side="right")
         for step, style in enumerate(SCALE):
             dots = (steps == step) & np.isfinite(distances)
-            canvas.tint(dots, style, over, HATCHES[step] if self.hatched else 0)
+            canvas.tint(dots, style, over, HATCH_SPACINGS[step] if self.hatched else 0)
         _legend(canvas, [f"{bound:g}" for bound in bounds], "mm", self.hatched)
 
     def _on(self, canvas: Canvas) -> NDArray[np.float64]:
@@ -104,7 +104,7 @@ def _over(canvas: Canvas, styles: Sequence[str], hatched: bool) -> Sequence[str]
     it."""
     if not hatched:
         return styles
-    canvas.tint(np.ones((canvas.view.height, canvas.view.width), dtype=np.bool_), "", FIGURES)
+    canvas.tint(np.ones((canvas.view.height, canvas.view.width), dtype=np.bool_), "", MOTIF_STYLES)
     return ("", *styles)
 
 
@@ -126,7 +126,7 @@ def _legend(canvas: Canvas, bounds: Sequence[str], unit: str, hatched: bool) -> 
     """Samples of the scale in the last row, with the values between them."""
     column, row = 0, canvas.rows - 1
     for step, style in enumerate(SCALE):
-        canvas.swatch(column, row, SWATCH, style, HATCHES[step] if hatched else 0)
+        canvas.swatch(column, row, SWATCH, style, HATCH_SPACINGS[step] if hatched else 0)
         column += SWATCH
         if step < len(bounds):
             words = f" {bounds[step]} "

@@ -70,12 +70,12 @@ def _place(request: ImportRequest, text: str) -> ImportRequest:
     return replace(cleared, place=text, files=files, left_out=frozenset())
 
 
-FIRST = (
+COMMON_KEYS = (
     *("place", "tags", "maker", "licence", "may_sell"),
     *("size", "border", "band", "side", "hold", "bridge_width"),
 )
 """Entries that most drawings need, from top to bottom."""
-EVERY: list[EntryBinding[ImportRequest]] = [
+ALL_LINES: list[EntryBinding[ImportRequest]] = [
     EntryBinding(
         FormEntry(
             "place",
@@ -94,12 +94,12 @@ EVERY: list[EntryBinding[ImportRequest]] = [
         lambda request, source: replace(request, choices=replace(request.choices, source=source)),
     ),
 ]
-_LINE = {line.entry.key: line for line in EVERY}
-_FINER = [line for line in EVERY if line.entry.key not in FIRST]
-LINES = (*(_LINE[key] for key in FIRST), *_FINER)
+_LINE = {line.entry.key: line for line in ALL_LINES}
+_OTHER_LINES = [line for line in ALL_LINES if line.entry.key not in COMMON_KEYS]
+LINES = (*(_LINE[key] for key in COMMON_KEYS), *_OTHER_LINES)
 ENTRIES: tuple[FormEntry | str, ...] = (
-    *(_LINE[key].entry for key in FIRST),
+    *(_LINE[key].entry for key in COMMON_KEYS),
     "Finer",
-    *(line.entry for line in _FINER),
+    *(line.entry for line in _OTHER_LINES),
 )
 """The form, from top to bottom."""

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
 
-NO = "no"
+NOT_WRITTEN = "no"
 
 
 class ProofFormat(StrEnum):
@@ -51,7 +51,7 @@ class ExportOrder:
     folder: Path
     options: ExportOptions = field(default_factory=ExportOptions)
     looks: LookOptions = field(default_factory=LookOptions)
-    also: str = NO
+    also: str = NOT_WRITTEN
     """The format of a second cut file, if any."""
     assembly: bool = parameter(False, "Also write the page with assembly instructions (PDF).")
     picture: bool = parameter(False, "Also write a picture (PNG).")
@@ -73,7 +73,7 @@ class ExportOrder:
     def beside(self) -> dict[str, Path]:
         """Further files by kind."""
         names = {
-            "also": "" if self.also == NO else f"{self.name}.{self.also}",
+            "also": "" if self.also == NOT_WRITTEN else f"{self.name}.{self.also}",
             "assembly": f"{self.name}-assembly.pdf" if self.assembly else "",
             "picture": f"{self.name}.png" if self.picture else "",
             "proof": f"{self.name}-proof.{self.proof}" if self.proof else "",
@@ -116,9 +116,13 @@ LINES: list[EntryBinding[ExportOrder]] = [
     ),
     *FILE_LINES[:1],
     EntryBinding(
-        FormEntry("also", "Also as", (NO, "pdf", "svg", "dxf", "plt"), help="A second cut file."),
+        FormEntry(
+            "also", "Also as", (NOT_WRITTEN, "pdf", "svg", "dxf", "plt"), help="A second cut file."
+        ),
         lambda order: order.also,
-        lambda order, text: replace(order, also=NO if text == order.options.format else text),
+        lambda order, text: replace(
+            order, also=NOT_WRITTEN if text == order.options.format else text
+        ),
     ),
     *FILE_LINES[1:],
     *lines_of(ExportOrder, only=("assembly", "picture")),
@@ -186,7 +190,7 @@ def write(
         files = writing.write_drawings(drawings, order.target, order.options)
     yield Progress(2, 3, "writing the files beside it")
     with allowed():
-        if order.also != NO:
+        if order.also != NOT_WRITTEN:
             also = replace(order.options, format=type(order.options.format)(order.also))
             second = writing.write_drawings(drawings, order.beside["also"], also)
             files = [*files, *second]

@@ -8,7 +8,7 @@ from hingeleaf.import_options import ImportOptions
 from hingeleaf.making import piece_text, read_piece
 from hingeleaf.model import Motif
 from hingeleaf.shapes.curves import Traced
-from hingeleaf.shapes.design import KINDS, USUAL, AddedShape, Design, Figure, Shape
+from hingeleaf.shapes.design import DEFAULT_LAYOUTS, KINDS, AddedShape, Design, Figure, Shape
 from hingeleaf.shapes.layout import Layout
 from hingeleaf.shapes.radial import Star
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, attribute, lines_of
@@ -18,7 +18,7 @@ from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, attribute, lines_
 class Making:
     """A new motif, or an existing one that is being changed."""
 
-    design: Design = field(default_factory=lambda: Design(Star(), USUAL[Star]))
+    design: Design = field(default_factory=lambda: Design(Star(), DEFAULT_LAYOUTS[Star]))
     name: str = ""
     """Its name; by default its kind."""
     choices: ImportOptions = field(default_factory=ImportOptions)
@@ -69,7 +69,7 @@ def _kind(making: Making, text: str) -> Making:
     kind = KINDS[text]
     if isinstance(making.design.shape, kind):
         return making
-    layout = replace(USUAL[kind], size=making.design.layout.size)
+    layout = replace(DEFAULT_LAYOUTS[kind], size=making.design.layout.size)
     return making.with_layout(layout).with_shape(kind())
 
 

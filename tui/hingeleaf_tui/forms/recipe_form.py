@@ -41,7 +41,7 @@ BUILT_IN = parameters(Lettering)["font"].none
 KINDS = ("letter", "word", "border", "shape", "outline")
 SIZES = ("outer", "inner", "size", "sheet")
 """Entries that can be chosen from common frame sizes."""
-FIRST = (
+COMMON_KEYS = (
     *("kind", "text", "words", "file", "shape", "height", "outer", "size", "inner", "font", "card"),
     *("query", "gap", "smallest", "largest", "seed", "budget"),
 )
@@ -49,7 +49,7 @@ FIRST = (
 RecipeLine = EntryBinding[Recipe]
 
 
-def usual(card: Card = DEFAULT, query: str = "") -> Recipe:
+def default_recipe(card: Card = DEFAULT, query: str = "") -> Recipe:
     """The recipe of a new panel."""
     return Recipe(card=card, choice=Choice(query))
 
@@ -330,14 +330,14 @@ def _groups() -> dict[str, list[RecipeLine]]:
     kept_free = [*_keep_out_lines()]
     every = {line.entry.key: line for line in (card, *field, *mix, *kept_free)}
     return {
-        "": [every[key] for key in FIRST],
-        "More about motifs": [line for line in mix if line.entry.key not in FIRST],
-        "More about the field": [line for line in field if line.entry.key not in FIRST],
+        "": [every[key] for key in COMMON_KEYS],
+        "More about motifs": [line for line in mix if line.entry.key not in COMMON_KEYS],
+        "More about the field": [line for line in field if line.entry.key not in COMMON_KEYS],
         "Sheet and frame": [
             *lines_of(Recipe, only=("cut_outline", "mark_outline", "sheet", "tile")),
             *lines_of(Frame, *attribute("frame")),
         ],
-        "Keep-out area": [line for line in kept_free if line.entry.key not in FIRST],
+        "Keep-out area": [line for line in kept_free if line.entry.key not in COMMON_KEYS],
     }
 
 

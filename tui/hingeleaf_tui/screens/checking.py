@@ -162,7 +162,9 @@ class CheckingScreen(RecipeScreen):
             self.query(FormLine).first().focus()
             self.begin(Refill(pinned))
         else:
-            self._edit(partial(refill.circle, filled.placed, *event.circle), "refill of a circle")
+            self._refill_after(
+                partial(refill.circle, filled.placed, *event.circle), "refill of a circle"
+            )
 
     @on(ArrangeView.EditsWanted)
     def _ask_edits(self) -> None:
@@ -184,7 +186,7 @@ class CheckingScreen(RecipeScreen):
             topic="edit",
         )
 
-    def _edit(self, make: Callable[[], Refill], what: str) -> None:
+    def _refill_after(self, make: Callable[[], Refill], what: str) -> None:
         """Refill what an edit leaves, or show why it is impossible."""
         try:
             todo = make()
@@ -193,36 +195,36 @@ class CheckingScreen(RecipeScreen):
             return
         self.begin(todo, what)
 
-    def mend(self, numbers: Sequence[int]) -> None:
+    def fix_findings(self, numbers: Sequence[int]) -> None:
         """Put other motifs in the places of these findings."""
         filled, reviewed = self.session.filled, self.session.reviewed
         if filled is not None and reviewed is not None:
             found = tuple(reviewed.report.findings[number] for number in numbers)
             report = replace(reviewed.report, findings=found)
-            self._edit(
+            self._refill_after(
                 partial(refill.fixed, filled.placed, reviewed.panel, report),
                 "mending",
             )
 
     @on(CursorList.Opened, "#findings")
-    def _ask_to_mend(self) -> None:
+    def _offer_fixes(self) -> None:
         """Offer remedies for the chosen finding."""
         reviewed, number = self.session.reviewed, self.findings.cursor
         if reviewed is None:
             return
         finding = reviewed.report.with_weak_places[number]
-        mendable = panel_session.fixable(reviewed)
+        fixable = panel_session.fixable(reviewed)
         answers = {"b": "Back to the recipe", "n": "Stay in the list"}
-        if len(mendable) > 1:
-            answers = {"a": f"Fix all {len(mendable)} that other motifs can fix"} | answers
-        if number in mendable:
+        if len(fixable) > 1:
+            answers = {"a": f"Fix all {len(fixable)} that other motifs can fix"} | answers
+        if number in fixable:
             answers = {"m": "Fix it: fill this place with another motif"} | answers
 
         def answered(answer: str | None) -> None:
             if answer == "m":
-                self.mend([number])
+                self.fix_findings([number])
             elif answer == "a":
-                self.mend(mendable)
+                self.fix_findings(fixable)
             elif answer == "b":
                 self.query(FormLine).first().focus()
 

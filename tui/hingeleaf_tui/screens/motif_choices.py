@@ -23,7 +23,7 @@ from hingeleaf.paper.hinges import Hinges
 from hingeleaf.paper.plan_comparison import ComparedPlan, compare_plans
 from hingeleaf.paper.resized import Resized
 from hingeleaf.shapes.bilateral import Heart, Leaf, Wings
-from hingeleaf.shapes.design import USUAL, Design, Figure
+from hingeleaf.shapes.design import DEFAULT_LAYOUTS, Design, Figure
 from hingeleaf.shapes.radial import Star
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.text import plural
@@ -68,7 +68,7 @@ class HoldStylesDialog(SideBySide[HoldExample]):
         for hold, shape in EXAMPLES.items():
             yield Progress(len(found), len(EXAMPLES), "drawing examples")
             options = ImportOptions(hold=hold, card=DEFAULT)
-            motif, _ = make_motif(Design(shape, USUAL[type(shape)]), hold, options)
+            motif, _ = make_motif(Design(shape, DEFAULT_LAYOUTS[type(shape)]), hold, options)
             found.append(HoldExample(hold, Resized(motif, DEFAULT, motif.size)))
         return found
 

@@ -106,7 +106,7 @@ class MotifsScreen(MotifChanges):
 
     def _found(self, found: SearchResult) -> None:
         show_all = self.services.with_keys("\n\n{motifs.clear} in the list shows all motifs.")
-        self.motifs.show(found.names, found.nothing and found.nothing + show_all)
+        self.motifs.show(found.names, found.explanation and found.explanation + show_all)
         self.motifs.choose(self.next_chosen)
         self.next_chosen = ""
         if found.of == 0:
@@ -316,6 +316,6 @@ def _design_of(library: Library, name: str) -> Design:
     """The design of a motif; if it has none, a design that uses the motif as its shape."""
     from hingeleaf.making import design_of, traced
     from hingeleaf.shapes.curves import Traced
-    from hingeleaf.shapes.design import USUAL, Design
+    from hingeleaf.shapes.design import DEFAULT_LAYOUTS, Design
 
-    return design_of(library, name) or Design(traced(library.motif(name)), USUAL[Traced])
+    return design_of(library, name) or Design(traced(library.motif(name)), DEFAULT_LAYOUTS[Traced])

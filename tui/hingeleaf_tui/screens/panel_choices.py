@@ -17,7 +17,7 @@ COUNT = 4
 """Number of seeds tried."""
 LABEL = 13
 """Columns of the labels."""
-ALWAYS = ("Covered", "Motifs")
+ALWAYS_SHOWN = ("Covered", "Motifs")
 """Shown even if equal; other figures only if they differ."""
 
 
@@ -34,7 +34,7 @@ class PanelsDialog(SideBySide[PanelFilling]):
         lines = [
             f"{label:<{LABEL}}{figure}"
             for label, figure in figures(item).items()
-            if label in ALWAYS or any(figure != other[label] for other in every)
+            if label in ALWAYS_SHOWN or any(figure != other[label] for other in every)
         ]
         paint = partial(_draw, item, self.services.drawing_ink)
         return PictureChoice(self.title_of(item), lines, paint)

@@ -33,8 +33,8 @@ from hingeleaf_tui.shared.phrases import format_status
 from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import TextList, TextRow
 
-SIGNS = {"held": ("+", "good"), "tore": ("x", "fault"), "fell": ("x", "fault")}
-SAYS = {"held": "held", "tore": "tore", "fell": "a part fell out"}
+OUTCOME_SIGNS = {"held": ("+", "good"), "tore": ("x", "fault"), "fell": ("x", "fault")}
+OUTCOME_WORDS = {"held": "held", "tore": "tore", "fell": "a part fell out"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,9 +184,9 @@ def _record_dialog(services: Services, record: Record) -> SavingDialog[TrialCut]
 
 
 def _line(trial: Trial) -> TextRow:
-    sign, kind = SIGNS[trial.outcome]
+    sign, kind = OUTCOME_SIGNS[trial.outcome]
     rest = ", ".join(filter(None, (trial.blade, trial.remark)))
-    words = f"{format_mm(trial.size):<9}{SAYS[trial.outcome]}"
+    words = f"{format_mm(trial.size):<9}{OUTCOME_WORDS[trial.outcome]}"
     if rest:
         words = f"{words}, {rest}"
     return TextRow(

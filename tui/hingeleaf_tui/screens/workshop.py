@@ -35,7 +35,7 @@ from hingeleaf_tui.widgets.text_list import TextList, TextRow
 CARD: list[EntryBinding[Card]] = lines_of(Card)
 READINGS: list[EntryBinding[Readings]] = lines_of(Readings)
 AUTO = "automatic"
-ROOMY = 110
+WIDE_LIST = 110
 """Columns from which the list shows where a card's limits come from."""
 SETTINGS = (
     FormEntry(
@@ -102,7 +102,7 @@ class WorkshopScreen(SheetFileScreen):
     def _show(self, cards: list[Card]) -> None:
         self._cards = {card.name: card for card in cards}
         own = self.services.settings.card
-        origin = _origin if self.size.width >= ROOMY else lambda _: ""
+        origin = _origin if self.size.width >= WIDE_LIST else lambda _: ""
         self.query_one("#cards", TextList).show(
             [
                 TextRow(

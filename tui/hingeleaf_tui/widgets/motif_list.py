@@ -23,7 +23,7 @@ TALL_SCREEN = 34
 
 CELLS = ((18, 9), (28, 14), (40, 20))
 """Columns and lines per motif on the contact sheet, from small to large."""
-MAX_KNOWN = 1000
+MAX_CACHED = 1000
 """Number of motifs whose drawings are cached."""
 
 
@@ -116,7 +116,7 @@ class MotifList(CursorList):
         """Store rows that were requested."""
         self._rows.update(rows)
         self._asked -= rows.keys()
-        for key in list(self._rows)[: len(self._rows) - MAX_KNOWN]:
+        for key in list(self._rows)[: len(self._rows) - MAX_CACHED]:
             del self._rows[key]
         for place, key in enumerate(self._near(0), self._first):
             if key in rows:

@@ -16,7 +16,7 @@ from textual.suggester import Suggester
 from textual.widget import Widget
 from textual.widgets import Input
 
-MOST = 5000
+MAX_LISTED = 5000
 """Greatest number of names in a folder that are searched."""
 
 
@@ -40,7 +40,7 @@ def complete(typed: str) -> str | None:
         with os.scandir(Path(folder or ".").expanduser()) as entries:
             fitting = sorted(
                 (entry.name.startswith("."), entry.name, entry.is_dir())
-                for _, entry in zip(range(MOST), entries, strict=False)
+                for _, entry in zip(range(MAX_LISTED), entries, strict=False)
                 if entry.name.startswith(begun)
             )
     except OSError:
