@@ -13,10 +13,10 @@ from hingeleaf.artwork.document import (
     tag_of,
     transform_of,
 )
-from hingeleaf.artwork.lengths import Viewport
-from hingeleaf.artwork.matrices import Box, Matrix, multiply
+from hingeleaf.artwork.lengths import UNIT_BOX, Box, Measures
+from hingeleaf.artwork.matrices import Matrix, multiply
 from hingeleaf.artwork.painted_path import Clip, PaintedPath, box_matrix, clipped, rectangle_clip
-from hingeleaf.artwork.path_data import Measures, is_shape
+from hingeleaf.artwork.path_data import is_shape
 from hingeleaf.artwork.styles import computed
 
 Walk = Callable[[etree._Element, RenderContext], list[PaintedPath]]
@@ -83,7 +83,7 @@ class Clipper:
         self, target: etree._Element, context: RenderContext, matrix: Matrix, by_box: bool
     ) -> RenderContext:
         """The context of the contents of a clip path or mask."""
-        viewport = Viewport(1.0, 1.0) if by_box else context.viewport
+        viewport = UNIT_BOX if by_box else context.viewport
         style = computed(target, {}, self._document.sheet)
         return RenderContext(matrix, viewport, style, uses=(*context.uses, target))
 
@@ -104,7 +104,7 @@ class Clipper:
     def _mask_region(self, target: etree._Element, context: RenderContext, box: Matrix) -> Clip:
         """The rectangle outside which a mask hides everything."""
         in_box = target.get("maskUnits", "objectBoundingBox") == "objectBoundingBox"
-        viewport = Viewport(1.0, 1.0) if in_box else context.viewport
+        viewport = UNIT_BOX if in_box else context.viewport
         measures = Measures(target, viewport, context.font_size)
 
         def or_else(value: float | None, share: float, whole: float) -> float:

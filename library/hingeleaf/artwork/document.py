@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from lxml import etree
 
 from hingeleaf.artwork.diagnostics import Diagnostics
-from hingeleaf.artwork.lengths import Viewport, parse_length
+from hingeleaf.artwork.lengths import Box, parse_length
 from hingeleaf.artwork.matrices import IDENTITY, Matrix, multiply, parse_transform, translation
 from hingeleaf.artwork.styles import Style, StyleSheet, computed
 
@@ -96,7 +96,7 @@ class RenderContext:
     """The transform to the page and inherited values at one element."""
 
     matrix: Matrix
-    viewport: Viewport
+    viewport: Box
     style: Style = field(default_factory=dict)
     alpha: float = 1.0
     layer: str = ""

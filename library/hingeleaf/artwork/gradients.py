@@ -13,7 +13,7 @@ from lxml import etree
 
 from hingeleaf.artwork.colours import BLACK, Colour, looks_like_sheet, parse_colour
 from hingeleaf.artwork.document import Document, tag_of
-from hingeleaf.artwork.lengths import Viewport, parse_length, parse_share
+from hingeleaf.artwork.lengths import UNIT_BOX, Box, parse_length, parse_share
 from hingeleaf.artwork.matrices import IDENTITY, Matrix, parse_transform
 from hingeleaf.artwork.path_data import add_ellipse
 from hingeleaf.artwork.paths import Path, PathBuilder
@@ -144,9 +144,7 @@ def _polygon(pen: PathBuilder, points: Points) -> None:
     pen.close()
 
 
-def parse_gradient(
-    element: etree._Element, document: Document, viewport: Viewport
-) -> Gradient | None:
+def parse_gradient(element: etree._Element, document: Document, viewport: Box) -> Gradient | None:
     """The gradient defined by an element and those it refers to; None without stops."""
     chain = list(document.chain(element))
     stops = next((found for link in chain if (found := _stops(link, document))), ())
@@ -157,7 +155,7 @@ def parse_gradient(
         return next((link.get(name) for link in chain if link.get(name) is not None), None)
 
     in_box = attribute("gradientUnits") != "userSpaceOnUse"
-    space = Viewport(1.0, 1.0) if in_box else viewport
+    space = UNIT_BOX if in_box else viewport
 
     def length(name: str, percent_of: float, default: str) -> float:
         value = parse_length(attribute(name) or default, percent_of)

@@ -4,6 +4,8 @@ import math
 import re
 from dataclasses import dataclass
 
+from lxml import etree
+
 NUMBER = r"[-+]?+(?:\d++\.?+\d*+|\.\d++)(?:[eE][-+]?+\d++)?"
 """Possessive, like all expressions applied to files, so that none ever backtracks."""
 MM_PER_PX = 25.4 / 96
@@ -34,16 +36,21 @@ class BadNumberError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Viewport:
-    """Reference for percentages: width and height of the nearest viewport, in its own units."""
+class Box:
+    """A rectangle by its upper left corner and its size, such as the nearest viewport."""
 
-    width: float = 100.0
-    height: float = 100.0
+    x: float
+    y: float
+    width: float
+    height: float
 
     @property
     def diagonal(self) -> float:
         """The reference of lengths along neither axis (SVG 2, section 8.9)."""
         return math.hypot(self.width, self.height) / math.sqrt(2)
+
+
+UNIT_BOX = Box(0.0, 0.0, 1.0, 1.0)
 
 
 def checked(value: float) -> float:
@@ -86,3 +93,24 @@ def parse_share(text: str | None, default: float = 1.0) -> float:
         return default
     value = float(match[1]) / (100 if match[2] == "%" else 1)
     return min(max(value, 0.0), 1.0)
+
+
+class Measures:
+    """Parses the lengths of one element, relative to its viewport and font size."""
+
+    def __init__(self, element: etree._Element, viewport: Box, font_size: float) -> None:
+        self.element = element
+        self.viewport = viewport
+        self.font_size = font_size
+
+    def across(self, name: str) -> float | None:
+        """The attribute as a length along x."""
+        return parse_length(self.element.get(name), self.viewport.width, self.font_size)
+
+    def down(self, name: str) -> float | None:
+        """The attribute as a length along y."""
+        return parse_length(self.element.get(name), self.viewport.height, self.font_size)
+
+    def diagonally(self, name: str) -> float | None:
+        """The attribute as a length along neither axis."""
+        return parse_length(self.element.get(name), self.viewport.diagonal, self.font_size)

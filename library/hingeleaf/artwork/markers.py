@@ -8,22 +8,19 @@ import numpy as np
 from lxml import etree
 
 from hingeleaf.artwork.document import Document, RenderContext, reference, tag_of
-from hingeleaf.artwork.lengths import parse_length
+from hingeleaf.artwork.lengths import Box, Measures, parse_length
 from hingeleaf.artwork.matrices import (
-    Box,
     Matrix,
     apply,
-    fit_optional,
+    fit_view,
     is_usable,
     multiply,
     parse_transform,
-    parse_view_box,
     scaling,
     translation,
 )
 from hingeleaf.artwork.painted_path import PaintedPath, clipped, rectangle_clip
 from hingeleaf.artwork.painting import stroke_of
-from hingeleaf.artwork.path_data import Measures
 from hingeleaf.artwork.paths import Path
 
 MAX_MARKERS = 5000
@@ -79,9 +76,9 @@ class Markers:
             return []
         by_width = marker.get("markerUnits", "strokeWidth") == "strokeWidth"
         scale = stroke_width if by_width else 1.0
-        view, space = parse_view_box(marker.get("viewBox")), Box(0.0, 0.0, *size)
-        fitted = fit_optional(view, space, marker.get("preserveAspectRatio"))
-        reference_point = _reference_point(marker, view or space)
+        space = Box(0.0, 0.0, *size)
+        fitted, viewport = fit_view(marker, space)
+        reference_point = _reference_point(marker, viewport)
         x, y = apply(fitted, np.array(reference_point))
         turned = parse_transform(f"rotate({turn})") or translation(0.0, 0.0)
         to_line: Matrix = multiply(
@@ -93,7 +90,7 @@ class Markers:
             return []
         inside = RenderContext(
             multiply(matrix, fitted),
-            (view or space).viewport,
+            viewport,
             replace(context, style={}).style_of(marker, self._document.sheet),
             alpha=context.alpha,
             layer=context.layer,

@@ -3,12 +3,12 @@
 import math
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 from fontTools.misc.transform import Transform
+from lxml import etree
 
-from hingeleaf.artwork.lengths import MAX_COORDINATE, NUMBER, Viewport, checked, parse_numbers
+from hingeleaf.artwork.lengths import MAX_COORDINATE, NUMBER, Box, checked, parse_numbers
 from hingeleaf.model import Points
 
 Matrix = tuple[float, float, float, float, float, float]
@@ -134,21 +134,6 @@ _BUILDERS: dict[str, tuple[tuple[int, ...], Callable[..., Matrix]]] = {
 _SHARES = {"min": 0.0, "mid": 0.5, "max": 1.0}
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
-    """A rectangle by its upper left corner and its size."""
-
-    x: float
-    y: float
-    width: float
-    height: float
-
-    @property
-    def viewport(self) -> Viewport:
-        """The rectangle as a reference for percentages."""
-        return Viewport(self.width, self.height)
-
-
 def parse_view_box(text: str | None) -> Box | None:
     """The viewBox, or None if there is none or it is invalid."""
     numbers = parse_numbers(text)
@@ -157,26 +142,20 @@ def parse_view_box(text: str | None) -> Box | None:
     return Box(*numbers)
 
 
-def fit(view: Box, space: Box, fitting: str | None) -> Matrix:
-    """The transform from `view` into `space`, according to a preserveAspectRatio value."""
-    align, slice_it = _parse_fitting(fitting)
+def fit_view(element: etree._Element, space: Box) -> tuple[Matrix, Box]:
+    """The transform of an element's contents into its space, and their viewport: the viewBox, or
+    else the space, to whose corner the contents move."""
+    view = parse_view_box(element.get("viewBox"))
+    if view is None:
+        return translation(space.x, space.y), space
+    align, slice_it = _parse_fitting(element.get("preserveAspectRatio"))
     x_scale, y_scale = space.width / view.width, space.height / view.height
     if align is not None:
         x_scale = y_scale = (max if slice_it else min)(x_scale, y_scale)
     x_share, y_share = align or (0.0, 0.0)
-    return (
-        x_scale,
-        0.0,
-        0.0,
-        y_scale,
-        space.x - view.x * x_scale + (space.width - view.width * x_scale) * x_share,
-        space.y - view.y * y_scale + (space.height - view.height * y_scale) * y_share,
-    )
-
-
-def fit_optional(view: Box | None, space: Box, fitting: str | None) -> Matrix:
-    """As `fit`; without a viewBox the contents only move to the corner of their space."""
-    return fit(view, space, fitting) if view else translation(space.x, space.y)
+    left = space.x - view.x * x_scale + (space.width - view.width * x_scale) * x_share
+    top = space.y - view.y * y_scale + (space.height - view.height * y_scale) * y_share
+    return (x_scale, 0.0, 0.0, y_scale, left, top), view
 
 
 def _parse_fitting(text: str | None) -> tuple[tuple[float, float] | None, bool]:

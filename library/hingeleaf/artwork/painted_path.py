@@ -10,7 +10,8 @@ import shapely
 from shapely import MultiLineString, MultiPolygon
 
 from hingeleaf.artwork.colours import BLACK, Colour
-from hingeleaf.artwork.matrices import Box, Matrix, apply, invert, multiply, stretch
+from hingeleaf.artwork.lengths import Box
+from hingeleaf.artwork.matrices import Matrix, apply, invert, multiply, stretch
 from hingeleaf.artwork.paths import Path, flatten, polygon_path, rings
 from hingeleaf.artwork.strokes import StrokeStyle, centre_lines, outline
 from hingeleaf.effort import Effort

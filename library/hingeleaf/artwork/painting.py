@@ -19,7 +19,7 @@ from hingeleaf.artwork.lengths import (
     MAX_COORDINATE,
     MM_PER_PX,
     BadNumberError,
-    Viewport,
+    Box,
     parse_length,
     parse_share,
 )
@@ -46,10 +46,10 @@ class Paints:
 
     def __init__(self, document: Document) -> None:
         self._document = document
-        self._gradients: dict[tuple[etree._Element, Viewport], Gradient | None] = {}
+        self._gradients: dict[tuple[etree._Element, Box], Gradient | None] = {}
 
     def resolve(
-        self, kind: str, style: Style, alpha: float, user: etree._Element, viewport: Viewport
+        self, kind: str, style: Style, alpha: float, user: etree._Element, viewport: Box
     ) -> Paint | None:
         """The paint of `fill` or `stroke`; None if there is none."""
         value = style.get(kind, "black" if kind == "fill" else "none")
@@ -70,7 +70,7 @@ class Paints:
         return Paint(replace(paint, alpha=paint.alpha * opacity))
 
     def _server_paint(
-        self, server: etree._Element, opacity: float, user: etree._Element, viewport: Viewport
+        self, server: etree._Element, opacity: float, user: etree._Element, viewport: Box
     ) -> Paint | None:
         tag, notes = tag_of(server), self._document.notes
         if tag == "pattern":

@@ -13,15 +13,13 @@ from array import array
 from collections.abc import Callable
 
 import numpy as np
-from lxml import etree
 
 from hingeleaf.artwork.lengths import (
     MAX_COORDINATE,
     NUMBER,
     BadNumberError,
-    Viewport,
+    Measures,
     checked,
-    parse_length,
     parse_numbers,
 )
 from hingeleaf.artwork.paths import ARC_STEP, Path, PathBuilder, polygon_path
@@ -201,27 +199,6 @@ def _unit_circle() -> Points:
 
 
 _UNIT_CIRCLE = _unit_circle()
-
-
-class Measures:
-    """Parses the lengths of one element, relative to its viewport and font size."""
-
-    def __init__(self, element: etree._Element, viewport: Viewport, font_size: float) -> None:
-        self.element = element
-        self.viewport = viewport
-        self.font_size = font_size
-
-    def across(self, name: str) -> float | None:
-        """The attribute as a length along x."""
-        return parse_length(self.element.get(name), self.viewport.width, self.font_size)
-
-    def down(self, name: str) -> float | None:
-        """The attribute as a length along y."""
-        return parse_length(self.element.get(name), self.viewport.height, self.font_size)
-
-    def diagonally(self, name: str) -> float | None:
-        """The attribute as a length along neither axis."""
-        return parse_length(self.element.get(name), self.viewport.diagonal, self.font_size)
 
 
 def shape_path(tag: str, measures: Measures) -> tuple[Path, bool]:

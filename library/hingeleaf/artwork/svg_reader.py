@@ -16,10 +16,10 @@ from hingeleaf.artwork.lengths import (
     MM_PER_PX,
     PHYSICAL_UNITS,
     BadNumberError,
-    Viewport,
+    Box,
     parse_length,
 )
-from hingeleaf.artwork.matrices import IDENTITY, Box, Matrix, fit, multiply, parse_view_box, scaling
+from hingeleaf.artwork.matrices import Matrix, fit_view, multiply, parse_view_box, scaling
 from hingeleaf.artwork.painted_path import (
     Areas,
     PaintedPath,
@@ -54,7 +54,7 @@ class RootViewport:
     width: float | None
     height: float | None
     matrix: Matrix
-    viewport: Viewport
+    viewport: Box
 
 
 def read_svg(
@@ -128,14 +128,12 @@ def _page(root: etree._Element) -> RootViewport:
     view = parse_view_box(root.get("viewBox"))
     width = _side(root.get("width"), view.width if view else None)
     height = _side(root.get("height"), view.height if view else None)
-    if view is None:
-        return RootViewport(width, height, IDENTITY, Viewport(width or 100.0, height or 100.0))
-    if width is None:
+    if view and width is None:
         width = height * view.width / view.height if height else view.width
-    if height is None:
+    if view and width and height is None:
         height = width * view.height / view.width
-    matrix = fit(view, Box(0.0, 0.0, width, height), root.get("preserveAspectRatio"))
-    return RootViewport(width, height, matrix, view.viewport)
+    space = Box(0.0, 0.0, width or 100.0, height or 100.0)
+    return RootViewport(width, height, *fit_view(root, space))
 
 
 def _side(text: str | None, whole: float | None) -> float | None:

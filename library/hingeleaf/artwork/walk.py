@@ -20,20 +20,18 @@ from hingeleaf.artwork.document import (
     tag_of,
     transform_of,
 )
-from hingeleaf.artwork.lengths import BadNumberError, Viewport, parse_length, parse_share
+from hingeleaf.artwork.lengths import BadNumberError, Box, Measures, parse_length, parse_share
 from hingeleaf.artwork.markers import Markers
 from hingeleaf.artwork.matrices import (
-    Box,
     Matrix,
-    fit_optional,
+    fit_view,
     is_usable,
     multiply,
-    parse_view_box,
     translation,
 )
 from hingeleaf.artwork.painted_path import PaintedPath, clipped, rectangle_clip
 from hingeleaf.artwork.painting import Painter
-from hingeleaf.artwork.path_data import Measures, is_shape, shape_path
+from hingeleaf.artwork.path_data import is_shape, shape_path
 from hingeleaf.artwork.paths import Path
 from hingeleaf.artwork.styles import words
 from hingeleaf.artwork.text_outlines import Typesetter
@@ -74,7 +72,7 @@ class Walker:
             "foreignObject": self._left_out,
         }
 
-    def page(self, matrix: Matrix, viewport: Viewport) -> list[PaintedPath]:
+    def page(self, matrix: Matrix, viewport: Box) -> list[PaintedPath]:
         """Everything that the root element draws."""
         start = RenderContext(matrix, viewport)
         root = self.document.root
@@ -171,12 +169,12 @@ class Walker:
         )
         if width <= 0 or height <= 0:
             return []
-        space, view = Box(x, y, width, height), parse_view_box(element.get("viewBox"))
-        fitted = fit_optional(view, space, element.get("preserveAspectRatio"))
+        space = Box(x, y, width, height)
+        fitted, viewport = fit_view(element, space)
         inside = replace(
             context,
             matrix=multiply(context.matrix, fitted),
-            viewport=(view or space).viewport,
+            viewport=viewport,
             space=(None, None),
         )
         painted_paths = self._children(element, inside)
