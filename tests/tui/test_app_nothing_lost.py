@@ -229,7 +229,7 @@ def change_the_height(terminal: PseudoTerminal) -> None:
     """To 205 mm, as unsaved work."""
     terminal.wait_for("6 motifs", 60)
     terminal.type(b"\x1bOS")
-    terminal.wait_for("press g to fill it", 60)
+    terminal.wait_for("then g fills it", 60)
     terminal.type(b"\x1b[B\x1b[B\x1b[BX")  # Textual reads a sequence whole before the next key
     terminal.type(b"\x1b[C")
     terminal.wait_for("205 mm", 60)

@@ -123,7 +123,7 @@ def set_up_a_letter(screen: Screen) -> None:
     screen.wait_for("2 of 6 motifs")
     screen.type("Enter")
     screen.type("p")
-    screen.wait_for("press g to fill it")
+    screen.wait_for("then g fills it")
     screen.type("Down", "Down", "Down", "Enter")
     screen.type("7", "0", "Enter")
     screen.wait_for("70 mm")
