@@ -30,7 +30,7 @@ SAGITTA = 0.004
 """Greatest deviation of a fold from a straight line, as a share of its length."""
 DIRECTIONS = 8
 """Number of directions in a half turn along which the stretch is checked."""
-ROUGH, ROUGH_SIDE = 2e-3, 0.06
+ROUGH_TOLERANCE, ROUGH_SEGMENT = 2e-3, 0.06
 """Deviation of a rough outline from the footprint, and its longest side, at size 1."""
 REACH = 20.0
 """Greatest change of the stretch per step, as a multiple of step over size."""
@@ -81,8 +81,8 @@ class BendShape:
         """The vertices of its outline at size 1, the first repeated at the end."""
         unit = shapely.transform(self.item.footprint, lambda at: at / self.item.drawn_size)
         if self.is_rough:
-            unit = shapely.simplify(unit, ROUGH)
-        side = ROUGH_SIDE if self.is_rough else BENT_SEGMENT
+            unit = shapely.simplify(unit, ROUGH_TOLERANCE)
+        side = ROUGH_SEGMENT if self.is_rough else BENT_SEGMENT
         vertices: Floats = shapely.get_coordinates(shapely.segmentize(unit, side).exterior)
         return vertices
 

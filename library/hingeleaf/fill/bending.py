@@ -31,16 +31,16 @@ STEPS = (0.6, 0.6, 0.6, 0.6, 0.4, 0.4, 0.2, 0.1, 0.1, 0.05, 0.02)
 """Greatest movement of any vertex in each round, mm."""
 FINE_STEPS = 3
 """Number of final steps made with fine outlines."""
-GROUP = 8
+MAX_GROUP = 8
 """Greatest number of motifs in one program."""
 MIN_BEND_SHARE, HALVINGS = 0.9, 4
 """Least share of the bend that remains where a motif is bent too far, and number of bisections to
 find that share."""
-WATCHED = 24
+LIMITED_VERTICES = 24
 """Number of vertices of a motif whose movement is limited to the step."""
-SWEEPS = 60
+MAX_SWEEPS = 60
 """Greatest number of rounds of shrinking to exact distances."""
-OUTSIDE = 0.005
+ASSUMED_EXCESS = 0.005
 """mm: assumed excess of a motif that is not wholly within the field."""
 TEST_ROUNDS = (2, 4, 6)
 """Rounds after which all motifs are tested for strength. Those that do not hold go back to their
@@ -114,13 +114,13 @@ def _bent(
     for number, step in enumerate(steps, 1):
         shapes = [shape.rough(step > STEPS[-FINE_STEPS]) for shape in shapes]
         centres = np.array([shape.mapping[:, 0] for shape in shapes])
-        for group in groups_of(centres, GROUP):
+        for group in groups_of(centres, MAX_GROUP):
             yield Progress(1000, 1000, "bending")
             outlines = _outlines(shapes, container.gap).joined(fixed)
             contacts = contacts_of(outlines, group, 3 * step)
             changes = _best_change([shapes[index] for index in group], contacts, step)
             for index, change in zip(group, changes, strict=True):
-                shapes[index] = _sound(shapes[index], change)
+                shapes[index] = _within_bend_limits(shapes[index], change)
         if number in TEST_ROUNDS:
             held = shapes = [
                 before.fixed() if shape.bends and _fails(shape, holds) else shape
@@ -135,7 +135,7 @@ def _outlines(shapes: Sequence[BendShape], gap: float) -> Outlines:
     return Outlines(np.vstack(vertices), owner, np.full(len(shapes), gap))
 
 
-def _sound(shape: BendShape, change: Floats) -> BendShape:
+def _within_bend_limits(shape: BendShape, change: Floats) -> BendShape:
     """The changed shape, made straighter if it is bent too far; unchanged if that does not help."""
     changed = shape.changed(change)
     if changed.is_sound:
@@ -155,17 +155,17 @@ def _best_change(shapes: Sequence[BendShape], contacts: Contacts, step: float) -
     starts = np.concatenate([[0], np.cumsum(counts)])
     gain = np.concatenate([shape.area_slope() @ shape.basis for shape in shapes])
     limits = [shape.limits(step) for shape in shapes]
-    paces = [_pace(shape) for shape in shapes]
-    pace = scipy.sparse.block_diag([scipy.sparse.coo_array(each) for each in paces])
+    derivatives = [_vertex_derivatives(shape) for shape in shapes]
+    movement = scipy.sparse.block_diag([scipy.sparse.coo_array(each) for each in derivatives])
     matrix = scipy.sparse.vstack(
         [
-            _approach(shapes, contacts, starts),
+            _contact_derivatives(shapes, contacts, starts),
             scipy.sparse.block_diag([scipy.sparse.coo_array(rows) for rows, _ in limits]),
-            pace,
-            -pace,
+            movement,
+            -movement,
         ]
     )
-    moving = np.full(2 * sum(map(len, paces)), step)
+    moving = np.full(2 * sum(map(len, derivatives)), step)
     spare = np.concatenate([contacts.slack, *(bound for _, bound in limits), moving])
     broken = np.flatnonzero(contacts.slack < 0)
     yielding = scipy.sparse.coo_array(
@@ -183,15 +183,15 @@ def _best_change(shapes: Sequence[BendShape], contacts: Contacts, step: float) -
     return [answer.x[start : start + count] for start, count in zip(starts, counts, strict=False)]
 
 
-def _pace(shape: BendShape) -> Floats:
+def _vertex_derivatives(shape: BendShape) -> Floats:
     """The derivative of some vertices' positions by the basis: rows for x, then for y."""
-    some = np.unique(np.linspace(0, len(shape.base) - 2, WATCHED).astype(int))
+    some = np.unique(np.linspace(0, len(shape.base) - 2, LIMITED_VERTICES).astype(int))
     powers = shape.powers[some]
     zero = np.zeros_like(powers)
     return np.vstack([np.hstack([powers, zero]), np.hstack([zero, powers])]) @ shape.basis
 
 
-def _approach(
+def _contact_derivatives(
     shapes: Sequence[BendShape], contacts: Contacts, starts: Ints
 ) -> scipy.sparse.coo_array:
     """The derivative of each contact's closing by all changes: (contacts, changes)."""
@@ -224,11 +224,11 @@ def _shrunk(shapes: list[BendShape], container: Container) -> tuple[list[BendSha
     """The shapes shrunk until all distances are exact, and the indices of those that failed."""
     items = [shape.item for shape in shapes]
     smallest = np.array([item.sizes.smallest for item in items])
-    for sweep in range(SWEEPS):
+    for sweep in range(MAX_SWEEPS):
         outlines = place_items(items, [shape.placed for shape in shapes])
         radii = np.array([shape.size for shape in shapes]) / 2
         violation = np.maximum(container.violation(outlines), 0)
-        lack = np.where(np.isinf(violation), OUTSIDE * (1 + sweep), violation)
+        lack = np.where(np.isinf(violation), ASSUMED_EXCESS * (1 + sweep), violation)
         for first, second, overlap in close_pairs(outlines, container.gap):
             lack[first], lack[second] = max(lack[first], overlap), max(lack[second], overlap)
         if (lack <= 0).all():

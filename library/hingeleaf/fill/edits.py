@@ -15,7 +15,7 @@ from hingeleaf.fill.options import SHRINK, Edits
 from hingeleaf.model import Field, Motif, Placement, place_all
 from hingeleaf.units import format_mm
 
-POCKET = 6.0
+POCKET_MARGIN = 6.0
 """How far the pocket around an edited motif extends beyond the gap, mm: half the default smallest
 size of motifs."""
 
@@ -59,7 +59,7 @@ def apply_edits(
     staying = {number: each for number, each in changed.items() if number not in gone}
     _refuse_clash(staying, set(edits.moved), motifs, Container(field.area, margin, gap))
     old = _footprints([placements[number - 1] for number in edits.numbers], motifs)
-    pocket = shapely.union_all(shapely.buffer(old, gap + POCKET))
+    pocket = shapely.union_all(shapely.buffer(old, gap + POCKET_MARGIN))
     return EditedPlacements(
         tuple(staying.values()), MultiPolygon(shapely.get_parts(pocket).tolist())
     )

@@ -48,7 +48,7 @@ class Filling:
         return len({placement.motif for placement in self.placements})
 
 
-def measure(
+def measure_filling(
     area: MultiPolygon,
     placements: Sequence[Placement],
     footprints: Sequence[Polygon],

@@ -37,11 +37,11 @@ SIZE_RESERVE = 2e-5
 """Share by which motifs stay above their smallest size, as a reserve for the exact check."""
 INFEASIBILITY_COST = 1e5
 """Cost of each mm of violation, mm²."""
-ROUGH, FINE = 1e-3, 5e-5
+ROUGH_TOLERANCE, FINE_TOLERANCE = 1e-3, 5e-5
 """Deviation of outlines from the footprints, in sizes: while steps are long, and at the end."""
-GROUP = 64
+MAX_GROUP = 64
 """Greatest number of motifs in one program; those around them are fixed meanwhile."""
-LAST_STEPS = 2
+FINE_STEPS = 2
 """Number of final steps made with the fine outlines, which cover the footprints."""
 
 
@@ -110,7 +110,7 @@ class Round(NamedTuple):
 
 def rounds_of(steps: Sequence[float], unit: float) -> list[Round]:
     """The rounds for steps in the given unit (mm), the last ones fine."""
-    rough = len(steps) - LAST_STEPS
+    rough = len(steps) - FINE_STEPS
     return [Round(step * unit, index >= rough) for index, step in enumerate(steps)]
 
 
@@ -127,8 +127,8 @@ def compact(
     After two rounds with fine outlines they keep all distances to about LP_EPS.
     """
     fixed = fixed_outlines(container)
-    rough = [outline_vertices(item, ROUGH, covers=False) for item in pool]
-    fine = [outline_vertices(item, FINE, covers=True) for item in pool]
+    rough = [outline_vertices(item, ROUGH_TOLERANCE, covers=False) for item in pool]
+    fine = [outline_vertices(item, FINE_TOLERANCE, covers=True) for item in pool]
     areas = np.array([item.footprint.area / item.drawn_size**2 for item in pool])[kinds]
     gaps = np.full(len(kinds), container.gap)
     numbers = numbers.copy()
@@ -144,7 +144,7 @@ def compact(
             yield numbers.copy()
 
 
-def groups_of(centres: Floats, most: int = GROUP) -> list[Ints]:
+def groups_of(centres: Floats, most: int = MAX_GROUP) -> list[Ints]:
     """Motifs in groups of at most `most` that are close together, by repeated halving."""
     groups = [np.arange(len(centres))]
     while len(groups[-1]) > most:
@@ -172,7 +172,9 @@ def _best_change(
     broken = scipy.sparse.coo_array(-(contacts.slack < 0)[:, None].astype(float))
     answer = scipy.optimize.linprog(
         np.append(-gain.ravel(), INFEASIBILITY_COST),
-        A_ub=scipy.sparse.block_array([[_approach(numbers, contacts), broken], [matrix, None]]),
+        A_ub=scipy.sparse.block_array(
+            [[_contact_derivatives(numbers, contacts), broken], [matrix, None]]
+        ),
         b_ub=np.concatenate([contacts.slack, spare]),
         bounds=np.vstack([np.tile([-step, step], (gain.size, 1)), [0, np.inf]]),
         method="highs-ds",
@@ -180,7 +182,7 @@ def _best_change(
     return None if answer.x is None else answer.x[:-1].reshape(-1, 4)
 
 
-def _approach(numbers: Floats, contacts: Contacts) -> scipy.sparse.coo_array:
+def _contact_derivatives(numbers: Floats, contacts: Contacts) -> scipy.sparse.coo_array:
     """The derivative of each contact's closing by each number: (contacts, 4 · motifs)."""
     away = contacts.place - contacts.other_place
     away /= np.hypot(away[:, 0], away[:, 1])[:, None]

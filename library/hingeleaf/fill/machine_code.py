@@ -11,13 +11,13 @@ import platformdirs
 
 from hingeleaf.fill import KERNELS
 
-SOURCES = ("compiled", "table_columns", *(kernel.rpartition(".")[2] for kernel in KERNELS))
+COMPILED_MODULES = ("compiled", "table_columns", *(kernel.rpartition(".")[2] for kernel in KERNELS))
 """The modules from which compiled code is made."""
 
 
 def _folder() -> Path:
     made_from = hashlib.sha256()
-    for name in SOURCES:
+    for name in COMPILED_MODULES:
         made_from.update(Path(__file__).with_name(f"{name}.py").read_bytes())
     caches = Path(platformdirs.user_cache_dir("hingeleaf", appauthor=False))
     return caches / "machine_code" / made_from.hexdigest()[:16]

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from hingeleaf.errors import UsageError
 from hingeleaf.fill.container import Container, Shapes
-from hingeleaf.fill.filling import Filling, measure
+from hingeleaf.fill.filling import Filling, measure_filling
 from hingeleaf.fill.mirroring import Axis
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.fill.pool import PoolItem, place_items
@@ -85,7 +85,7 @@ class Problem:
         holds = valid_subset(shapes, container)
         new = [placement for placement, fine in zip(new, holds, strict=True) if fine]
         placements = (*self.fixed, *new)
-        filling = measure(
+        filling = measure_filling(
             self.field.area,
             placements,
             [*fixed_shapes, *shapes[holds]],

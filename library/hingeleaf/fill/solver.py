@@ -13,8 +13,8 @@ from hingeleaf.fill.feasibility import FINEST, MAX_MOTIFS
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.greedy import place_greedily, place_more
 from hingeleaf.fill.lp_compaction import (
+    FINE_STEPS,
     HASTY_STEPS,
-    LAST_STEPS,
     LONG_STEPS,
     QUICK_STEPS,
     PoseLimits,
@@ -43,9 +43,9 @@ MAX_PUBLISHED, PUBLISH_INTERVAL = 8, 5
 motif."""
 FILL_EMPTY = 0.4
 """Share of the changes from which large empty places count too, if there is time."""
-MANY = 800
+MANY_MOTIFS = 800
 """Number of motifs from which the exact finish is shortened."""
-ROUGH, FINE = 5e-4, 5e-5
+ROUGH_TOLERANCE, FINE_TOLERANCE = 5e-4, 5e-5
 """Outward tolerance of footprints, in sizes: when published meanwhile, and at the end."""
 
 
@@ -148,14 +148,14 @@ class Solver:
         poses, kinds = packing.poses, packing.kinds
         end -= self.publishing_time
         rounds = rounds_of(_finish_steps(len(kinds), long=long), packing.unit)
-        due = in_time(rounds, LAST_STEPS, clock, end)
+        due = in_time(rounds, FINE_STEPS, clock, end)
         pool, container = self.problem.pool, self.container
         for tighter in compact(poses, kinds, pool, container, self._limits(poses), due):
             poses = tighter
             yield Progress(1000, 1000, "finishing", self.filling)
             if clock() >= end:
                 break
-        self._publish(poses, kinds, FINE)
+        self._publish(poses, kinds, FINE_TOLERANCE)
 
     def _limits(self, poses: Floats) -> PoseLimits:
         kinds = self.packing.kinds
@@ -165,7 +165,7 @@ class Solver:
             traits[:, TURN_LIMIT],
         )  # fmt: skip
 
-    def _publish(self, poses: Floats, kinds: Ints, tolerance: float = ROUGH) -> None:
+    def _publish(self, poses: Floats, kinds: Ints, tolerance: float = ROUGH_TOLERANCE) -> None:
         """Make a valid filling of these and keep it if it covers more than the one so far."""
         begun = self.problem.clock()
         repaired = shrink_to_valid(poses, kinds, self.problem.pool, self.container, tolerance)
@@ -184,7 +184,7 @@ class Solver:
 
 
 def _finish_steps(count: int, *, long: bool) -> Sequence[float]:
-    if count > MANY:
+    if count > MANY_MOTIFS:
         return HASTY_STEPS
     return LONG_STEPS if long else QUICK_STEPS
 

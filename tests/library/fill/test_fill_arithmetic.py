@@ -50,7 +50,7 @@ def test_the_closing_of_contacts_is_as_finite_differences_say() -> None:
         first, second = places(these)
         return np.array([math.dist(first, second), math.dist(first, wall[0])])
 
-    found = lp_compaction._approach(numbers, contacts).toarray()
+    found = lp_compaction._contact_derivatives(numbers, contacts).toarray()
     for column in range(8):
         step = np.zeros(8)
         step[column] = 1e-6
