@@ -28,8 +28,9 @@ from hingeleaf.paper.parts import KERF, split_at_thin_webs
 
 _EXTRA = 1e-4
 """mm by which a fold line is extended at both ends, so that it meets the cuts there."""
-_SNAP = 1e-6
-"""mm: a fold line passes through corners of cuts within this distance."""
+_SNAP = 2e-3
+"""mm: a fold line passes through corners of cuts within this distance, which is more than _BESIDE:
+slivers of paper between a fold and a cut do not hide the face beyond them."""
 _BESIDE = 1e-3
 """mm: offset from a fold line at which faces are looked up."""
 

@@ -309,6 +309,15 @@ def test_flaps_of_cuts_without_bridges_only_scale(by: float):
     assert scaled.reach == pytest.approx(found.reach)
 
 
+@pytest.mark.parametrize("bulge", [-1e-3, 1e-5, 3e-4, 1e-3, 1.5e-3, 4e-3])
+def test_an_edge_that_is_not_quite_straight_does_not_lock_its_flap(bulge):
+    part = Polygon([(-20, -20), (20, -20), (20, 20), (0, 20 + bulge), (-20, 20)])
+    cuts = Cuts(windows(shapely.box(-25, -25, 25, 25).difference(part)))
+    found = find_hinges(cuts, (lower_side(-12), lower_side(12)), hold=HoldStyle.DOOR)
+    assert [flap.flap.area for flap in found.hinges] == [pytest.approx(1600, abs=0.2)]
+    assert not found.findings
+
+
 def test_a_tip_that_a_bridge_s_edge_only_grazes_folds_at_every_size():
     drawing = icon_windows(sample_icons(60)[32])
     motif = Motif("icon", drawing, MultiLineString(), shapely.box(0, 0, 80, 80), 80)
