@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import numpy as np
+from fontTools.misc.transform import Transform
 from lxml import etree
 
 from hingeleaf.artwork.document import Document, RenderContext, reference, tag_of
@@ -15,9 +16,6 @@ from hingeleaf.artwork.matrices import (
     fit_view,
     is_usable,
     multiply,
-    parse_transform,
-    scaling,
-    translation,
 )
 from hingeleaf.artwork.painted_path import PaintedPath, clipped, rectangle_clip
 from hingeleaf.artwork.painting import stroke_of
@@ -78,14 +76,9 @@ class Markers:
         scale = stroke_width if by_width else 1.0
         space = Box(0.0, 0.0, *size)
         fitted, viewport = fit_view(marker, space)
-        reference_point = _reference_point(marker, viewport)
-        x, y = apply(fitted, np.array(reference_point))
-        turned = parse_transform(f"rotate({turn})") or translation(0.0, 0.0)
-        to_line: Matrix = multiply(
-            multiply(multiply(translation(*at), turned), scaling(scale, scale)),
-            translation(-float(x), -float(y)),
-        )
-        matrix = multiply(context.matrix, to_line)
+        x, y = apply(fitted, np.array(_reference_point(marker, viewport))).tolist()
+        on_line = Transform(*context.matrix).translate(*at).rotate(math.radians(turn))
+        matrix: Matrix = on_line.scale(scale).translate(-x, -y)
         if not is_usable(multiply(matrix, fitted)):
             return []
         inside = RenderContext(
@@ -129,33 +122,19 @@ def _turn(marker: etree._Element, kind: str, angle: float) -> float:
 def _vertices(path: Path) -> Iterator[Vertex]:
     """Every vertex of a path with the mean of the directions before and after it."""
     ends = np.append(path.starts[1:], len(path.segments))
-    last_subpath = len(path.starts) - 1
     for number, (start, end) in enumerate(zip(path.starts, ends, strict=True)):
-        runs = path.segments[start:end]
-        named = path.vertices[start:end]
-        closed = bool(path.closed[number])
-        leaving = [_direction(points) for points in runs]
-        arriving = [_direction(points[::-1]) + math.pi for points in runs]
-        first = _mean(arriving[-1], leaving[0]) if closed else leaving[0]
-        yield _kind(number == 0, False), _point(runs[0, 0]), math.degrees(first)
-        for i in range(len(runs)):
-            final = i == len(runs) - 1
-            if not named[i]:
-                continue
-            following = leaving[0] if closed else None
-            angle = arriving[i] if final else _mean(arriving[i], leaving[i + 1])
-            if final and following is not None:
-                angle = _mean(arriving[i], following)
-            kind = _kind(False, final and number == last_subpath)
-            yield kind, _point(runs[i, 3]), math.degrees(angle)
-
-
-def _kind(first: bool, last: bool) -> str:
-    return "marker-start" if first else "marker-end" if last else "marker-mid"
-
-
-def _point(point: np.ndarray) -> tuple[float, float]:
-    return float(point[0]), float(point[1])
+        curves, closed = path.segments[start:end], bool(path.closed[number])
+        leaving = [_direction(points) for points in curves]
+        arriving = [_direction(points[::-1]) + math.pi for points in curves]
+        before = [arriving[-1] if closed else leaving[0], *arriving]
+        after = [*leaving, leaving[0] if closed else arriving[-1]]
+        places = [curves[0, 0], *curves[:, 3]]
+        for place in np.flatnonzero([True, *path.vertices[start:end]]).tolist():
+            kind = "marker-start" if number == place == 0 else "marker-mid"
+            if end == len(path.segments) and place == len(curves):
+                kind = "marker-end"
+            x, y = places[place].tolist()
+            yield kind, (x, y), math.degrees(_mean(before[place], after[place]))
 
 
 def _direction(points: np.ndarray) -> float:
