@@ -9,13 +9,11 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import types
 from numpy.typing import NDArray
 
 from hingeleaf.fill.annealing_moves import choose_out, find_spot, put_in, take_out
 from hingeleaf.fill.annealing_relaxation import relax_about
 from hingeleaf.fill.annealing_state import (
-    ANNEALING,
     AREA_SCORE,
     BEST_SCORE,
     COUNTS_EMPTY,
@@ -30,12 +28,12 @@ from hingeleaf.fill.annealing_state import (
     work_for,
 )
 from hingeleaf.fill.clearance_window import copy_window, emptiness, renew, widen_about
-from hingeleaf.fill.compiled import compiled
+from hingeleaf.fill.compiled import Floats, Ints, compiled, inlined
 from hingeleaf.fill.objective import Objective, all_pairs_cost, score
 from hingeleaf.fill.packing import Packing
 from hingeleaf.fill.random_numbers import chance
 from hingeleaf.fill.relax import relax_buffers
-from hingeleaf.fill.table_columns import POSE, Floats, Ints
+from hingeleaf.fill.table_columns import POSE
 
 # Values found by trial, speed against coverage; built into compiled code.
 TEMPERATURE = 35.0
@@ -44,13 +42,13 @@ PRUNE_SCORE, PRUNE_SCORE_HOT = 10.0, 30.0
 """Score loss beyond what relaxation makes up for, in square units: at the end, added at first."""
 
 
-@compiled(types.void(ANNEALING), inline=True)
+@inlined
 def _go_back(a: Annealing) -> None:
     copy_motifs(a.before, a.now)
     copy_window(a.saved, a.search.clearance, a.work.window)
 
 
-@compiled(types.void(ANNEALING, types.i8, types.f8), inline=True)
+@inlined
 def _accept(a: Annealing, some: int, bar: float) -> None:
     """Let a change stand, unless it is not good enough or leaves too large a place empty."""
     now, work, scores = a.now, a.work, a.scores
@@ -86,7 +84,7 @@ def _accept(a: Annealing, some: int, bar: float) -> None:
         copy_motifs(now, a.best)
 
 
-@compiled(types.void(ANNEALING, types.i8, types.f8))
+@compiled
 def _change(a: Annealing, times: int, temperature: float) -> None:
     """Try so many changes, see `Annealer.change`."""
     unit = a.unit**2
@@ -108,7 +106,7 @@ def _change(a: Annealing, times: int, temperature: float) -> None:
             _accept(a, some, bar)
 
 
-@compiled(types.void(ANNEALING, types.i8[::1]))
+@compiled
 def _count_empty(a: Annealing, whole: Ints) -> None:
     """See `Annealer.fill_empty`; `whole` is the window of the whole grid."""
     a.scores[COUNTS_EMPTY] = 1

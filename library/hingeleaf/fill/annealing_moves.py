@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import math
 
-from numba import types
-
 from hingeleaf.fill.annealing_state import (
-    ANNEALING,
     NEARER,
     Annealing,
     copy_motifs,
@@ -15,7 +12,7 @@ from hingeleaf.fill.annealing_state import (
     sort_nearest,
 )
 from hingeleaf.fill.clearance_window import clear_window, copy_window, renew, widen, widen_about
-from hingeleaf.fill.compiled import compiled
+from hingeleaf.fill.compiled import inlined
 from hingeleaf.fill.objective import weigh
 from hingeleaf.fill.placement_search import SearchContext, best_place
 from hingeleaf.fill.random_numbers import chance, normal
@@ -46,7 +43,7 @@ NEIGHBOURS, NEIGHBOUR_FACTOR = 5, 0.5
 """Number of motifs around a spot whose kinds are disfavoured, and the factor on their weight."""
 
 
-@compiled(types.void(ANNEALING), inline=True)
+@inlined
 def find_spot(a: Annealing) -> None:
     """A random free place with much room, or a random motif's place where there is hardly any."""
     clearance, frame, spot = a.search.clearance, a.search.frame, a.work.spot
@@ -69,7 +66,7 @@ def find_spot(a: Annealing) -> None:
         spot[1] = a.now.poses[motif, Y]
 
 
-@compiled(types.void(ANNEALING, types.i8), inline=True)
+@inlined
 def _sort_about_spot(a: Annealing, wanted: int) -> None:
     """Put the `wanted` motifs nearest to the spot first in the order."""
     work, poses = a.work, a.now.poses
@@ -80,7 +77,7 @@ def _sort_about_spot(a: Annealing, wanted: int) -> None:
     sort_nearest(work.away, work.order, count, wanted)
 
 
-@compiled(types.i8(ANNEALING), inline=True)
+@inlined
 def choose_out(a: Annealing) -> int:
     """Which motifs go out: those nearest to the spot, or some of the nearest; how many."""
     drawn = chance(a.state)
@@ -100,7 +97,7 @@ def choose_out(a: Annealing) -> int:
     return wanted
 
 
-@compiled(types.void(ANNEALING, types.i8), inline=True)
+@inlined
 def take_out(a: Annealing, out_count: int) -> None:
     """Keep all as it is, with the clearance in the window of the change; then take motifs out."""
     now, work, traits = a.now, a.work, a.search.traits
@@ -134,7 +131,7 @@ def take_out(a: Annealing, out_count: int) -> None:
     renew(a, gone)
 
 
-@compiled(types.void(ANNEALING), inline=True)
+@inlined
 def _weigh_kinds(a: Annealing) -> None:
     """What each kind's area counts for the next motif put in, with a say of chance."""
     work, now = a.work, a.now
@@ -156,7 +153,7 @@ def _weigh_kinds(a: Annealing) -> None:
                 work.weights[kind] *= NEIGHBOUR_FACTOR
 
 
-@compiled(types.void(ANNEALING, types.i8, types.f8), inline=True)
+@inlined
 def put_in(a: Annealing, out_count: int, slack: float) -> None:
     """Put motifs in where others were taken out, until nothing more fits."""
     work, now, traits, search = a.work, a.now, a.search.traits, a.search

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import math
 
-from numba import types
-
-from hingeleaf.fill.annealing_state import ANNEALING, NEARER, Annealing, size_of, sort_nearest
-from hingeleaf.fill.compiled import compiled
+from hingeleaf.fill.annealing_state import NEARER, Annealing, size_of, sort_nearest
+from hingeleaf.fill.compiled import Floats, inlined
 from hingeleaf.fill.placement_search import upright
 from hingeleaf.fill.random_numbers import chance, normal
 from hingeleaf.fill.relax import Scene, area, relax
-from hingeleaf.fill.table_columns import AX, AY, REACH, Floats, X, Y, copy_pose
+from hingeleaf.fill.table_columns import AX, AY, REACH, X, Y, copy_pose
 
 # Values found by trial, speed against coverage; built into compiled code.
 PRUNE_AREA = 75.0
@@ -28,7 +26,7 @@ ENOUGH, TOO_MUCH = 0.015, 0.06
 """Violation at which relaxing ends, and above which it has failed, in units."""
 
 
-@compiled(types.i8(ANNEALING, types.i8), inline=True)
+@inlined
 def _choose_relaxing(a: Annealing, out_count: int) -> int:
     """List the motifs about the change in `some`, and which of them are free; how many.
 
@@ -64,7 +62,7 @@ def _choose_relaxing(a: Annealing, out_count: int) -> int:
     return some
 
 
-@compiled(types.void(ANNEALING, types.f8[::1]), inline=True)
+@inlined
 def _shake(a: Annealing, pose: Floats) -> None:
     pose[X] += SHAKE_DEVIATION * a.unit * normal(a.state)
     pose[Y] += SHAKE_DEVIATION * a.unit * normal(a.state)
@@ -74,7 +72,7 @@ def _shake(a: Annealing, pose: Floats) -> None:
     pose[AY] = sin * ax + cos * pose[AY]
 
 
-@compiled(types.i8(ANNEALING, types.i8, types.f8), inline=True)
+@inlined
 def relax_about(a: Annealing, out_count: int, needed: float) -> int:
     """Let the motifs about the change relax in `work.poses`: how many; -1 if they cannot.
 

@@ -6,12 +6,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import types
-from numpy.typing import NDArray
 
-from hingeleaf.fill.compiled import compiled, tuple_type
+from hingeleaf.fill.compiled import Flags, Floats, Grid, Grids, Ints, State, Table, inlined
 from hingeleaf.fill.objective import (
-    OBJECTIVE,
     Objective,
     all_pairs_cost,
     pair_cost,
@@ -19,13 +16,11 @@ from hingeleaf.fill.objective import (
     score_without_pairs,
 )
 from hingeleaf.fill.placement_search import (
-    CONTEXT,
-    SEARCH_BUFFERS,
     SearchBuffers,
     SearchContext,
 )
-from hingeleaf.fill.relax import RELAX_BUFFERS, RelaxBuffers
-from hingeleaf.fill.table_columns import AX, AY, Floats, Grid, Ints, copy_pose
+from hingeleaf.fill.relax import RelaxBuffers
+from hingeleaf.fill.table_columns import AX, AY, copy_pose
 
 # Values found by trial, speed against coverage; built into compiled code.
 NEARER = 0.3
@@ -49,7 +44,7 @@ def motifs_of(poses: Floats, kinds: Ints) -> Motifs:
 class Motifs(NamedTuple):
     """Poses and kinds with room for more; `number` (1,) says how many are there."""
 
-    poses: Floats
+    poses: Table
     kinds: Ints
     number: Ints
 
@@ -65,11 +60,11 @@ class Work(NamedTuple):
     spot: Floats
     window: Ints
     inner: Ints
-    poses: Floats
+    poses: Table
     kinds: Ints
     upright: Floats
     some: Ints
-    free: NDArray[np.bool_]
+    free: Flags
 
 
 def work_for(motifs: int, kinds: int) -> Work:
@@ -96,7 +91,7 @@ class Annealing(NamedTuple):
 
     search: SearchContext
     objective: Objective
-    fields: NDArray[np.float32]
+    fields: Grids
     container: Grid
     gap: float
     halo: float
@@ -108,32 +103,13 @@ class Annealing(NamedTuple):
     saved: Grid
     """The clearance before a change, in its window."""
     scores: Floats
-    state: NDArray[np.uint64]
+    state: State
     work: Work
     search_buffers: SearchBuffers
     relax_buffers: RelaxBuffers
 
 
-MOTIFS = tuple_type(Motifs, [types.f8[:, ::1], types.i8[::1], types.i8[::1]])
-WORK = tuple_type(
-    Work,
-    [
-        *(types.i8[::1], types.f8[::1], types.f8[::1], types.i8[::1], types.i8[::1]),
-        *(types.f8[::1], types.i8[::1], types.i8[::1], types.f8[:, ::1], types.i8[::1]),
-        *(types.f8[::1], types.i8[::1], types.b1[::1]),
-    ],
-)
-ANNEALING = tuple_type(
-    Annealing,
-    [
-        *(CONTEXT, OBJECTIVE, types.f4[:, :, ::1], types.f4[:, ::1], types.f8, types.f8, types.f8),
-        *(MOTIFS, MOTIFS, MOTIFS, types.f4[:, ::1], types.f8[::1], types.u8[::1], WORK),
-        *(SEARCH_BUFFERS, RELAX_BUFFERS),
-    ],
-)
-
-
-@compiled(types.void(MOTIFS, MOTIFS), inline=True)
+@inlined
 def copy_motifs(source: Motifs, target: Motifs) -> None:
     """Copy all motifs that are there."""
     target.number[0] = source.number[0]
@@ -142,13 +118,13 @@ def copy_motifs(source: Motifs, target: Motifs) -> None:
         target.kinds[n] = source.kinds[n]
 
 
-@compiled("f8(f8[:,::1], i8)", inline=True)
-def size_of(poses: Floats, motif: int) -> float:
+@inlined
+def size_of(poses: Table, motif: int) -> float:
     """The size of a motif, mm."""
     return math.sqrt(poses[motif, AX] ** 2 + poses[motif, AY] ** 2)
 
 
-@compiled("void(f8[::1], i8[::1], i8, i8)", inline=True)
+@inlined
 def sort_nearest(away: Floats, order: Ints, count: int, wanted: int) -> None:
     """Put the numbers of the `wanted` least of `count` distances first in `order`."""
     for n in range(count):
@@ -161,7 +137,7 @@ def sort_nearest(away: Floats, order: Ints, count: int, wanted: int) -> None:
         order[k], order[least] = order[least], order[k]
 
 
-@compiled(types.f8(ANNEALING, types.f8), inline=True)
+@inlined
 def score_with(a: Annealing, pairs: float) -> float:
     """The score of the filling as it is, if its pairs cost so much, without empty places, mm²."""
     count = a.now.number[0]
@@ -171,7 +147,7 @@ def score_with(a: Annealing, pairs: float) -> float:
     return alone - pairs
 
 
-@compiled(types.f8(ANNEALING), inline=True)
+@inlined
 def cost_of_pairs(a: Annealing) -> float:
     """What the pairs of the filling as it is cost, mm²."""
     count = a.now.number[0]
@@ -181,7 +157,7 @@ def cost_of_pairs(a: Annealing) -> float:
     return cost
 
 
-@compiled(types.f8(ANNEALING, types.i8), inline=True)
+@inlined
 def cost_of_pairs_after(a: Annealing, out_count: int) -> float:
     """The same from that before the change, less what was taken out, and what was put in."""
     traits, now, before = a.search.traits, a.now, a.before

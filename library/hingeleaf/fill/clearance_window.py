@@ -7,24 +7,22 @@ from __future__ import annotations
 
 import math
 
-from numba import types
-
-from hingeleaf.fill.annealing_state import ANNEALING, COUNTS_EMPTY, Annealing
-from hingeleaf.fill.compiled import compiled
+from hingeleaf.fill.annealing_state import COUNTS_EMPTY, Annealing
+from hingeleaf.fill.compiled import Floats, Grid, Ints, inlined
 from hingeleaf.fill.rasterize import stamp
-from hingeleaf.fill.table_columns import AX, AY, REACH, Floats, Grid, Ints, X, Y
+from hingeleaf.fill.table_columns import AX, AY, REACH, X, Y
 
 ROOMY, EMPTY = 2.3, 10.0
 """Clearance above which a place counts as empty, in units, and the weight of its cost."""
 
 
-@compiled(types.void(ANNEALING, types.i8[::1]), inline=True)
+@inlined
 def clear_window(a: Annealing, window: Ints) -> None:
     """Make a window (first row, end row, first column, end column) empty."""
     window[0], window[1], window[2], window[3] = a.container.shape[0], 0, a.container.shape[1], 0
 
 
-@compiled(types.void(ANNEALING, types.i8[::1], types.f8, types.f8, types.f8), inline=True)
+@inlined
 def widen(a: Annealing, window: Ints, x: float, y: float, reach: float) -> None:
     """Widen a window so that it has a circle about (x, y) in it, as far as the grid goes."""
     frame = a.search.frame
@@ -35,14 +33,14 @@ def widen(a: Annealing, window: Ints, x: float, y: float, reach: float) -> None:
     window[3] = max(window[3], min(columns, int((x + reach - frame[0]) / frame[2]) + 2))
 
 
-@compiled(types.void(ANNEALING, types.i8[::1], types.f8[::1], types.i8), inline=True)
+@inlined
 def widen_about(a: Annealing, window: Ints, pose: Floats, kind: int) -> None:
     """Widen a window by all that a motif has a say in."""
     size = math.sqrt(pose[AX] ** 2 + pose[AY] ** 2)
     widen(a, window, pose[X], pose[Y], a.search.traits[kind, REACH] * size + a.halo)
 
 
-@compiled(types.void(ANNEALING, types.i8[::1]), inline=True)
+@inlined
 def renew(a: Annealing, window: Ints) -> None:
     """Compute the clearance in a window anew."""
     if window[0] >= window[1] or window[2] >= window[3]:
@@ -58,7 +56,7 @@ def renew(a: Annealing, window: Ints) -> None:
     )  # fmt: skip
 
 
-@compiled(types.void(types.f4[:, ::1], types.f4[:, ::1], types.i8[::1]), inline=True)
+@inlined
 def copy_window(source: Grid, target: Grid, window: Ints) -> None:
     """Copy what a window shows of one grid to another."""
     for row in range(window[0], window[1]):
@@ -66,7 +64,7 @@ def copy_window(source: Grid, target: Grid, window: Ints) -> None:
             target[row, column] = source[row, column]
 
 
-@compiled(types.f8(ANNEALING, types.i8[::1]), inline=True)
+@inlined
 def emptiness(a: Annealing, window: Ints) -> float:
     """What the empty places in a window cost, mm²."""
     if a.scores[COUNTS_EMPTY] == 0:

@@ -8,14 +8,9 @@ from typing import NamedTuple
 
 import numpy as np
 import shapely
-from numba import types
-from numpy.typing import NDArray
 
-from hingeleaf.fill.compiled import compiled, tuple_type
+from hingeleaf.fill.compiled import Floats, Ints, IntTable, Table, compiled, inlined
 from hingeleaf.fill.container import Container
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 LP_EPS = 2e-6
 """mm added to the least distances, so that rounding breaks none; GEOS rounds far less."""
@@ -71,13 +66,13 @@ class Contacts:
 class _Search(NamedTuple):
     """Outlines as compiled code reads them, and what it computes for them first."""
 
-    vertices: Floats
+    vertices: Table
     starts: Ints
     """(outlines + 1,): where the vertices of each begin, and where those of the last end."""
     keep: Floats
     member: Ints
     """An outline's index within the group, -1 for all others."""
-    boxes: Floats
+    boxes: Table
     """(outlines, 4): least x and y, greatest x and y."""
     side: Ints
     """Number of the side that the segment after each vertex belongs to; 0 if not known yet."""
@@ -85,16 +80,7 @@ class _Search(NamedTuple):
     """Room for the outlines near another."""
 
 
-_SEARCH = tuple_type(
-    _Search,
-    [
-        *(types.f8[:, ::1], types.i8[::1], types.f8[::1], types.i8[::1]),
-        *(types.f8[:, ::1], types.i8[::1], types.i8[::1]),
-    ],
-)
-
-
-@compiled(types.void(_SEARCH), inline=True)
+@inlined
 def _set_boxes(search: _Search) -> None:
     """Fill in the boxes of all outlines."""
     vertices, boxes = search.vertices, search.boxes
@@ -107,8 +93,8 @@ def _set_boxes(search: _Search) -> None:
                 boxes[outline, 2 + axis] = max(boxes[outline, 2 + axis], vertices[n, axis])
 
 
-@compiled("void(f8[:,::1], i8, i8, i8[::1])", inline=True)
-def _divide(vertices: Floats, first: int, end: int, side: Ints) -> None:
+@inlined
+def _divide(vertices: Table, first: int, end: int, side: Ints) -> None:
     """Fill in the numbers of an outline's sides, from 1 on."""
     side[first] = 1
     behind_x = behind_y = 0.0
@@ -122,8 +108,8 @@ def _divide(vertices: Floats, first: int, end: int, side: Ints) -> None:
         behind_x, behind_y = ahead_x, ahead_y
 
 
-@compiled("UniTuple(f8, 3)(f8[:,::1], i8, f8, f8)", inline=True)
-def _nearest_on(vertices: Floats, n: int, x: float, y: float) -> tuple[float, float, float]:
+@inlined
+def _nearest_on(vertices: Table, n: int, x: float, y: float) -> tuple[float, float, float]:
     """Distance of (x, y) from the segment after vertex `n`, and its nearest point there.
 
     In the order of operations of GEOS (`Distance::pointToSegment`, `LineSegment::closestPoint`).
@@ -143,12 +129,9 @@ def _nearest_on(vertices: Floats, n: int, x: float, y: float) -> tuple[float, fl
     return abs(across) * math.sqrt(square), from_x + share * along_x, from_y + share * along_y
 
 
-@compiled(
-    types.i8(_SEARCH, types.i8, types.i8, types.f8, types.i8[:, ::1], types.f8[:, ::1], types.i8),
-    inline=True,
-)
+@inlined
 def _touch(
-    search: _Search, n: int, other: int, limit: float, found: Ints, ends: Floats, count: int
+    search: _Search, n: int, other: int, limit: float, found: IntTable, ends: Table, count: int
 ) -> int:
     """Store the contacts of one vertex with each side of another outline; the new count."""
     x, y = search.vertices[n, 0], search.vertices[n, 1]
@@ -182,8 +165,8 @@ def _touch(
     return count
 
 
-@compiled(types.i8(_SEARCH, types.f8, types.i8[:, ::1], types.f8[:, ::1]))
-def _find(search: _Search, reach: float, found: Ints, ends: Floats) -> int:
+@compiled
+def _find(search: _Search, reach: float, found: IntTable, ends: Table) -> int:
     """Fill in vertices with the outlines that they are near, and the nearest points of these.
 
     Returns how many there are; what there is no room for is left out.

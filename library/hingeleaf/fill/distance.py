@@ -4,32 +4,24 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import types
-from numpy.typing import NDArray
 
-from hingeleaf.fill.compiled import compiled, tuple_type
-
-Grid = NDArray[np.float32]
-Lines = NDArray[np.float64]
+from hingeleaf.fill.compiled import CellGrid, Floats, Grid, Mask, Table, compiled, inlined
 
 
 class Search(NamedTuple):
     """Grid cells whose nearest line is being searched."""
 
-    lines: Lines
-    frame: NDArray[np.float64]
+    lines: Table
+    frame: Floats
     """(x, y) of the first cell and the step, mm."""
-    nearest: NDArray[np.int32]
+    nearest: CellGrid
     """Number of the nearest known line for each cell, -1 for none."""
-    best: NDArray[np.float64]
+    best: Table
     """Its squared distance, mm²."""
 
 
-_SEARCH = tuple_type(Search, [types.f8[:, ::1], types.f8[::1], types.i4[:, ::1], types.f8[:, ::1]])
-
-
-@compiled("f8(f8[:,::1], i8, f8, f8)", inline=True)
-def _squared_distance(lines: Lines, line: int, x: float, y: float) -> float:
+@inlined
+def _squared_distance(lines: Table, line: int, x: float, y: float) -> float:
     along_x = lines[line, 2] - lines[line, 0]
     along_y = lines[line, 3] - lines[line, 1]
     from_x = x - lines[line, 0]
@@ -40,7 +32,7 @@ def _squared_distance(lines: Lines, line: int, x: float, y: float) -> float:
     return squared
 
 
-@compiled(types.void(_SEARCH, types.i8, types.i8, types.i8), inline=True)
+@inlined
 def _offer(search: Search, row: int, column: int, line: int) -> None:
     """Store `line` for a cell if it is nearer than the known one."""
     frame = search.frame
@@ -52,7 +44,7 @@ def _offer(search: Search, row: int, column: int, line: int) -> None:
         search.nearest[row, column] = line
 
 
-@compiled(types.void(_SEARCH), inline=True)
+@inlined
 def _seed(search: Search) -> None:
     """Set the nearest line of the cells along each line."""
     lines, frame = search.lines, search.frame
@@ -72,7 +64,7 @@ def _seed(search: Search) -> None:
                     _offer(search, i, j, line)
 
 
-@compiled(types.void(_SEARCH, types.i8, types.i8, types.i8, types.i8), inline=True)
+@inlined
 def _hand_on(search: Search, row: int, column: int, from_row: int, from_column: int) -> None:
     """Offer a cell the nearest line of another, if that is known and different."""
     rows, columns = search.best.shape
@@ -82,7 +74,7 @@ def _hand_on(search: Search, row: int, column: int, from_row: int, from_column: 
             _offer(search, row, column, line)
 
 
-@compiled(types.void(_SEARCH), inline=True)
+@inlined
 def _sweep(search: Search) -> None:
     """Propagate the nearest line from cell to cell, down and up, right and left."""
     rows, columns = search.best.shape
@@ -99,8 +91,8 @@ def _sweep(search: Search) -> None:
                 _hand_on(search, row, column, row, column + 1)
 
 
-@compiled("void(f8[:,::1], f8[::1], b1[:,::1])", inline=True)
-def _mark_inside(lines: Lines, frame: NDArray[np.float64], inside: NDArray[np.bool_]) -> None:
+@inlined
+def _mark_inside(lines: Table, frame: Floats, inside: Mask) -> None:
     """Even-odd rule, one scan line per row. `inside` is initially all False."""
     rows, columns = inside.shape
     step = frame[2]
@@ -120,8 +112,8 @@ def _mark_inside(lines: Lines, frame: NDArray[np.float64], inside: NDArray[np.bo
             inside[row, column] = inside[row, column] != inside[row, column - 1]
 
 
-@compiled(types.void(_SEARCH, types.b1[:, ::1], types.f4[:, ::1]))
-def _measure(search: Search, inside: NDArray[np.bool_], result: Grid) -> None:
+@compiled
+def _measure(search: Search, inside: Mask, result: Grid) -> None:
     """Fill `result`; the other arrays are passed in, since creating them is slow to compile."""
     _seed(search)
     _sweep(search)
@@ -133,7 +125,7 @@ def _measure(search: Search, inside: NDArray[np.bool_], result: Grid) -> None:
             result[row, column] = distance if inside[row, column] else -distance
 
 
-def signed_distance(lines: Lines, frame: NDArray[np.float64], rows: int, columns: int) -> Grid:
+def signed_distance(lines: Table, frame: Floats, rows: int, columns: int) -> Grid:
     """Signed distance from every grid point to closed rings given as lines (x1, y1, x2, y2).
 
     `frame` is (x, y) of the first grid point and the step, mm. Each cell gets its nearest line from

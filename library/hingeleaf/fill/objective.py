@@ -4,13 +4,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import types
-from numpy.typing import NDArray
 
-from hingeleaf.fill.compiled import compiled, tuple_type
-from hingeleaf.fill.table_columns import AREA, AX, AY, LARGEST, Floats, Ints, X, Y
-
-Bools = NDArray[np.bool_]
+from hingeleaf.fill.compiled import Flags, Floats, Ints, Table, compiled, inlined
+from hingeleaf.fill.table_columns import AREA, AX, AY, LARGEST, X, Y
 
 # Values found by trial; built into compiled code.
 SHARE_COST = 0.015
@@ -66,7 +62,7 @@ class Objective(NamedTuple):
     """How many placements a kind may have in any case."""
     capped: bool
     """Whether no kind may take much more than its share: not where only coverage counts."""
-    lifts: Bools
+    lifts: Flags
     lifting_share: float
     """Negative where any will do."""
     avoid_neighbours: bool
@@ -100,18 +96,7 @@ class Objective(NamedTuple):
         return self._replace(few=np.maximum(self.few, self.counts(kinds)))
 
 
-OBJECTIVE = tuple_type(
-    Objective,
-    [
-        *(types.f8, types.f8, types.f8[::1], types.i8[::1], types.i8),
-        *(types.i8[::1], types.i8[::1], types.i8[::1], types.b1, types.b1[::1], types.f8),
-        *(types.b1, types.b1, types.f8[::1]),
-    ],
-)
-_MOTIFS = OBJECTIVE, types.f8[:, ::1], types.f8[:, ::1], types.i8[::1]
-
-
-@compiled(types.i8(OBJECTIVE, types.i8, types.i8), inline=True)
+@inlined
 def _cap(objective: Objective, kind: int, total: int) -> int:
     """How many of a number of placements a kind may have."""
     if not objective.capped:
@@ -121,7 +106,7 @@ def _cap(objective: Objective, kind: int, total: int) -> int:
     return cap
 
 
-@compiled(types.i8(OBJECTIVE, types.i8[::1]), inline=True)
+@inlined
 def _missing_kinds(objective: Objective, counts: Ints) -> int:
     """How many further kinds are required, as far as available."""
     there = 0
@@ -132,7 +117,7 @@ def _missing_kinds(objective: Objective, counts: Ints) -> int:
     return max(0, min(objective.least_kinds, possible) - there)
 
 
-@compiled(types.f8(OBJECTIVE, types.i8[::1], types.i8), inline=True)
+@inlined
 def _lifting(objective: Objective, counts: Ints, total: int) -> float:
     """How much of the wished share of lifting placements is missing."""
     lifting = 0
@@ -142,7 +127,7 @@ def _lifting(objective: Objective, counts: Ints, total: int) -> float:
     return objective.lifting_share - lifting / max(1, total)
 
 
-@compiled(types.void(OBJECTIVE, types.i8[::1], types.f8[::1]))
+@compiled
 def weigh(objective: Objective, counts: Ints, weights: Floats) -> None:
     """Fill in what the search should count each kind's area, see `Objective.weights`."""
     total = counts.sum()
@@ -175,7 +160,7 @@ def weigh(objective: Objective, counts: Ints, weights: Floats) -> None:
         weights[kind] /= max(highest, 1e-9)
 
 
-@compiled(types.f8(OBJECTIVE, types.i8[::1]), inline=True)
+@inlined
 def _imbalance(objective: Objective, counts: Ints) -> float:
     """Cost of uneven shares: from the entropy relative to the wished shares."""
     total = 0
@@ -200,7 +185,7 @@ def _imbalance(objective: Objective, counts: Ints) -> float:
     return SHARE_COST * (1 - evenness) + dear * max(0.0, least - evenness)
 
 
-@compiled(types.f8(OBJECTIVE, types.i8[::1]), inline=True)
+@inlined
 def _count_cost(objective: Objective, counts: Ints) -> float:
     """What the numbers of the kinds cost, as a share of the field."""
     total = counts.sum()
@@ -214,9 +199,9 @@ def _count_cost(objective: Objective, counts: Ints) -> float:
     return cost
 
 
-@compiled(types.f8(*_MOTIFS, types.i8, types.i8), inline=True)
+@inlined
 def pair_cost(
-    objective: Objective, traits: Floats, poses: Floats, kinds: Ints, n: int, m: int
+    objective: Objective, traits: Table, poses: Table, kinds: Ints, n: int, m: int
 ) -> float:
     """What two motifs cost side by side, mm²: of one kind, small ones, and focal ones.
 
@@ -242,9 +227,9 @@ def pair_cost(
     return price * math.pi * min(radius, beside) ** 2
 
 
-@compiled(types.f8(*_MOTIFS, types.i8, types.i8), inline=True)
+@inlined
 def pairs_cost(
-    objective: Objective, traits: Floats, poses: Floats, kinds: Ints, n: int, end: int
+    objective: Objective, traits: Table, poses: Table, kinds: Ints, n: int, end: int
 ) -> float:
     """What the pairs of motif `n` with all others before `end` cost, mm²."""
     widest = 0.0
@@ -259,8 +244,8 @@ def pairs_cost(
     return total
 
 
-@compiled(types.f8(*_MOTIFS))
-def all_pairs_cost(objective: Objective, traits: Floats, poses: Floats, kinds: Ints) -> float:
+@compiled
+def all_pairs_cost(objective: Objective, traits: Table, poses: Table, kinds: Ints) -> float:
     """What all pairs of motifs cost, mm²."""
     total = 0.0
     for n in range(poses.shape[0]):
@@ -268,9 +253,9 @@ def all_pairs_cost(objective: Objective, traits: Floats, poses: Floats, kinds: I
     return total
 
 
-@compiled(types.f8(*_MOTIFS, types.i8[::1]), inline=True)
+@inlined
 def score_without_pairs(
-    objective: Objective, traits: Floats, poses: Floats, kinds: Ints, counts: Ints
+    objective: Objective, traits: Table, poses: Table, kinds: Ints, counts: Ints
 ) -> float:
     """The score of a filling but for what pairs cost, mm². `counts` (kinds,) is overwritten."""
     for kind in range(counts.shape[0]):
@@ -295,8 +280,8 @@ def score_without_pairs(
     return total
 
 
-@compiled(types.f8(*_MOTIFS, types.i8[::1]))
-def score(objective: Objective, traits: Floats, poses: Floats, kinds: Ints, counts: Ints) -> float:
+@compiled
+def score(objective: Objective, traits: Table, poses: Table, kinds: Ints, counts: Ints) -> float:
     """The score of a filling in mm². `counts` (kinds,) is overwritten."""
     pairs = all_pairs_cost(objective, traits, poses, kinds)
     total: float = score_without_pairs(objective, traits, poses, kinds, counts) - pairs

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hingeleaf.fill.clearance import Grids
+from hingeleaf.fill.compiled import Floats, Ints
 from hingeleaf.fill.motif_tables import MotifTables
 from hingeleaf.fill.placement_search import SearchContext, best_place, search_buffers
 from hingeleaf.fill.rasterize import stamp
@@ -18,8 +19,6 @@ from hingeleaf.fill.table_columns import (
     LEAN,
     MIRROR,
     SMALLEST,
-    Floats,
-    Ints,
 )
 
 # Values found by trial; tests/benchmarks/fit_filler.py compares others.

@@ -8,11 +8,19 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import types
-from numpy.typing import NDArray
 
-from hingeleaf.fill.compiled import compiled, tuple_type
-from hingeleaf.fill.random_numbers import State, chance, drawn
+from hingeleaf.fill.compiled import (
+    Cells,
+    Floats,
+    Grid,
+    Ints,
+    State,
+    Table,
+    Tables,
+    compiled,
+    inlined,
+)
+from hingeleaf.fill.random_numbers import chance, drawn
 from hingeleaf.fill.table_columns import (
     AREA,
     AX,
@@ -31,9 +39,6 @@ from hingeleaf.fill.table_columns import (
     SCORE,
     SMALLEST,
     TURN_LIMIT,
-    Floats,
-    Grid,
-    Ints,
     X,
     Y,
     nearest_value,
@@ -56,20 +61,14 @@ FULL_TURN = 2 * math.pi
 class SearchBuffers(NamedTuple):
     """Arrays that a search overwrites. (Making arrays takes long to compile.)"""
 
-    found: Floats
+    found: Table
     """(places, columns of a found place): how many rows it has, so many places are kept."""
     trial: Floats
     slope: Floats
-    cells: NDArray[np.int32]
+    cells: Cells
     """Room for all cells of the grid."""
     cumulative: Floats
     """Room for all kinds."""
-
-
-SEARCH_BUFFERS = tuple_type(
-    SearchBuffers,
-    [types.f8[:, ::1], types.f8[::1], types.f8[::1], types.i4[::1], types.f8[::1]],
-)
 
 
 def search_buffers(cells: int, kinds: int) -> SearchBuffers:
@@ -88,8 +87,8 @@ class SearchContext(NamedTuple):
     """The turn that counts as upright, radians; a single cell if it is the same everywhere."""
     frame: Floats
     """(x, y) of the first grid point and the step, mm."""
-    traits: Floats
-    probes: Floats
+    traits: Table
+    probes: Tables
     weights: Floats
     """Weight of each kind's area; kinds of weight 0 are never used."""
     contact: float
@@ -100,26 +99,7 @@ class SearchContext(NamedTuple):
     """Allowed violation of the distance to be kept, mm."""
 
 
-CONTEXT = tuple_type(
-    SearchContext,
-    [
-        types.f4[:, ::1],
-        types.f4[:, ::1],
-        types.f8[::1],
-        types.f8[:, ::1],
-        types.f8[:, :, ::1],
-        types.f8[::1],
-        types.f8,
-        types.f8,
-        types.f8,
-    ],
-)
-
-
-@compiled(
-    types.f8(CONTEXT, types.i8, types.f8[::1], types.f8, types.f8, types.f8, types.f8),
-    inline=True,
-)
+@inlined
 def _largest_size(
     context: SearchContext,
     kind: int,
@@ -165,7 +145,7 @@ def _largest_size(
     return size
 
 
-@compiled(types.f8(CONTEXT, types.i8, types.f8[::1]), inline=True)
+@inlined
 def _openness(context: SearchContext, kind: int, pose: Floats) -> float:
     """Mean distance of an outline from its surroundings, as a share of `nearby`; 0 without size."""
     if pose[AX] == 0 and pose[AY] == 0:
@@ -184,7 +164,7 @@ def _openness(context: SearchContext, kind: int, pose: Floats) -> float:
     return total / ((count - first) * context.nearby)
 
 
-@compiled(types.f8(CONTEXT, types.i8, types.f8[::1]), inline=True)
+@inlined
 def upright(context: SearchContext, kind: int, pose: Floats) -> float:
     """The turn that counts as upright for a kind at pose's place."""
     facing = nearest_value(context.facing, context.frame, pose[X], pose[Y])
@@ -193,10 +173,7 @@ def upright(context: SearchContext, kind: int, pose: Floats) -> float:
     return turn
 
 
-@compiled(
-    types.b1(CONTEXT, types.i8, types.f8[::1], types.f8, types.f8, types.f8),
-    inline=True,
-)
+@inlined
 def _fit(
     context: SearchContext, kind: int, pose: Floats, turn: float, smallest: float, largest: float
 ) -> bool:
@@ -221,10 +198,7 @@ def _fit(
     return is_better
 
 
-@compiled(
-    types.void(CONTEXT, types.i8, types.f8[::1], types.i8, types.f8, types.f8[::1]),
-    inline=True,
-)
+@inlined
 def _inflate(
     context: SearchContext, kind: int, pose: Floats, rounds: int, growth: float, slope: Floats
 ) -> None:
@@ -268,7 +242,7 @@ def _inflate(
             pose[AY] += grown * pose[AY] + turned * old
 
 
-@compiled(types.i8(CONTEXT, types.i8[::1], types.f8, SEARCH_BUFFERS), inline=True)
+@inlined
 def _prepare(context: SearchContext, window: Ints, least: float, buffers: SearchBuffers) -> int:
     """Clear what was found, add up the weights, and list the free cells: how many there are."""
     total = 0.0
@@ -288,8 +262,8 @@ def _prepare(context: SearchContext, window: Ints, least: float, buffers: Search
     return count
 
 
-@compiled("i8(f8[:,::1])", inline=True)
-def _worst(found: Floats) -> int:
+@inlined
+def _worst(found: Table) -> int:
     worst = 0
     for n in range(1, found.shape[0]):
         if found[n, SCORE] < found[worst, SCORE]:
@@ -297,9 +271,7 @@ def _worst(found: Floats) -> int:
     return worst
 
 
-@compiled(
-    types.void(CONTEXT, types.i8, types.i8, types.f8, types.u8[::1], SEARCH_BUFFERS), inline=True
-)
+@inlined
 def _good_places(
     context: SearchContext,
     cells: int,
@@ -341,9 +313,7 @@ def _good_places(
             worst = _worst(found)
 
 
-@compiled(
-    types.i8(CONTEXT, types.i8[::1], types.f8, types.i8, types.f8, types.u8[::1], SEARCH_BUFFERS)
-)
+@compiled
 def best_place(
     context: SearchContext,
     window: Ints,

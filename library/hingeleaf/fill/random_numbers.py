@@ -3,13 +3,8 @@
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
-from hingeleaf.fill.compiled import compiled
-from hingeleaf.fill.table_columns import Floats
-
-State = NDArray[np.uint64]
-"""(1,): what the next number is made from."""
+from hingeleaf.fill.compiled import Floats, State, inlined
 
 # The constants of splitmix64 (Steele, Lea and Flood, 2014).
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
@@ -18,7 +13,7 @@ _MIX_2 = np.uint64(0x94D049BB133111EB)
 _S30, _S27, _S31, _S11 = np.uint64(30), np.uint64(27), np.uint64(31), np.uint64(11)
 
 
-@compiled("f8(u8[::1])", inline=True)
+@inlined
 def chance(state: State) -> float:
     """The next number from 0 to 1 (splitmix64: Steele, Lea and Flood, 2014)."""
     state[0] += _GOLDEN
@@ -29,14 +24,14 @@ def chance(state: State) -> float:
     return float(mixed >> _S11) * 2.0**-53
 
 
-@compiled("f8(u8[::1])", inline=True)
+@inlined
 def normal(state: State) -> float:
     """A normally distributed random number (Box and Muller, 1958)."""
     radius = math.sqrt(-2 * math.log(max(1e-300, chance(state))))
     return radius * math.cos(2 * math.pi * chance(state))
 
 
-@compiled("i8(f8[::1], f8)", inline=True)
+@inlined
 def drawn(cumulative: Floats, share: float) -> int:
     """The kind that a share from 0 to 1 of all weights falls on, by bisection."""
     low = 0

@@ -4,27 +4,12 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-from numpy.typing import NDArray
-
-from hingeleaf.fill.compiled import compiled
-from hingeleaf.fill.table_columns import (
-    AX,
-    AY,
-    EXTENT,
-    MIRROR,
-    REACH,
-    Floats,
-    Grid,
-    Ints,
-    X,
-    Y,
-    value_at,
-)
+from hingeleaf.fill.compiled import Floats, Grid, Grids, Ints, Table, compiled, inlined
+from hingeleaf.fill.table_columns import AX, AY, EXTENT, MIRROR, REACH, X, Y, value_at
 
 
-@compiled("f8(f4[:,:,::1], i8, f8, f8, f8)", inline=True)
-def _distance(fields: NDArray[np.float32], kind: int, extent: float, u: float, v: float) -> float:
+@inlined
+def _distance(fields: Grids, kind: int, extent: float, u: float, v: float) -> float:
     """Distance from a footprint of size 1, slightly underestimated beyond its field."""
     scale = (fields.shape[1] - 1) / (2 * extent)
     near_u = min(extent * 0.9999, max(-extent, u))
@@ -35,13 +20,13 @@ def _distance(fields: NDArray[np.float32], kind: int, extent: float, u: float, v
     return distance
 
 
-@compiled("void(f4[:,::1], f8[::1], f4[:,:,::1], f8[:,::1], f8[:,::1], i8[::1], f8, f8, i8[::1])")
+@compiled
 def stamp(
     clearance: Grid,
     frame: Floats,
-    fields: NDArray[np.float32],
-    traits: Floats,
-    poses: Floats,
+    fields: Grids,
+    traits: Table,
+    poses: Table,
     kinds: Ints,
     gap: float,
     halo: float,

@@ -11,10 +11,19 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import types
-from numpy.typing import NDArray
 
-from hingeleaf.fill.compiled import compiled, tuple_type
+from hingeleaf.fill.compiled import (
+    Flags,
+    Floats,
+    Grid,
+    Grids,
+    Ints,
+    IntTable,
+    Table,
+    Tables,
+    compiled,
+    inlined,
+)
 from hingeleaf.fill.table_columns import (
     AREA,
     AX,
@@ -27,15 +36,11 @@ from hingeleaf.fill.table_columns import (
     REACH,
     SMALLEST,
     TURN_LIMIT,
-    Floats,
-    Grid,
-    Ints,
     X,
     Y,
     slope_at,
 )
 
-Bools = NDArray[np.bool_]
 MOVER, PROBE, PARTNER = 0, 1, 2
 """Columns of a contact."""
 CONTAINER = -1
@@ -59,7 +64,6 @@ class Lever(NamedTuple):
     """As a share of its size."""
 
 
-_LEVER = tuple_type(Lever, 4 * [types.f8])
 FIXED = Lever(0.0, 0.0, 0.0, 0.0)
 """The lever of anything fixed."""
 
@@ -70,50 +74,28 @@ class Scene(NamedTuple):
     container: Grid
     """Clearances in mm; `frame` is (x, y) of the first grid point and the step, mm."""
     frame: Floats
-    fields: NDArray[np.float32]
-    traits: Floats
-    probes: Floats
-    poses: Floats
+    fields: Grids
+    traits: Table
+    probes: Tables
+    poses: Table
     """(motifs, pose columns); the arrays below also have one entry per motif."""
     kinds: Ints
     upright: Floats
     """The turn, radians, from which each motif's turn limit counts."""
-    free: Bools
+    free: Flags
     """Whether a motif may move."""
     gap: float
     """Distance between any two motifs, mm."""
 
 
-SCENE = tuple_type(
-    Scene,
-    [
-        types.f4[:, ::1],
-        types.f8[::1],
-        types.f4[:, :, ::1],
-        types.f8[:, ::1],
-        types.f8[:, :, ::1],
-        types.f8[:, ::1],
-        types.i8[::1],
-        types.f8[::1],
-        types.b1[::1],
-        types.f8,
-    ],
-)
-
-
 class RelaxBuffers(NamedTuple):
     """Arrays that relaxing overwrites. (Making arrays takes long to compile.)"""
 
-    before: Floats
+    before: Table
     """Room for the poses of all motifs."""
-    contacts: Ints
+    contacts: IntTable
     due: Floats
     seen: Floats
-
-
-RELAX_BUFFERS = tuple_type(
-    RelaxBuffers, [types.f8[:, ::1], types.i8[:, ::1], types.f8[::1], types.f8[::1]]
-)
 
 
 def relax_buffers(motifs: int) -> RelaxBuffers:
@@ -122,12 +104,12 @@ def relax_buffers(motifs: int) -> RelaxBuffers:
     return RelaxBuffers(np.zeros((motifs, 5)), contacts, np.zeros(MAX_CONTACTS), np.zeros(5))
 
 
-@compiled("f8(f8[:,::1], i8)", inline=True)
-def _size(poses: Floats, n: int) -> float:
+@inlined
+def _size(poses: Table, n: int) -> float:
     return math.sqrt(poses[n, AX] ** 2 + poses[n, AY] ** 2)
 
 
-@compiled(types.f8(SCENE, types.i8, types.i8, types.i8, types.f8[::1]), inline=True)
+@inlined
 def _violation(scene: Scene, mover: int, probe: int, partner: int, seen: Floats) -> float:
     """The mm by which a probe is too near its partner.
 
@@ -181,11 +163,8 @@ def _violation(scene: Scene, mover: int, probe: int, partner: int, seen: Floats)
     return violation
 
 
-@compiled(
-    types.i8(SCENE, types.f8, types.i8[:, ::1], types.f8[::1], types.f8[::1]),
-    inline=True,
-)
-def _watch(scene: Scene, near: float, contacts: Ints, slack: Floats, seen: Floats) -> int:
+@inlined
+def _watch(scene: Scene, near: float, contacts: IntTable, slack: Floats, seen: Floats) -> int:
     """List the contacts with less than `near` mm of slack, and each slack in mm."""
     count = 0
     poses, kinds, free, gap = scene.poses, scene.kinds, scene.free, scene.gap
@@ -224,7 +203,7 @@ def _watch(scene: Scene, near: float, contacts: Ints, slack: Floats, seen: Float
     return count
 
 
-@compiled(_LEVER(SCENE, types.i8, *4 * (types.f8,)), inline=True)
+@inlined
 def _lever(scene: Scene, n: int, x: float, y: float, away_x: float, away_y: float) -> Lever:
     """Response of (x, y) on a motif to a push along (away_x, away_y), less for large motifs."""
     inertia = scene.traits[scene.kinds[n], INERTIA]
@@ -243,7 +222,7 @@ def _lever(scene: Scene, n: int, x: float, y: float, away_x: float, away_y: floa
     )
 
 
-@compiled(types.void(SCENE, types.i8, _LEVER, *3 * (types.f8,)), inline=True)
+@inlined
 def _push(scene: Scene, n: int, lever: Lever, push: float, away_x: float, away_y: float) -> None:
     """Let a motif give way: shift, turn and resize, but not below its smallest size."""
     smallest = scene.traits[scene.kinds[n], SMALLEST]
@@ -256,12 +235,9 @@ def _push(scene: Scene, n: int, lever: Lever, push: float, away_x: float, away_y
     scene.poses[n, AY] += grown * ay + turned * ax
 
 
-@compiled(
-    types.f8(SCENE, types.i8[:, ::1], types.i8, types.f8[::1], types.f8, types.f8[::1]),
-    inline=True,
-)
+@inlined
 def _resolve_contacts(
-    scene: Scene, contacts: Ints, count: int, due: Floats, travel: float, seen: Floats
+    scene: Scene, contacts: IntTable, count: int, due: Floats, travel: float, seen: Floats
 ) -> float:
     """Resolve every violated contact once; returns the largest violation met, mm.
 
@@ -295,8 +271,8 @@ def _resolve_contacts(
     return worst
 
 
-@compiled(types.f8(SCENE, types.f8[:, ::1]), inline=True)
-def _keep_limits(scene: Scene, before: Floats) -> float:
+@inlined
+def _keep_limits(scene: Scene, before: Table) -> float:
     """Clamp sizes and turns to their ranges; returns the largest movement of an outline, mm."""
     moved = 0.0
     poses = scene.poses
@@ -321,7 +297,7 @@ def _keep_limits(scene: Scene, before: Floats) -> float:
     return moved
 
 
-@compiled(types.f8(SCENE), inline=True)
+@inlined
 def area(scene: Scene) -> float:
     """What the motifs cover together, mm²."""
     total = 0.0
@@ -330,7 +306,7 @@ def area(scene: Scene) -> float:
     return total
 
 
-@compiled(types.f8(SCENE, RELAX_BUFFERS, *(types.f8, types.i8) + 4 * (types.f8,)))
+@compiled
 def relax(
     scene: Scene,
     buffers: RelaxBuffers,

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from hingeleaf.fill.annealing import Annealer
 from hingeleaf.fill.clearance import lay_grid
+from hingeleaf.fill.compiled import Floats, Ints
 from hingeleaf.fill.container import Container
 from hingeleaf.fill.feasibility import FINEST, MAX_MOTIFS
 from hingeleaf.fill.filling import Filling
@@ -28,7 +29,7 @@ from hingeleaf.fill.packing import Packing
 from hingeleaf.fill.problem import Problem
 from hingeleaf.fill.repair import shrink_to_valid
 from hingeleaf.fill.schedule import Schedule, in_time
-from hingeleaf.fill.table_columns import LARGEST, SMALLEST, TURN_LIMIT, Floats, Ints
+from hingeleaf.fill.table_columns import LARGEST, SMALLEST, TURN_LIMIT
 from hingeleaf.tasks import Progress
 
 # Values found by trial; tests/benchmarks/fit_filler.py compares others.

@@ -1,13 +1,6 @@
 """Columns of the filler's tables, and compiled readers of its grids."""
 
-import numpy as np
-from numpy.typing import NDArray
-
-from hingeleaf.fill.compiled import compiled
-
-Grid = NDArray[np.float32]
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from hingeleaf.fill.compiled import Floats, Grid, Table, inlined
 
 X, Y, AX, AY, MIRROR, POSE = 0, 1, 2, 3, 4, 5
 """A pose: the origin in mm; the complex number a = size · e^(i·turn); -1 if mirrored, else 1. It
@@ -33,7 +26,7 @@ OUTSIDE = -8.0
 """Value of any point off the grid."""
 
 
-@compiled("f8(f4[:,::1], f8, f8)", inline=True)
+@inlined
 def value_at(grid: Grid, column: float, row: float) -> float:
     """Bilinear value between grid points."""
     i = int(column)
@@ -48,7 +41,7 @@ def value_at(grid: Grid, column: float, row: float) -> float:
     return value
 
 
-@compiled("f8(f4[:,::1], f8, f8, f8[::1])", inline=True)
+@inlined
 def slope_at(grid: Grid, column: float, row: float, slope: Floats) -> float:
     """Bilinear value, clamped to the grid; `slope` receives its gradient per grid step."""
     column = min(max(column, 0.0), grid.shape[1] - 1.001)
@@ -67,14 +60,14 @@ def slope_at(grid: Grid, column: float, row: float, slope: Floats) -> float:
     return value
 
 
-@compiled("void(f8[:,::1], i8, f8[:,::1], i8)", inline=True)
-def copy_pose(source: Floats, here: int, target: Floats, there: int) -> None:
+@inlined
+def copy_pose(source: Table, here: int, target: Table, there: int) -> None:
     """Copy a row of poses. (Copying slices takes long to compile.)"""
     for column in range(POSE):
         target[there, column] = source[here, column]
 
 
-@compiled("f8(f4[:,::1], f8[::1], f8, f8)", inline=True)
+@inlined
 def nearest_value(grid: Grid, frame: Floats, x: float, y: float) -> float:
     """The value of the grid point nearest to (x, y), on the grid or not."""
     row = min(grid.shape[0] - 1, max(0, int((y - frame[1]) / frame[2] + 0.5)))
