@@ -4,13 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from hingeleaf.export.cut_order import travel
-from hingeleaf.export.drawing import Drawing, LineKind, length_of
+from hingeleaf.export.drawing import CUT, Drawing, LineKind, length_of
 from hingeleaf.model import Motif
 from hingeleaf.panel.compose import Panel
 from hingeleaf.text import plural
 from hingeleaf.units import format_size
-
-CUT = (LineKind.SLITS, LineKind.WINDOWS, LineKind.EDGE)
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,6 +41,8 @@ class LineKind(StrEnum):
     EDGE = "edge"
 
 
+CUT = (LineKind.SLITS, LineKind.WINDOWS, LineKind.EDGE)
+NOT_CUT = (LineKind.GUIDES, LineKind.MARKS, LineKind.FOLDS)
 TITLES = {
     LineKind.GUIDES: "Guides: not cut",
     LineKind.MARKS: "Marks and names of sheets: not cut",

@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 
 from hingeleaf.export.drawing import LineKind, Points
-from hingeleaf.export.page import STRONG, Page
+from hingeleaf.export.page import Page
 from hingeleaf.export.panel_drawing import lines_by_kind
 from hingeleaf.geometry.members import lines_through
 from hingeleaf.panel.compose import Panel
@@ -41,8 +41,6 @@ class FoldStep:
     motif: str
     at: Points
     """A point well inside the flap, from the sheet's top left corner."""
-    origin: Points
-    """That corner, in the coordinates of the flap."""
     across: Points
     """The unit normal of the hinge, towards the flap."""
 
@@ -73,7 +71,6 @@ def fold_steps(panel: Panel, flaps: Sequence[Raised]) -> list[FoldStep]:
             flaps[index],
             panel.pieces[flaps[index].piece].motif.name,
             middles[index],
-            origin,
             _hinge_normal(flaps[index], middles[index] + origin),
         )
         for number, index in enumerate(order, start=1)
@@ -125,54 +122,49 @@ def draw_folding_plan(
 
     It is no larger than true size or than `room` (width and height in mm).
     """
-    scale, corner = _fitted(page, panel, room)
-    _tint(page, steps, scale, corner)
+    scale, zero = _fitted(page, panel, room)
+    _tint(page, steps, scale, zero)
     # Folds are drawn with their arrows, where there are any.
-    _outline(page, panel, scale, corner, without_folds=bool(steps))
-    _numbers(page, steps, scale, corner)
-    _captions(page, panel, scale, corner, _legend(scale, panel.frame.rebate, bool(steps)))
+    _outline(page, panel, scale, zero, without_folds=bool(steps))
+    _numbers(page, steps, scale, zero)
+    _captions(page, panel, scale, _legend(scale, panel.frame.rebate, bool(steps)))
 
 
 def draw_weeding_plan(
     page: Page, panel: Panel, order: Sequence[WeedingStep], room: tuple[float, float]
 ) -> None:
     """The panel in outline, its motifs numbered in weeding order."""
-    scale, corner = _fitted(page, panel, room)
-    _outline(page, panel, scale, corner, without_folds=True)
+    scale, zero = _fitted(page, panel, room)
+    _outline(page, panel, scale, zero, without_folds=True)
     for step in order:
-        x, y = ((np.array(step.at) - panel.origin) * scale + corner).tolist()
-        page.disc(x, y, 1.9, fill="#ffffff", colour=QUIET)
-        page.text(x, y + 0.85, str(step.number), size=6.5, face=STRONG, align="middle")
-    _captions(page, panel, scale, corner, [WEEDING_CAPTION])
+        page.number(scale * np.array(step.at) + zero, step.number, 1.9, QUIET)
+    _captions(page, panel, scale, [WEEDING_CAPTION])
 
 
 def _fitted(page: Page, panel: Panel, room: tuple[float, float]) -> tuple[float, Points]:
-    """The scale of a plan, and the position of its top left corner on the page."""
+    """The scale of a plan, and where the zero of the panel's coordinates is on the page."""
     width, height = panel.size
     scale = min(1.0, room[0] / width, room[1] / height)
-    return scale, np.array([(page.width - scale * width) / 2, page.y])
+    corner = np.array([(page.width - scale * width) / 2, page.y])
+    return scale, corner - scale * np.array(panel.origin)
 
 
-def _outline(
-    page: Page, panel: Panel, scale: float, corner: Points, *, without_folds: bool
-) -> None:
+def _outline(page: Page, panel: Panel, scale: float, zero: Points, *, without_folds: bool) -> None:
     """Cuts, and the inner edge of the frame."""
     lines = {kind: list(chain(*shapes)) for kind, shapes in lines_by_kind(panel).items()}
     if panel.frame.rebate:
         lines[LineKind.GUIDES].append(shapely.get_coordinates(panel.opening.exterior))
     if without_folds:
         del lines[LineKind.FOLDS]
-    origin = corner - scale * np.array(panel.origin)
     for kind, some in lines.items():
         simple = shapely.simplify(lines_through(some), SKETCHED, preserve_topology=False)
-        page.lines(
-            map(shapely.get_coordinates, simple), scale=scale, origin=origin, **LINE_STYLES[kind]
-        )
+        points = map(shapely.get_coordinates, simple)
+        page.lines(points, scale=scale, origin=zero, **LINE_STYLES[kind])
 
 
-def _captions(page: Page, panel: Panel, scale: float, corner: Points, lines: Iterable[str]) -> None:
+def _captions(page: Page, panel: Panel, scale: float, lines: Iterable[str]) -> None:
     """Lines of text below a plan."""
-    page.y = float(corner[1]) + scale * panel.size[1] + 5
+    page.y += scale * panel.size[1] + 5
     for line in lines:
         page.text(page.width / 2, page.y, line, size=8, colour=QUIET, align="middle")
         page.y += 4
@@ -190,25 +182,22 @@ def _legend(scale: float, rebate: float, folds: bool) -> Iterator[str]:
         )
 
 
-def _tint(page: Page, steps: Sequence[FoldStep], scale: float, corner: Points) -> None:
+def _tint(page: Page, steps: Sequence[FoldStep], scale: float, zero: Points) -> None:
     """Tint the flaps."""
     for step in steps:
         region = shapely.simplify(step.raised.hinge.flap, SKETCHED)
         rings = map(shapely.get_coordinates, shapely.get_rings(region))
-        origin = corner - scale * step.origin
-        page.lines(rings, scale=scale, origin=origin, width=0, fill=TINT)
+        page.lines(rings, scale=scale, origin=zero, width=0, fill=TINT)
 
 
-def _numbers(page: Page, steps: Sequence[FoldStep], scale: float, corner: Points) -> None:
+def _numbers(page: Page, steps: Sequence[FoldStep], scale: float, zero: Points) -> None:
     """Hinges and arrows, then the numbers, each where it covers nothing if possible."""
-    arrows = [_arrow(step, scale, corner) for step in steps]
+    arrows = [_arrow(step, scale, zero) for step in steps]
     for arrow in arrows:
         arrow.draw(page)
     radius = 1.7 if len(steps) < 100 else 2.2
     for step, place in zip(steps, _number_positions(arrows, radius), strict=True):
-        x, y = place.tolist()
-        page.disc(x, y, radius, fill="#ffffff", colour=ACCENT)
-        page.text(x, y + 0.85, str(step.number), size=6.5, face=STRONG, align="middle")
+        page.number(place, step.number, radius, ACCENT)
 
 
 def _number_positions(arrows: Sequence["_Arrow"], radius: float) -> Iterator[Points]:
@@ -275,7 +264,7 @@ class _Arrow:
         ]
 
 
-def _arrow(step: FoldStep, scale: float, corner: Points) -> _Arrow:
+def _arrow(step: FoldStep, scale: float, zero: Points) -> _Arrow:
     hinge, across = step.raised.hinge, step.across
-    start, end = ((np.array(place) - step.origin) * scale + corner for place in hinge.line)
+    start, end = scale * np.array(hinge.line) + zero
     return _Arrow(start, end, across, (start + end) / 2 + 0.85 * hinge.reach * scale * across)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
+from hingeleaf.export.drawing import Points
 from hingeleaf.text import visible
 from hingeleaf.units import MM_PER_INCH
 
@@ -130,14 +131,16 @@ class Page:
         corner = x / POINT, (self.height - y - height) / POINT
         self._canvas.drawImage(ImageReader(picture), *corner, width / POINT, height / POINT)
 
-    def disc(self, x: float, y: float, radius: float, *, fill: str, colour: str = INK) -> None:
-        """A filled circle."""
+    def number(self, at: Points, number: int, radius: float, colour: str) -> None:
+        """A number in a white disc."""
+        x, y = at.tolist()
         canvas = self._canvas
-        canvas.setFillColor(fill)
+        canvas.setFillColor("#ffffff")
         canvas.setStrokeColor(colour)
         canvas.setLineWidth(0.15 / POINT)
         canvas.setDash()
         canvas.circle(x / POINT, (self.height - y) / POINT, radius / POINT, stroke=1, fill=1)
+        self.text(x, y + 0.85, str(number), size=6.5, face=STRONG, align="middle")
 
     def turn(self, y: float = 0.0) -> None:
         """Start the next page, with running text from `y`."""

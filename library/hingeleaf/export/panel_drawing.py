@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from hingeleaf.export.cubics import Indices
 from hingeleaf.export.cut_order import choose_starts, enclosed, in_order
-from hingeleaf.export.drawing import Drawing, Layer, LineKind, Points, Shape, Stroke
+from hingeleaf.export.drawing import CUT, NOT_CUT, Drawing, Layer, LineKind, Points, Shape, Stroke
 from hingeleaf.export.options import ExportOptions, Folds
 from hingeleaf.export.tooling import fold_lines, overcut
 from hingeleaf.export.tracing import trace
@@ -21,19 +21,15 @@ CLEAR = 2.0
 """mm: preferred distance of a cut's start, its weakest place, from a bridge (our own choice)."""
 
 
-NOT_CUT = (LineKind.GUIDES, LineKind.MARKS, LineKind.FOLDS)
-"""Kinds of line whose intersections with cuts need not be preserved."""
-
-
 def draw(panel: Panel, options: ExportOptions = DEFAULT_OPTIONS) -> Drawing:
     """The panel's lines by kind, in mm from the sheet's top left corner, in cutting order."""
     origin = np.array(panel.origin)
     found = lines_by_kind(panel)
     found[LineKind.FOLDS] = [[line] for line in fold_lines(_flat(found[LineKind.FOLDS]), options)]
-    cut = [kind for kind in found if kind not in NOT_CUT]
-    shapes_of = _traced({kind: found[kind] for kind in cut}, origin, options.tolerance)
-    shapes_of |= _traced({kind: found[kind] for kind in NOT_CUT}, origin, options.tolerance)
-    layers = _worked(shapes_of, _ties(panel, origin))
+    shapes_of: dict[LineKind, list[Shape]] = {}
+    for kinds in (CUT, NOT_CUT):  # folds may cross cuts, so they are traced apart
+        shapes_of |= _traced({kind: found[kind] for kind in kinds}, origin, options.tolerance)
+    layers = _ordered(shapes_of, _ties(panel, origin))
     if options.overcut > 0:
         further = partial(overcut, length=options.overcut)
         layers = [layer if layer.kind in NOT_CUT else layer.changed(further) for layer in layers]
@@ -88,7 +84,7 @@ def _ties(panel: Panel, origin: Points) -> NDArray[np.object_]:
     return ties
 
 
-def _worked(shapes: dict[LineKind, list[Shape]], ties: NDArray[np.object_]) -> list[Layer]:
+def _ordered(shapes: dict[LineKind, list[Shape]], ties: NDArray[np.object_]) -> list[Layer]:
     """Layers in working order, with each layer's shapes in cutting order."""
     layers, at = [], 0j
     for kind in _kinds_in_order(shapes):

@@ -12,8 +12,7 @@ import numpy as np
 import shapely
 from shapely import LineString, Point
 
-from hingeleaf.export.cut_estimate import CUT
-from hingeleaf.export.drawing import Drawing, LineKind, Points, flatten, mixed
+from hingeleaf.export.drawing import CUT, Drawing, LineKind, Points, flatten, mixed
 from hingeleaf.export.picture import Mark
 from hingeleaf.export.tooling import compensated, tip_path
 from hingeleaf.fill.options import FillOptions

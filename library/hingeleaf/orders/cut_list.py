@@ -88,9 +88,8 @@ def _plan(page: Page, sheet: Sheet) -> None:
     for number, (spot, panel) in enumerate(zip(sheet.spots, sheet.panels, strict=True), start=1):
         width, height = panel.size[::-1] if spot.turned else panel.size
         # In a corner, where no name or picture is.
-        x, y = corner + scale * np.array([spot.x + width, spot.y + height]) - NUMBER
-        page.disc(x, y, NUMBER, fill="#ffffff", colour=QUIET)
-        page.text(x, y + 0.8, str(number), size=6.5, face=STRONG, align="middle")
+        at = corner + scale * np.array([spot.x + width, spot.y + height]) - NUMBER
+        page.number(at, number, NUMBER, QUIET)
     page.y = bottom + 9
 
 
