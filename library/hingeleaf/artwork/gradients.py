@@ -59,6 +59,8 @@ class Gradient:
     in_box: bool
     spread: str
     """How it continues beyond its ends: `pad`, `repeat` or `reflect`."""
+    opacity: float = 1.0
+    """Multiplies the opacities of all stops."""
 
     @property
     def is_radial(self) -> bool:
@@ -70,16 +72,16 @@ class Gradient:
         """Whether it repeats beyond its ends."""
         return self.spread in ("repeat", "reflect")
 
-    def pieces(self, opacity: float) -> list[ColourBand]:
+    def pieces(self) -> list[ColourBand]:
         """The gradient as intervals of one kind each: faint, sheet-white, or coloured.
 
-        The first and last interval are infinite unless it repeats. `opacity` multiplies all alphas.
+        The first and last interval are infinite unless it repeats.
         """
         shares = np.linspace(0.0, 1.0, _STEPS + 1)
         samples = np.column_stack(
             [np.interp(shares, [s.offset for s in self.stops], values) for values in self._table()]
         )
-        samples[:, 3] *= opacity
+        samples[:, 3] *= self.opacity
         darker = 1 - samples[:, :3]
         is_bare = looks_like_sheet(darker.max(axis=1), darker.min(axis=1))
         kinds = np.where(samples[:, 3] < MIN_OPACITY, 0, np.where(is_bare, 1, 2))

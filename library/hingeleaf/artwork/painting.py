@@ -1,6 +1,6 @@
 """Fill and stroke of SVG paths, by their computed style."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from lxml import etree
 
@@ -31,16 +31,6 @@ from hingeleaf.artwork.styles import Style
 from hingeleaf.errors import HostileArtworkError
 
 
-@dataclass(frozen=True, slots=True)
-class Paint:
-    """A colour with its total opacity as alpha, or a gradient that has pieces of several kinds."""
-
-    colour: Colour
-    gradient: Gradient | None = None
-    opacity: float = 1.0
-    """The opacity applied to the gradient."""
-
-
 class Paints:
     """Resolves the paint of elements of one document."""
 
@@ -50,8 +40,8 @@ class Paints:
 
     def resolve(
         self, kind: str, style: Style, alpha: float, user: etree._Element, viewport: Box
-    ) -> Paint | None:
-        """The paint of `fill` or `stroke`; None if there is none."""
+    ) -> Colour | Gradient | None:
+        """The paint of `fill` or `stroke` with its total opacity; None if there is none."""
         value = style.get(kind, "black" if kind == "fill" else "none")
         opacity = parse_share(style.get(f"{kind}-opacity")) * alpha
         paint = parse_paint(value)
@@ -67,17 +57,17 @@ class Paints:
             paint = BLACK if paint.startswith("context") else None
         if not isinstance(paint, Colour):
             return None
-        return Paint(replace(paint, alpha=paint.alpha * opacity))
+        return replace(paint, alpha=paint.alpha * opacity)
 
     def _server_paint(
         self, server: etree._Element, opacity: float, user: etree._Element, viewport: Box
-    ) -> Paint | None:
+    ) -> Colour | Gradient | None:
         tag, notes = tag_of(server), self._document.notes
         if tag == "pattern":
             if not any(len(link) for link in self._document.chain(server)):
                 return None
             notes.add("pattern", "A pattern is treated as solid", place(user))
-            return Paint(replace(BLACK, alpha=opacity))
+            return replace(BLACK, alpha=opacity)
         if tag not in ("linearGradient", "radialGradient"):
             return None
         key = (server, viewport)
@@ -87,15 +77,9 @@ class Paints:
         if gradient is None:
             return None
         notes.add("gradient", "A gradient is divided into pieces of solid colour", place(user))
-        return _mean_paint(gradient, opacity)
-
-
-def _mean_paint(gradient: Gradient, opacity: float) -> Paint:
-    """A gradient as one colour if all of it is of one kind."""
-    pieces = gradient.pieces(opacity)
-    if len(pieces) == 1:
-        return Paint(max(pieces, key=lambda piece: piece.colour.alpha).colour)
-    return Paint(BLACK, gradient, opacity)
+        gradient = replace(gradient, opacity=opacity)
+        pieces = gradient.pieces()
+        return pieces[0].colour if len(pieces) == 1 else gradient
 
 
 MAX_PIECES = 400
@@ -158,11 +142,11 @@ class Painter:
     ) -> list[PaintedPath]:
         """The painted path in its colour; nothing if it is invisible."""
         paint = self.paints.resolve(kind, context.style, context.alpha, element, context.viewport)
-        if paint is None or paint.colour.alpha < MIN_OPACITY:
+        if paint is None or (isinstance(paint, Colour) and paint.alpha < MIN_OPACITY):
             return []
-        if paint.gradient is None:
-            return [replace(painted, colour=paint.colour)]
-        gradient, space = paint.gradient, context.matrix
+        if isinstance(paint, Colour):
+            return [replace(painted, colour=paint)]
+        gradient, space = paint, context.matrix
         if gradient.in_box:
             space = multiply(space, box_matrix(space, [painted]))
         space = multiply(space, gradient.matrix)
@@ -171,7 +155,7 @@ class Painter:
         periods = gradient.periods(
             apply(invert(space), box_corners(page_bounds(painted.path, painted.matrix)))
         )
-        pieces = gradient.pieces(paint.opacity)
+        pieces = gradient.pieces()
         self._pieces += len(pieces)
         if len(periods) > MAX_PERIODS or self._pieces > MAX_PIECES:
             most = max(pieces, key=lambda piece: piece.colour.alpha)
