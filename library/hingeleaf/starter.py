@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from hingeleaf.adding import motif_without_bridges
 from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.artwork.preparing import Prepared, prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.artwork.shape_descriptor import descriptor_of
-from hingeleaf.model import BridgeScaling, Card, HoldStyle, MaySell, Motif, SizeRange, Source
-from hingeleaf.paper.footprints import find_footprint
+from hingeleaf.import_options import ImportOptions
+from hingeleaf.model import BridgeScaling, Card, HoldStyle, MaySell, Motif, Source
 from hingeleaf.paper.planning import plan_motif
 from hingeleaf.shapes.design import DesignCuts, cut_design, design_from_text
 from hingeleaf.tasks import Progress, Task
@@ -29,21 +30,17 @@ the same at all of its sizes."""
 
 @dataclass(frozen=True, slots=True)
 class Pattern:
-    """A starter pattern's facts, and where its drawing or its design is."""
+    """A starter pattern: its drawing (SVG, or the JSON of a parametric design), and its facts."""
 
-    name: str
     title: str
     drawing: Path
-    """SVG, or the JSON of a parametric design."""
-    tags: tuple[str, ...]
     hold: HoldStyle
-    sizes: SizeRange
-    """mm: the smallest and largest intended size."""
-    turn_limit: float
-    may_mirror: bool
-    may_bend: bool
-    notes: str
-    source: Source
+    options: ImportOptions
+
+    @property
+    def name(self) -> str:
+        """The name of the motif."""
+        return self.drawing.stem
 
 
 def folder() -> Path:
@@ -66,23 +63,8 @@ def prepared(pattern: Pattern) -> Prepared | DesignCuts:
 
 def unbridged(pattern: Pattern) -> Motif:
     """The pattern as a motif without bridges."""
-    cut = prepared(pattern)
-    return Motif(
-        name=pattern.name,
-        windows=cut.windows,
-        slits=cut.slits,
-        footprint=find_footprint(cut.windows, cut.slits),
-        size=cut.size,
-        hold=pattern.hold,
-        scaling=BridgeScaling.SCALED,
-        turn_limit=pattern.turn_limit,
-        may_mirror=pattern.may_mirror,
-        may_bend=pattern.may_bend,
-        sizes=pattern.sizes,
-        tags=pattern.tags,
-        notes=pattern.notes,
-        source=pattern.source,
-    )
+    motif = motif_without_bridges(prepared(pattern), pattern.drawing, pattern.options)
+    return replace(motif, hold=pattern.hold, scaling=BridgeScaling.SCALED)
 
 
 def bridged(pattern: Pattern, card: Card) -> Motif:
@@ -115,22 +97,22 @@ def add_patterns(library: Library, card: Card) -> Task[list[str]]:
 
 def _facts(path: Path) -> Pattern:
     facts = tomllib.loads(path.read_text(encoding="utf-8"))
-    return Pattern(
-        name=path.stem,
+    source = Source(
+        maker="Hingeleaf",
         title=facts["title"],
-        drawing=next(f for s in (".svg", ".json") if (f := path.with_suffix(s)).exists()),
+        origin=facts["source"],
+        licence=facts["licence"],
+        may_sell=MaySell.YES,
+    )
+    options = ImportOptions(
         tags=tuple(facts["tags"]),
-        hold=HoldStyle(facts["hold"]),
-        sizes=SizeRange(float(facts["smallest"]), float(facts["largest"])),
+        smallest=float(facts["smallest"]),
+        largest=float(facts["largest"]),
         turn_limit=float(facts["turn_limit"]),
         may_mirror=facts["may_mirror"],
         may_bend=facts.get("may_bend", False),
         notes=facts["notes"],
-        source=Source(
-            maker="Hingeleaf",
-            title=facts["title"],
-            origin=facts["source"],
-            licence=facts["licence"],
-            may_sell=MaySell.YES,
-        ),
+        source=source,
     )
+    drawing = next(f for s in (".svg", ".json") if (f := path.with_suffix(s)).exists())
+    return Pattern(facts["title"], drawing, HoldStyle(facts["hold"]), options)

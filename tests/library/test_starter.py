@@ -91,7 +91,7 @@ def bridged(name: str) -> Motif:
 
 
 def steps(pattern: Pattern) -> list[float]:
-    sizes = pattern.sizes
+    sizes = pattern.options.sizes
     return [float(size) for size in np.geomspace(sizes.smallest, sizes.largest, STEPS)]
 
 
@@ -103,17 +103,17 @@ def test_every_drawing_has_facts_and_every_hold_style_a_pattern():
     assert len({pattern.title for pattern in PATTERNS}) == len(PATTERNS) == 46
     holds = Counter(pattern.hold for pattern in PATTERNS)
     assert all(holds[hold] >= 3 for hold in HoldStyle), holds
-    assert sum("corner" in pattern.tags for pattern in PATTERNS) >= 3
-    assert sum("small" in pattern.tags for pattern in PATTERNS) >= 4
+    assert sum("corner" in pattern.options.tags for pattern in PATTERNS) >= 3
+    assert sum("small" in pattern.options.tags for pattern in PATTERNS) >= 4
 
 
 @each_pattern
 def test_it_has_its_facts(pattern: Pattern):
     assert pattern.title
-    assert {"hedgerow", "harbour"} & set(pattern.tags)
-    assert pattern.notes.endswith(".")
-    assert 0 <= pattern.turn_limit <= 180
-    assert pattern.source.licence == "CC0-1.0"
+    assert {"hedgerow", "harbour"} & set(pattern.options.tags)
+    assert pattern.options.notes.endswith(".")
+    assert 0 <= pattern.options.turn_limit <= 180
+    assert pattern.options.source.licence == "CC0-1.0"
 
 
 @each_drawn
@@ -155,20 +155,21 @@ def test_it_plans_in_its_own_hold_style(pattern: Pattern):
 
 @each_pattern
 def test_it_says_sizes_to_use_it_at(pattern: Pattern):
-    assert pattern.sizes.smallest <= bridged(pattern.name).size <= pattern.sizes.largest
-    if "small" in pattern.tags:
-        assert pattern.sizes.largest <= FILLERS_TO
+    sizes = pattern.options.sizes
+    assert sizes.smallest <= bridged(pattern.name).size <= sizes.largest
+    if "small" in pattern.options.tags:
+        assert sizes.largest <= FILLERS_TO
     else:
-        assert pattern.sizes.smallest <= GOOD_FROM
-        assert pattern.sizes.largest >= GOOD_TO
+        assert pattern.options.sizes.smallest <= GOOD_FROM
+        assert pattern.options.sizes.largest >= GOOD_TO
 
 
 @pytest.mark.parametrize("pattern", PATTERNS[::3], ids=NAMES[::3])
 def test_its_limits_agree_with_the_sizes_it_says(pattern: Pattern):
     motif = bridged(pattern.name)
-    for size in (pattern.sizes.smallest, pattern.sizes.largest):
+    for size in (pattern.options.sizes.smallest, pattern.options.sizes.largest):
         assert failure_at(motif, CARD, size) is None, size
-    smallest = Resized(motif, CARD, pattern.sizes.smallest)
+    smallest = Resized(motif, CARD, pattern.options.sizes.smallest)
     assert not thin_tip(smallest.cuts, CARD)
 
 
@@ -191,12 +192,12 @@ def test_it_holds_and_the_same_flaps_lift_at_all_sizes_it_says(pattern: Pattern)
 
 def test_the_sizes_it_is_meant_for_are_filed_with_it(tmp_path, monkeypatch: pytest.MonkeyPatch):
     few = [PATTERNS[NAMES.index(name)] for name in ("berries", "gull", "star")]
-    assert few[0].sizes != few[1].sizes
+    assert few[0].options.sizes != few[1].options.sizes
     monkeypatch.setattr(starter, "patterns", lambda: few)
     library = Library.open(tmp_path / "library")
     finish(starter.add_patterns(library, CARD))
     for pattern in few:
-        assert library.motif(pattern.name).sizes == pattern.sizes
+        assert library.motif(pattern.name).sizes == pattern.options.sizes
     assert design_of(library, "berries") is None
     assert design_of(library, "star") == design_from_text(few[-1].drawing.read_bytes())
 
