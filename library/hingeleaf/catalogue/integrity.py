@@ -4,7 +4,6 @@ Only data that can be recomputed or that nothing refers to is repaired. The user
 never changed; problems with them are reported with a remedy.
 """
 
-import hashlib
 import re
 import sqlite3
 from collections import Counter
@@ -16,12 +15,12 @@ from typing import Any
 from hingeleaf.catalogue import backup
 from hingeleaf.catalogue.cards import Cards
 from hingeleaf.catalogue.change import unpack
-from hingeleaf.catalogue.codec import inflate
 from hingeleaf.catalogue.column_types import BYTES, COLUMN_TYPES, ColumnType
 from hingeleaf.catalogue.connections import is_network_share
 from hingeleaf.catalogue.database import ANOTHER, Database
 from hingeleaf.catalogue.geometry import bridges_from_text, from_blob
 from hingeleaf.catalogue.migrations import WORDS
+from hingeleaf.catalogue.motifs import unpack_original
 from hingeleaf.catalogue.panels import Panels
 from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import DamagedLibraryError
@@ -257,10 +256,8 @@ def _originals(db: Database) -> Iterator[IntegrityProblem]:
     for original_id, sha256 in db.connection.execute("SELECT id, sha256 FROM original"):
         try:
             content = db.connection.execute(_CONTENT, (original_id,)).fetchone()[0]
-            intact = hashlib.sha256(inflate(content)).digest() == sha256
-        except (ValueError, sqlite3.DataError):
-            intact = False
-        if not intact:
+            unpack_original("", sha256, content)
+        except (DamagedLibraryError, sqlite3.DataError):
             names = db.column(
                 "SELECT DISTINCT original_name FROM revision WHERE original_id = ?", (original_id,)
             )

@@ -58,12 +58,12 @@ def add_vector(
 
 def copy_vector(change: Change, db: Database, motif_id: int, revision: int, before: int) -> None:
     """Copy an earlier revision's vector to a revision of the same shape."""
-    row = db.row(
-        "SELECT vector FROM likeness WHERE motif_id = ? AND revision = ?", (motif_id, before)
+    change.connection.execute(
+        "INSERT INTO likeness SELECT motif_id, ?, vector FROM likeness "
+        "WHERE motif_id = ? AND revision = ?",
+        (revision, motif_id, before),
     )
-    if row is not None:
-        change.add_only("likeness", {"motif_id": motif_id, "revision": revision, "vector": row[0]})
-        _indexes.pop(db, None)
+    _indexes.pop(db, None)
 
 
 def vector_of(db: Database, motif_id: int) -> list[float]:
