@@ -77,9 +77,10 @@ def _window_mouths(windows: Sequence[Polygon], cuts: Cuts) -> Iterator[Line]:
     """Mouths of bays in windows that enclose more paper than the window takes away."""
     for window in windows:
         solid = Polygon(window.exterior)
-        for bay in polygons_of(shapely.difference(solid.convex_hull, solid)):
+        bays = polygons_of(shapely.difference(solid.convex_hull, solid))
+        for bay in bays[shapely.area(bays) > window.area]:
             mouth = _mouth(bay, solid)
-            if bay.area > window.area and _is_deep(bay, mouth) and not _is_cut(mouth, cuts):
+            if _is_deep(bay, mouth) and not _is_cut(mouth, cuts):
                 yield mouth
 
 

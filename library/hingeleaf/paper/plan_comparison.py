@@ -16,8 +16,8 @@ from hingeleaf.paper.bridges import axes, is_same
 from hingeleaf.paper.hinges import MIN_REACH, Hinge
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import PartRequest, Plan, Planner, PlanOptions, plan_for
-from hingeleaf.paper.resized import Resized, recut
-from hingeleaf.paper.size_limits import FailureMode, Limits, failure_at, find_limits, thin_tip
+from hingeleaf.paper.resized import recut
+from hingeleaf.paper.size_limits import FailureMode, Limits, SizeProbe, limits_of, thin_tip
 from hingeleaf.params import MAX_LENGTH, OPENING
 from hingeleaf.units import format_mm
 
@@ -63,9 +63,13 @@ class ComparedPlan:
         return self.motif.hold
 
     @cached_property
+    def _probe(self) -> SizeProbe:
+        return SizeProbe(self.motif, self.card)
+
+    @cached_property
     def hinges(self) -> tuple[Hinge, ...]:
         """The hinges at the drawn size."""
-        return Resized(self.motif, self.card, self.motif.size).hinges.hinges
+        return self._probe.at(self.motif.size).hinges.hinges
 
     @cached_property
     def lifted_share(self) -> float:
@@ -78,12 +82,12 @@ class ComparedPlan:
     @cached_property
     def failure(self) -> FailureMode | None:
         """What fails at the drawn size, if anything."""
-        return failure_at(self.motif, self.card, self.motif.size)
+        return self._probe.failure(self.motif.size)
 
     @cached_property
     def limits(self) -> Limits:
         """The safe sizes."""
-        return find_limits(self.motif, self.card, largest=MAX_LENGTH, points=0)
+        return limits_of(self._probe, largest=MAX_LENGTH)
 
     @cached_property
     def score(self) -> float:

@@ -1,9 +1,9 @@
 """Plan bridges: choose the strips left uncut so that parts hold or lift."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property
 from typing import TypedDict, Unpack
 
 import numpy as np
@@ -184,14 +184,14 @@ class Planner:
     def plan(self, hold: HoldStyle) -> Plan:
         """The plan in a hold style or, if nothing would lift, in the nearest style that does."""
         made = self._cached_plan(hold)
-        if not hold.lifts or (made.hold.lifts and self._lifts(made)):
+        if not hold.lifts or (made.hold.lifts and self._lifts(hold)):
             return made
         meant = made.hold if made.hold.lifts else hold
         for style in (
             FALLBACKS[meant] if made.hold.lifts else (HoldStyle.DOOR,)
         ):  # details' only one
             instead = self._cached_plan(style)
-            if instead.hold is style and self._lifts(instead):
+            if instead.hold is style and self._lifts(style):
                 return replace(instead, findings=(*instead.findings, _nothing_lifts(meant, style)))
         flat = replace(made, findings=(*made.findings, _nothing_lifts(made.hold)))
         return flat if made.hold.lifts else made
@@ -201,23 +201,23 @@ class Planner:
         mirror = replace(self.arrangement.symmetry, turns=1)
         return not _are_symmetric(mirror, made.bridges)
 
-    def _lifts(self, made: Plan) -> bool:
-        """Whether enough flaps can fold, none locked or on too short a hinge."""
+    @cached_property
+    def _cached_plan(self) -> Callable[[HoldStyle], Plan]:
+        return cache(self._make_plan)
+
+    @cached_property
+    def _lifts(self) -> Callable[[HoldStyle], bool]:
+        return cache(self._check_flaps)
+
+    def _check_flaps(self, hold: HoldStyle) -> bool:
+        """Whether enough flaps of a plan can fold, none locked or on too short a hinge."""
+        made = self._cached_plan(hold)
         artwork = Cuts(self.arrangement.windows, self.arrangement.slits)
         found = find_hinges(artwork, made.bridges, made.hold)
         locked = any(finding.severity is Severity.FAULT for finding in found.findings)
         stout = all(hinge.length >= MIN_RATIO * hinge.reach for hinge in found.hinges)
         enough = 1 if made.hold in (HoldStyle.DOOR, HoldStyle.TONGUE) else 2
         return len(found.hinges) >= enough and stout and not locked
-
-    @cached_property
-    def _plans(self) -> dict[HoldStyle, Plan]:
-        return {}
-
-    def _cached_plan(self, hold: HoldStyle) -> Plan:
-        if hold not in self._plans:
-            self._plans[hold] = self._make_plan(hold)
-        return self._plans[hold]
 
     def _make_plan(self, hold: HoldStyle) -> Plan:
         """A plan with every part tied, and lifted if the style says so and it is possible.

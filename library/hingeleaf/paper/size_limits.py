@@ -100,10 +100,22 @@ def find_limits(
     `hint` is the smallest size before a small change: searched first, which is many times faster.
     Raises UsageError if `largest` is not positive.
     """
+    probe = SizeProbe(motif, card, least_reach)
+    return limits_of(probe, largest=largest, points=points, hint=hint, exact=exact)
+
+
+def limits_of(
+    probe: SizeProbe,
+    *,
+    largest: float,
+    points: int = 0,
+    hint: float | None = None,
+    exact: float = 1e-3,
+) -> Limits:
+    """The limits of a motif that may have been tested at some sizes already; as `find_limits`."""
     if not largest > 0:
         raise UsageError(f"{largest:g} mm is not a size.", "Give a length above zero.")
-    probe = _SizeProbe(motif, card, least_reach)
-    top = min(largest, _MAX_GROWTH * motif.size)
+    top = min(largest, _MAX_GROWTH * probe.motif.size)
     failing, smallest = _smallest(probe, top, hint, exact)
     low = max(MIN_SIZE, smallest / 2) if smallest else top / 4
     return Limits(
@@ -112,11 +124,6 @@ def find_limits(
         probe.curve(low, top, points),
         probe.findings(smallest),
     )
-
-
-def failure_at(motif: Motif, card: Card, size: float) -> FailureMode | None:
-    """What fails when a motif is used at `size` mm on a card, if anything."""
-    return _SizeProbe(motif, card, MIN_REACH).failure(size)
 
 
 def thin_tip(cuts: Cuts, card: Card, scale: float = 1.0) -> list[Finding]:
@@ -139,7 +146,7 @@ def thin_tip(cuts: Cuts, card: Card, scale: float = 1.0) -> list[Finding]:
 
 
 def _smallest(
-    probe: _SizeProbe, top: float, hint: float | None, exact: float
+    probe: SizeProbe, top: float, hint: float | None, exact: float
 ) -> tuple[float, float | None]:
     """A size that fails, and the smallest above it that holds, if any."""
     if hint:
@@ -167,7 +174,7 @@ def _smallest(
     return failing, smallest
 
 
-def _bracket_below(probe: _SizeProbe, size: float) -> tuple[float, float]:
+def _bracket_below(probe: SizeProbe, size: float) -> tuple[float, float]:
     """Two neighbouring sizes below one that holds: one that fails, one that holds."""
     sizes = [size]
     while sizes[-1] * _STEP > MIN_SIZE:
@@ -185,7 +192,7 @@ def _bracket_below(probe: _SizeProbe, size: float) -> tuple[float, float]:
     return MIN_SIZE, sizes[at]
 
 
-def _vanishing(probe: _SizeProbe, low: float, high: float) -> float | None:
+def _vanishing(probe: SizeProbe, low: float, high: float) -> float | None:
     """A size that fails: `low`, or one above it at which a window has nearly vanished.
 
     Between two bridges a window narrows, fails, and then vanishes; the motif may hold again after.
@@ -231,10 +238,10 @@ def _close_in(
     return failing, holding
 
 
-class _SizeProbe:
+class SizeProbe:
     """A motif on a card, tested at one size after another."""
 
-    def __init__(self, motif: Motif, card: Card, least_reach: float) -> None:
+    def __init__(self, motif: Motif, card: Card, least_reach: float = MIN_REACH) -> None:
         self.motif = motif
         self.card = card
         self.least_reach = least_reach
