@@ -13,6 +13,8 @@ from lxml import etree
 
 from hingeleaf.artwork.document import Document, RenderContext, place, tag_of
 from hingeleaf.artwork.lengths import parse_length, parse_numbers
+from hingeleaf.artwork.matrices import translation
+from hingeleaf.artwork.path_data import EMPTY
 from hingeleaf.artwork.paths import Path, PathBuilder
 from hingeleaf.artwork.styles import Style
 from hingeleaf.errors import FontError
@@ -42,9 +44,10 @@ _TEXT_CHILDREN = frozenset({"tspan", "a", "textPath", "tref"})
 _ANCHORS = {"middle": 0.5, "end": 1.0}
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Run:
-    """Letters of one element in one style, and their start position if the file gives it."""
+    """Letters of one element in one style, and their start position if the file gives it; once
+    set in a font, their outlines from the origin and their advance."""
 
     element: etree._Element
     style: Style
@@ -53,15 +56,8 @@ class Run:
     y: float | None = None
     dx: float = 0.0
     dy: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class OutlinedRun:
-    """A run set in a font: its outlines, starting at the origin, and its advance."""
-
-    run: Run
-    path: Path
-    advance: float
+    path: Path = EMPTY
+    advance: float = 0.0
 
 
 class Typesetter:
@@ -80,18 +76,15 @@ class Typesetter:
         for chunk in _chunks(runs):
             x = chunk[0].x if chunk[0].x is not None else x
             y = chunk[0].y if chunk[0].y is not None else y
-            written = [
-                line for run in chunk if (line := self._outlined_run(run, context)) is not None
-            ]
-            width = sum(line.advance + line.run.dx for line in written)
+            outlined = [done for run in chunk if (done := self._outlined(run)) is not None]
+            width = sum(run.advance + run.dx for run in outlined)
             x -= width * _ANCHORS.get(chunk[0].style.get("text-anchor", "start"), 0.0)
-            for line in written:
-                x += line.run.dx
-                y += line.run.dy
-                if line.path and line.run.style.get("visibility", "visible") == "visible":
-                    moved = line.path.transformed((1.0, 0.0, 0.0, 1.0, x, y))
-                    yield line.run.element, moved, line.run.style
-                x += line.advance
+            for run in outlined:
+                x += run.dx
+                y += run.dy
+                if run.path and run.style.get("visibility", "visible") == "visible":
+                    yield run.element, run.path.transformed(translation(x, y)), run.style
+                x += run.advance
 
     def _runs(self, element: etree._Element, context: RenderContext) -> Iterator[Run]:
         """The runs of an element and those within it, in reading order."""
@@ -99,15 +92,14 @@ class Typesetter:
         if tag_of(element) == "textPath":
             notes.add("text", "Text along a path is left out", place(element))
             return
-        starts = _Starts(element, context)
-        yield from starts.split(Run(element, style, element.text or ""))
+        yield from _split(Run(element, style, element.text or ""), context)
         for child in element:
             below = context.style_of(child, self._document.sheet)
             if tag_of(child) in _TEXT_CHILDREN and below.get("display") != "none":
                 yield from self._runs(child, replace(context, style=below))
             yield Run(element, style, child.tail or "")
 
-    def _outlined_run(self, run: Run, context: RenderContext) -> OutlinedRun | None:
+    def _outlined(self, run: Run) -> Run | None:
         self._letters += len(run.text) + RUN_COST
         if self._letters > MAX_LETTERS:
             self._document.notes.add("text", "There is too much text; the rest is left out")
@@ -122,7 +114,7 @@ class Typesetter:
                 continue
             if lacks:
                 self._note(run, f"Letters that the font {face.family} lacks are left out")
-            return OutlinedRun(run, path, advance)
+            return replace(run, path=path, advance=advance)
         wanted = self._document.missing_font
         missing = " and ".join([_families(run.style)[0], *([wanted] if wanted else [])])
         self._note(
@@ -166,42 +158,24 @@ def _plain(family: str) -> str:
     return re.sub(r"\W", "", family.casefold())
 
 
-class _Starts:
-    """The x, y, dx and dy lists of one element."""
-
-    def __init__(self, element: etree._Element, context: RenderContext) -> None:
-        viewport = context.viewport
-
-        def lengths(name: str, percent_of: float) -> list[float]:
-            parts = (element.get(name) or "").replace(",", " ").split()
-            values = [parse_length(part, percent_of, context.font_size) for part in parts]
-            return [value for value in values if value is not None]
-
-        self.x, self.y = lengths("x", viewport.width), lengths("y", viewport.height)
-        self.dx, self.dy = lengths("dx", viewport.width), lengths("dy", viewport.height)
-
-    def split(self, run: Run) -> list[Run]:
-        """The run, split where a letter has its own position."""
-        count = max(len(self.x), len(self.y), len(self.dx), len(self.dy))
-        if count == 0:
-            return [run]
-        text = run.text if count == 1 else _SPACES.sub(" ", run.text).strip()
-        cuts = [*range(min(count, max(len(text), 1))), len(text)]
-        return [
-            replace(
-                run,
-                text=text[start:end],
-                x=_at(self.x, start),
-                y=_at(self.y, start),
-                dx=_at(self.dx, start) or 0.0,
-                dy=_at(self.dy, start) or 0.0,
-            )
-            for start, end in pairwise(cuts)
-        ]
-
-
-def _at(values: list[float], index: int) -> float | None:
-    return values[index] if index < len(values) else None
+def _split(run: Run, context: RenderContext) -> list[Run]:
+    """The run, split where its element gives a letter its own x, y, dx or dy."""
+    width, height = context.viewport.width, context.viewport.height
+    lists: dict[str, list[float]] = {}
+    for name, percent_of in (("x", width), ("y", height), ("dx", width), ("dy", height)):
+        parts = (run.element.get(name) or "").replace(",", " ").split()
+        lengths = [parse_length(part, percent_of, context.font_size) for part in parts]
+        lists[name] = [length for length in lengths if length is not None]
+    count = max(map(len, lists.values()))
+    if count == 0:
+        return [run]
+    text = run.text if count == 1 else _SPACES.sub(" ", run.text).strip()
+    cuts = [*range(min(count, max(len(text), 1))), len(text)]
+    split = []
+    for start, end in pairwise(cuts):
+        given = {name: values[start] for name, values in lists.items() if start < len(values)}
+        split.append(replace(run, text=text[start:end], **given))
+    return split
 
 
 def _families(style: Style) -> list[str]:
