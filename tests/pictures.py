@@ -35,7 +35,9 @@ async def make(folder: Path) -> None:
         async with running(library, size=SIZE, kept=Settings(light=True)) as pilot:
             await press(pilot, "f4")
             session = ours(pilot).services.panel
-            session.change_recipe(recipe_form.changed(session.recipe, "budget", "quick"), "recipe")
+            session.change_recipe(
+                recipe_form.with_value(session.recipe, "budget", "quick"), "recipe"
+            )
             await press(pilot, "f2", "f4")
             await press(pilot, "g")
             assert session.reviewed is not None

@@ -74,7 +74,7 @@ async def letter_from_a_search(typist: Typist, folder: Path) -> None:
     """A letter filled with what a search finds."""
     panel = ours(typist.pilot).services.panel
     for key, text in (("budget", "quick"), ("height", "80"), ("smallest", "8")):
-        panel.change_recipe(recipe_form.changed(panel.recipe, key, text), "recipe")
+        panel.change_recipe(recipe_form.with_value(panel.recipe, key, text), "recipe")
     await typist.press("slash")
     await typist.type("round")
     await typist.press("enter", "p", "g")
@@ -109,7 +109,7 @@ async def place_cards(typist: Typist, folder: Path) -> None:
     (folder / "guests.csv").write_text(f"name,size\n{lines}\n")
     panel = ours(typist.pilot).services.panel
     for key, text in (("budget", "quick"), ("smallest", "8")):
-        panel.change_recipe(recipe_form.changed(panel.recipe, key, text), "recipe")
+        panel.change_recipe(recipe_form.with_value(panel.recipe, key, text), "recipe")
     await typist.press("f4", "left", "left", "p", "enter")
     await typist.type("guests.csv")
     await typist.press("enter", "s")

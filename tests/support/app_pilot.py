@@ -97,7 +97,7 @@ def make_library(folder: Path) -> Path:
 
 def laid(library: Path, seed: int = 1) -> panel_session.PanelFilling:
     """A filling of two motifs in a heart."""
-    recipe = recipe_form.changed(recipe_form.default_recipe(), "kind", "shape")
+    recipe = recipe_form.with_value(recipe_form.default_recipe(), "kind", "shape")
     recipe = replace(recipe, rules=replace(recipe.rules, seed=seed))
     with Library.open(library) as opened:
         known = {name: opened.motif(name) for name in ("buoy", "hull")}
@@ -112,7 +112,7 @@ async def running(
     size: tuple[int, int] = (80, 24),
     colours: int = TRUE_COLOUR,
     ink: str = "braille",
-    kept: Settings | None = None,
+    user_settings: Settings | None = None,
     pixels: bool = False,
 ) -> AsyncIterator[Pilot[None]]:
     """The app, after its first data has been loaded."""
@@ -120,7 +120,7 @@ async def running(
     app = Hingeleaf(
         library,
         look=look,
-        kept=kept or Settings(),
+        user_settings=user_settings or Settings(),
         worker=SHARED,
         pixels=pixels,
         state=library.parent / "state",

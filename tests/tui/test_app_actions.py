@@ -148,16 +148,18 @@ async def test_the_line_of_keys_follows_what_has_the_keys(library: Path) -> None
 
 
 async def test_other_keys_from_the_settings_hold_and_are_shown(library: Path) -> None:
-    async with running(library, kept=Settings(keys={"motifs.find": "y"})) as pilot:
+    async with running(library, user_settings=Settings(keys={"motifs.find": "y"})) as pilot:
         assert "y Find" in seen(pilot)
         await press(pilot, "y")
         assert isinstance(ours(pilot).focused, Input)
 
 
 def test_keys_are_shown_as_they_are_printed() -> None:
-    shown = {key: actions.shown(key) for key in ("f1", "slash", "escape,c", "pageup", "q,ctrl+q")}
+    shown = {
+        key: actions.key_label(key) for key in ("f1", "slash", "escape,c", "pageup", "q,ctrl+q")
+    }
     assert shown == {"f1": "F1", "slash": "/", "escape,c": "Esc", "pageup": "PgUp", "q,ctrl+q": "q"}
-    assert actions.all_shown("q,ctrl+q") == "q Ctrl+Q"
+    assert actions.key_labels("q,ctrl+q") == "q Ctrl+Q"
 
 
 def test_sheets_can_be_left_by_two_keys() -> None:

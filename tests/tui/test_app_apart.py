@@ -137,7 +137,7 @@ def test_a_filling_is_the_same_to_the_bit_in_the_process(
 ) -> None:
     library, recipe = (
         make_library(tmp_path),
-        recipe_form.changed(recipe_form.default_recipe(), "height", "70"),
+        recipe_form.with_value(recipe_form.default_recipe(), "height", "70"),
     )
     recipe = replace(recipe, rules=replace(recipe.rules, seed=5, budget=Budget.DRAFT))
     sheet = fill_worker.PictureSize(40, 18, Ink.BRAILLE, Ink.PIXELS.dots)

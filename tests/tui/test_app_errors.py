@@ -62,7 +62,7 @@ def filling(**values: str) -> Do:
     async def do(pilot: Pilot[None], folder: Path) -> None:
         session = ours(pilot).services.panel
         for key, text in {"budget": "draft", "height": "70", **values}.items():
-            session.change_recipe(recipe_form.changed(session.recipe, key, text), "recipe")
+            session.change_recipe(recipe_form.with_value(session.recipe, key, text), "recipe")
         await press(pilot, "f4")
         await press(pilot, "g")
 

@@ -13,7 +13,7 @@ from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import settings
 from hingeleaf_tui.drawing.canvas import Picture
 from hingeleaf_tui.forms import recipe_form
-from hingeleaf_tui.forms.lines import shown
+from hingeleaf_tui.forms.lines import values_of
 from hingeleaf_tui.screens.dialogs import FormDialog
 from hingeleaf_tui.screens.making import MakingScreen
 from hingeleaf_tui.screens.panel import PanelScreen
@@ -44,7 +44,7 @@ async def begin_typing(pilot: Pilot[None], key: str, text: str) -> FormLine:
 
 
 def height(pilot: Pilot[None]) -> str:
-    return recipe_form.shown(ours(pilot).services.panel.recipe)["height"]
+    return recipe_form.values_of(ours(pilot).services.panel.recipe)["height"]
 
 
 async def test_what_is_typed_is_taken_by_any_key_that_leads_elsewhere(library: Path) -> None:
@@ -124,7 +124,7 @@ async def test_every_form_takes_what_is_left_with_tab(library: Path) -> None:
             await press(pilot, "tab")
             assert TypedLine.within(line) is None
             if isinstance(dialog := pilot.app.screen, FormDialog):
-                assert shown(dialog.bound, dialog.subject)[key] == value
+                assert values_of(dialog.bound, dialog.subject)[key] == value
             assert line.value == value
             await press(pilot, "escape")
 

@@ -148,7 +148,7 @@ async def test_variants_are_filled_one_after_another_and_one_is_kept(library: Pa
         await press(pilot, "f4")
         session = ours(pilot).services.panel
         for key, text in (("height", "60"), ("budget", "draft"), ("smallest", "14")):
-            session.change_recipe(recipe_form.changed(session.recipe, key, text), "recipe")
+            session.change_recipe(recipe_form.with_value(session.recipe, key, text), "recipe")
         await press(pilot, "5")
         tray = pilot.app.screen
         assert isinstance(tray, VariantsScreen)

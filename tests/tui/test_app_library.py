@@ -350,7 +350,7 @@ async def test_settings_hold_at_once_and_are_kept(library: Path) -> None:
 async def test_the_users_own_card_holds_from_the_start(library: Path) -> None:
     with Library.open(library) as opened:
         opened.cards.put(Card("sail-cloth", 300, 0.5, 2.0, 2.0))
-    async with running(library, kept=settings.Settings(card="sail-cloth")) as pilot:
+    async with running(library, user_settings=settings.Settings(card="sail-cloth")) as pilot:
         assert "untried (sail-cloth)" in seen(pilot)
         await press(pilot, "f4")
         assert ours(pilot).services.panel.recipe.card.least_web == 2.0

@@ -142,7 +142,7 @@ async def test_only_rows_in_sight_are_read(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("ink", ["quadrants", "braille", "blocks", "ascii"])
 async def test_drawings_use_what_the_terminal_has(library: Path, ink: str) -> None:
-    async with running(library, kept=Settings(ink=ink)) as pilot:
+    async with running(library, user_settings=Settings(ink=ink)) as pilot:
         picture_view = pilot.app.screen.query_one(PictureView)
         drawn = "".join(picture_view.render_line(row).text for row in range(picture_view.rows))
         assert drawn.strip()
@@ -176,7 +176,7 @@ async def test_the_head_names_every_place_or_at_least_its_key(
 
 @pytest.mark.parametrize("ink", ["quadrants", "braille"])
 async def test_the_legend_tells_what_is_drawn(library: Path, ink: str) -> None:
-    async with running(library, kept=Settings(ink=ink)) as pilot:
+    async with running(library, user_settings=Settings(ink=ink)) as pilot:
         await press(pilot, "f12")
         shown = seen(pilot)
         assert "a bridge" in shown and "the fold line of a flap (dashed)" in shown

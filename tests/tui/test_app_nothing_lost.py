@@ -61,7 +61,7 @@ async def test_an_arranged_panel_comes_back_after_a_new_filling(library: Path) -
     async with running(library) as pilot:
         await begin(pilot, library)
         session = ours(pilot).services.panel
-        session.change_recipe(recipe_form.changed(session.recipe, "budget", "draft"), "recipe")
+        session.change_recipe(recipe_form.with_value(session.recipe, "budget", "draft"), "recipe")
         for *before, fill in (("escape", "g"), ("n",), ("e", "i", "r")):
             await press(pilot, *before)
             arranged = session.placements
@@ -180,7 +180,7 @@ async def test_a_recipe_that_was_set_up_is_there_again_without_a_question(librar
         await choose(pilot, "height", "83")
     async with running(library) as pilot:
         await press(pilot, "f4")
-        assert recipe_form.shown(ours(pilot).services.panel.recipe)["height"] == "83 mm"
+        assert recipe_form.values_of(ours(pilot).services.panel.recipe)["height"] == "83 mm"
         draft = Draft(draft_of(ours(pilot).services.panel.state))
         await choose(pilot, "height", "91")
         ours(pilot)._resume(draft)  # it may be read after the panel was gone to

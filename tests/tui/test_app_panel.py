@@ -131,7 +131,7 @@ async def test_what_is_typed_ahead_of_the_screen_is_done_in_its_order(library: P
         await pilot.pause(0.3)
         await settled(pilot)
         session = ours(pilot).services.panel
-        assert recipe_form.shown(session.recipe)["height"] == "75 mm"
+        assert recipe_form.values_of(session.recipe)["height"] == "75 mm"
         assert session.reviewed is not None
         assert session.filled is not None
         assert session.filled.recipe == session.recipe

@@ -49,7 +49,7 @@ async def test_whatever_is_typed_nothing_breaks_and_all_can_be_undone(
     random = Random(chance)
     typed: list[str] = []
     for _ in range(round(OPENINGS * effort)):
-        async with running(library, kept=Settings(export_folder=str(elsewhere))) as pilot:
+        async with running(library, user_settings=Settings(export_folder=str(elsewhere))) as pilot:
             size = random.choice(((80, 24), (140, 40), (40, 12)))
             await pilot.resize_terminal(*size)
             for _ in range(30):

@@ -36,11 +36,11 @@ def library(tmp_path: Path) -> Path:
 def test_an_outline_file_becomes_the_field(tmp_path: Path) -> None:
     file = tmp_path / "gatepost.svg"
     file.write_text(SQUARE, encoding="utf-8")
-    recipe = recipe_form.changed(recipe_form.default_recipe(), "kind", "outline")
-    assert recipe_form.shown(recipe)["file"] == recipe_form.NO_FILE
-    recipe = recipe_form.changed(recipe, "file", str(file))
-    recipe = recipe_form.changed(recipe, "height", "120mm")
-    assert recipe_form.shown(recipe)["file"] == "gatepost"
+    recipe = recipe_form.with_value(recipe_form.default_recipe(), "kind", "outline")
+    assert recipe_form.values_of(recipe)["file"] == recipe_form.NO_FILE
+    recipe = recipe_form.with_value(recipe, "file", str(file))
+    recipe = recipe_form.with_value(recipe, "height", "120mm")
+    assert recipe_form.values_of(recipe)["file"] == "gatepost"
     assert isinstance(recipe.field, OutlineSpec)
     left, top, right, bottom = build_field(recipe.field).area.bounds
     assert (right - left, bottom - top) == pytest.approx((120, 120), abs=0.05)
@@ -48,9 +48,9 @@ def test_an_outline_file_becomes_the_field(tmp_path: Path) -> None:
 
 
 def test_an_outline_that_is_missing_is_refused_in_words(tmp_path: Path) -> None:
-    recipe = recipe_form.changed(recipe_form.default_recipe(), "kind", "outline")
+    recipe = recipe_form.with_value(recipe_form.default_recipe(), "kind", "outline")
     with pytest.raises(HingeleafError, match="nowhere"):
-        recipe_form.changed(recipe, "file", str(tmp_path / "nowhere.svg"))
+        recipe_form.with_value(recipe, "file", str(tmp_path / "nowhere.svg"))
     with pytest.raises(HingeleafError):
         build_field(recipe.field)
 
@@ -58,13 +58,13 @@ def test_an_outline_that_is_missing_is_refused_in_words(tmp_path: Path) -> None:
 def test_sheet_depth_kinds_and_trust_go_into_the_recipe() -> None:
     recipe = recipe_form.default_recipe()
     for key, text in {"sheet": "A4", "depth": "18", "kinds": "7"}.items():
-        recipe = recipe_form.changed(recipe, key, text)
-    recipe = recipe_form.changed(recipe, "proven", "proven")
+        recipe = recipe_form.with_value(recipe, key, text)
+    recipe = recipe_form.with_value(recipe, "proven", "proven")
     assert recipe.sheet == (210, 297)
     assert recipe.frame.depth == 18
     assert (recipe.choice.kinds, recipe.choice.proven) == (7, True)
     with pytest.raises(HingeleafError, match="The number of kinds cannot be 0"):
-        recipe_form.changed(recipe, "kinds", "0")
+        recipe_form.with_value(recipe, "kinds", "0")
 
 
 async def test_the_keys_go_to_the_ends_of_the_form_and_screenful_by_screenful(
@@ -95,12 +95,12 @@ async def test_sizes_come_from_a_list_or_are_typed(library: Path) -> None:
         assert isinstance(pilot.app.screen, PickDialog)
         await type_in(pilot, "13x18cm landscape")
         await press(pilot, "enter")
-        assert recipe_form.shown(ours(pilot).services.panel.recipe)["outer"] == "180x130 mm"
+        assert recipe_form.values_of(ours(pilot).services.panel.recipe)["outer"] == "180x130 mm"
         await press(pilot, "enter")
         await type_in(pilot, "222x111mm")
         assert "Enter takes what is typed." in seen(pilot)
         await press(pilot, "enter")
-        assert recipe_form.shown(ours(pilot).services.panel.recipe)["outer"] == "222x111 mm"
+        assert recipe_form.values_of(ours(pilot).services.panel.recipe)["outer"] == "222x111 mm"
 
 
 ELSEWHERE = {
@@ -134,9 +134,9 @@ LINE_OF = {
 @pytest.mark.parametrize("kind", ["letter", "word", "border", "shape", "outline"])
 def test_every_option_of_fill_has_its_line(kind: str) -> None:
     command = fill.commands[kind]
-    recipe = recipe_form.changed(recipe_form.default_recipe(), "kind", kind)
-    recipe = recipe_form.changed(recipe, "words", "Nora")
-    lines = recipe_form.shown(recipe)
+    recipe = recipe_form.with_value(recipe_form.default_recipe(), "kind", kind)
+    recipe = recipe_form.with_value(recipe, "words", "Nora")
+    lines = recipe_form.values_of(recipe)
     for option in command.params:
         if isinstance(option, click.Option) and option.hidden:
             continue  # it means nothing for this field
@@ -189,23 +189,25 @@ VALUES = [
 def test_a_line_takes_a_value_shows_it_and_keeps_it(
     kind: str, key: str, text: str, shows: str
 ) -> None:
-    recipe = recipe_form.changed(recipe_form.default_recipe(), "kind", kind)
-    recipe = recipe_form.changed(recipe, "words", "Nora")
-    changed = recipe_form.changed(recipe, key, text)
-    assert recipe_form.shown(changed)[key] == shows
-    assert recipe_form.changed(changed, key, shows) == changed
+    recipe = recipe_form.with_value(recipe_form.default_recipe(), "kind", kind)
+    recipe = recipe_form.with_value(recipe, "words", "Nora")
+    changed = recipe_form.with_value(recipe, key, text)
+    assert recipe_form.values_of(changed)[key] == shows
+    assert recipe_form.with_value(changed, key, shows) == changed
     assert recipe_from_data(recipe_to_data(changed)) == changed
 
 
 def test_a_place_is_told_only_where_there_is_a_sheet_to_measure_on() -> None:
-    recipe = recipe_form.changed(recipe_form.default_recipe(), "words", "Nora")
-    recipe = recipe_form.changed(recipe, "keep_out_middle", "60,40mm")
-    no_file = recipe_form.changed(recipe, "kind", "outline")
-    assert "keep_out_middle" not in recipe_form.shown(no_file)
-    assert recipe_form.shown(recipe_form.changed(no_file, "kind", "letter"))["keep_out_middle"]
-    on_sheet = recipe_form.changed(recipe, "sheet", "300x300mm")
-    moved = recipe_form.changed(on_sheet, "keep_out_middle", "60,40")
-    assert recipe_form.shown(moved)["keep_out_middle"] == "60,40 mm"
+    recipe = recipe_form.with_value(recipe_form.default_recipe(), "words", "Nora")
+    recipe = recipe_form.with_value(recipe, "keep_out_middle", "60,40mm")
+    no_file = recipe_form.with_value(recipe, "kind", "outline")
+    assert "keep_out_middle" not in recipe_form.values_of(no_file)
+    assert recipe_form.values_of(recipe_form.with_value(no_file, "kind", "letter"))[
+        "keep_out_middle"
+    ]
+    on_sheet = recipe_form.with_value(recipe, "sheet", "300x300mm")
+    moved = recipe_form.with_value(on_sheet, "keep_out_middle", "60,40")
+    assert recipe_form.values_of(moved)["keep_out_middle"] == "60,40 mm"
 
 
 @pytest.mark.parametrize(
@@ -220,23 +222,23 @@ def test_a_place_is_told_only_where_there_is_a_sheet_to_measure_on() -> None:
     ],
 )
 def test_a_value_that_makes_no_sense_changes_nothing(key: str, text: str, message: str) -> None:
-    recipe = recipe_form.changed(recipe_form.default_recipe(), "words", "Nora")
+    recipe = recipe_form.with_value(recipe_form.default_recipe(), "words", "Nora")
     with pytest.raises(HingeleafError, match=message):
-        recipe_form.changed(recipe, key, text)
+        recipe_form.with_value(recipe, key, text)
 
 
 def test_a_drawing_is_kept_free_and_both_are_set_alike(tmp_path: Path) -> None:
     file = tmp_path / "latch.svg"
     file.write_text(SQUARE, encoding="utf-8")
-    recipe = recipe_form.changed(recipe_form.default_recipe(), "drawing", str(file))
-    assert "keep_out_height" in recipe_form.shown(recipe)
-    recipe = recipe_form.changed(recipe, "words", "Nora")
-    recipe = recipe_form.changed(recipe, "keep_out_height", "14")
-    assert recipe_form.shown(recipe)["drawing"] == "a drawing"
+    recipe = recipe_form.with_value(recipe_form.default_recipe(), "drawing", str(file))
+    assert "keep_out_height" in recipe_form.values_of(recipe)
+    recipe = recipe_form.with_value(recipe, "words", "Nora")
+    recipe = recipe_form.with_value(recipe, "keep_out_height", "14")
+    assert recipe_form.values_of(recipe)["drawing"] == "a drawing"
     assert len(recipe.keep_outs) == 2
     free = build_field(recipe.field, recipe.keep_outs).area
     assert free.area < build_field(recipe.field).area.area - 14 * 14
-    recipe = recipe_form.changed(recipe_form.changed(recipe, "drawing", ""), "words", "")
+    recipe = recipe_form.with_value(recipe_form.with_value(recipe, "drawing", ""), "words", "")
     assert not recipe.keep_outs
 
 
@@ -246,7 +248,7 @@ async def test_a_name_in_an_opening_is_drawn_where_it_is_cut_and_else_told(
     recipe = recipe_form.default_recipe()
     told = {"kind": "border", "outer": "160x120mm", "inner": "90x60mm", "words": "Fern"}
     for key, text in told.items():
-        recipe = recipe_form.changed(recipe, key, text)
+        recipe = recipe_form.with_value(recipe, key, text)
     with Library.open(library) as opened:
         known = {"gate": opened.motif("gate")}
     placements = [Placement("gate", 1, Pose(80, 15, 0, 20))]
@@ -257,7 +259,7 @@ async def test_a_name_in_an_opening_is_drawn_where_it_is_cut_and_else_told(
         screen, drawn = pilot.app.screen, []
         assert isinstance(screen, PanelScreen)
         for cut in ("no", "yes"):
-            recipe = recipe_form.changed(recipe, "cut_keep_outs", cut)
+            recipe = recipe_form.with_value(recipe, "cut_keep_outs", cut)
             screen.session.change_recipe(recipe, "recipe")
             screen._filled(
                 panel_session.from_placements(recipe, make_field(recipe), known, placements)

@@ -27,12 +27,12 @@ SIZES = [(80, 24), (140, 40)]
 def app(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Hingeleaf:
     monkeypatch.setattr(settings, "folder", lambda: tmp_path)
     look = Terminal(TRUE_COLOUR, "braille", remote=False)
-    return Hingeleaf(make_library(tmp_path), look=look, kept=Settings(), worker=SHARED)
+    return Hingeleaf(make_library(tmp_path), look=look, user_settings=Settings(), worker=SHARED)
 
 
 def laid() -> panel_session.PanelFilling:
     """Five motifs in a heart, one of them pinned, placed by hand so that nothing is computed."""
-    recipe = recipe_form.changed(recipe_form.default_recipe(), "kind", "shape")
+    recipe = recipe_form.with_value(recipe_form.default_recipe(), "kind", "shape")
     spec = recipe.field
     assert isinstance(spec, ShapeSpec)
     assert spec.shape is Outline.HEART

@@ -278,7 +278,7 @@ async def test_no_screen_shows_it(evil: Path, tmp_path: Path) -> None:
     )
     kept = settings.read(tmp_path)
     assert (kept.card, kept.export_folder, kept.keys["undo"]) == (EVIL, EVIL, EVIL)
-    async with running(tmp_path / "library.db", size=(140, 40), kept=kept) as pilot:
+    async with running(tmp_path / "library.db", size=(140, 40), user_settings=kept) as pilot:
         for key in (
             "enter",
             "e",

@@ -31,7 +31,7 @@ def rename(file: Path, table: str, name: str) -> None:
 def test_an_export_begins_in_its_folder_whatever_the_panel_is_called(
     name: str, tmp_path: Path
 ) -> None:
-    order = export_form.begin(name, tmp_path)
+    order = export_form.new_order(name, tmp_path)
     assert [file.parent for file in order.targets] == [tmp_path] * len(order.targets)
     assert not order.target.name.startswith(".")
 
@@ -60,7 +60,7 @@ async def test_a_ladder_begins_in_its_folder_whatever_the_motif_is_called(tmp_pa
             opened.remove(name)
     with closing(sqlite3.connect(library)) as connection, connection:
         connection.execute("UPDATE motif SET name = '../../harm' WHERE name = ?", (first,))
-    async with running(library, kept=Settings(export_folder=str(tmp_path))) as pilot:
+    async with running(library, user_settings=Settings(export_folder=str(tmp_path))) as pilot:
         await press(pilot, "f5", "x")
         assert isinstance(pilot.app.screen, InputDialog)
         typed = Path(pilot.app.screen.query_one(Input).value)

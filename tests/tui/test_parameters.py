@@ -111,7 +111,7 @@ def test_python_command_and_app_fill_alike(library: Path, name: str) -> None:
     recipe = hl.make_recipe(field, budget="draft", **options)
     by_form = recipe_form.default_recipe()
     for key, text in (lines | {"budget": "draft"}).items():
-        by_form = recipe_form.changed(by_form, key, text)
+        by_form = recipe_form.with_value(by_form, key, text)
     assert by_form == recipe
     with hl.open_library(library) as opened:
         panel = hl.fill_panel(opened, recipe)
@@ -156,7 +156,7 @@ def test_what_is_out_of_bounds_is_refused_with_one_sentence(
     with pytest.raises(HingeleafError) as by_python:
         hl.make_recipe(PLAIN, **value)
     with pytest.raises(HingeleafError) as by_form:
-        recipe_form.changed(recipe_form.default_recipe(), key, text)
+        recipe_form.with_value(recipe_form.default_recipe(), key, text)
     by_command = runner(library)("fill", *WORDS, *words)
     assert by_command.exit_code == 2
     assert message in str(by_python.value) and message in str(by_form.value)
@@ -180,8 +180,8 @@ def test_other_options_are_refused_with_one_sentence_too(library: Path) -> None:
                 ("add", "x.svg", "--min=-5"),
                 [
                     lambda: ImportOptions(smallest=-5.0),
-                    lambda: lines.changed(adding_form.LINES, ImportRequest(), "smallest", "-5"),
-                    lambda: motif_form.changed(motif, "smallest", "-5"),
+                    lambda: lines.with_value(adding_form.LINES, ImportRequest(), "smallest", "-5"),
+                    lambda: motif_form.with_value(motif, "smallest", "-5"),
                 ],
             ),
             (
@@ -194,7 +194,7 @@ def test_other_options_are_refused_with_one_sentence_too(library: Path) -> None:
                 ("trial", name, "--card", "card-220", "--held=-5"),
                 [
                     lambda: opened.trials.record(name, "card-220", [(-5.0, "held")]),
-                    lambda: lines.changed(lines.lines_of(TrialCut), TrialCut(9.0), "size", "-5"),
+                    lambda: lines.with_value(lines.lines_of(TrialCut), TrialCut(9.0), "size", "-5"),
                 ],
             ),
             (
@@ -229,7 +229,7 @@ data = recipe_to_data(recipe)
 refused = [CliRunner().invoke(main, ["fill", "letter", "L", "--blot", "12"]).stderr]
 for refuse in (
     lambda: hl.make_recipe(recipe, blot=12),
-    lambda: recipe_form.changed(recipe, "blot", "12"),
+    lambda: recipe_form.with_value(recipe, "blot", "12"),
     lambda: recipe_from_data(data | {"rules": data["rules"] | {"blot": 12}}),
 ):
     try:
@@ -238,7 +238,7 @@ for refuse in (
         refused.append(str(error))
 print(json.dumps({
     "help": CliRunner().invoke(main, ["fill", "letter", "--help"]).stdout,
-    "form": recipe_form.shown(recipe_form.changed(recipe, "blot", "7"))["blot"],
+    "form": recipe_form.values_of(recipe_form.with_value(recipe, "blot", "7"))["blot"],
     "entry": [e.help for e in recipe_form.ENTRIES if not isinstance(e, str) and e.key == "blot"],
     "recipe": data["rules"]["blot"],
     "back": recipe_from_data(data).rules.blot,

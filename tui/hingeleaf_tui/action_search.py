@@ -139,7 +139,7 @@ def _rank(action: Action, wanted: Sequence[str]) -> int | None:
     """Sort key of an action for some words: 0 if its label matches; None if they do not match."""
     label = action.label.lower()
     synonyms = SYNONYMS.get(action.id, "").split()
-    if not wanted or " ".join(wanted) in (label, actions.shown(action.keys).lower()):
+    if not wanted or " ".join(wanted) in (label, actions.key_label(action.keys).lower()):
         return 0
     known = [*label.split(), *synonyms]
     help = f"{action.help} {PLACES[action.place]}".lower().replace(".", " ").replace(",", " ")

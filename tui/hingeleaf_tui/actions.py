@@ -326,7 +326,7 @@ def bindings(*places: str) -> list[Binding]:
     ]
 
 
-SHOWN = {
+KEY_LABELS = {
     "slash": "/",
     "escape": "Esc",
     "enter": "Enter",
@@ -354,19 +354,19 @@ SHOWN = {
 """Key names as printed on keyboards, if different from Textual's."""
 
 
-def shown(keys: str) -> str:
+def key_label(keys: str) -> str:
     """The first of some keys as printed on keyboards: `F1`, `Enter`, `/`, `Ctrl+Q`."""
     key = keys.split(",")[0]
-    if key in SHOWN:
-        return SHOWN[key]
+    if key in KEY_LABELS:
+        return KEY_LABELS[key]
     if "+" in key:
         return "+".join(part.capitalize() for part in key.split("+"))
     return key.upper() if len(key) > 1 else key
 
 
-def all_shown(keys: str) -> str:
+def key_labels(keys: str) -> str:
     """All of some keys, as printed on keyboards."""
-    return " ".join(shown(key) for key in keys.split(","))
+    return " ".join(key_label(key) for key in keys.split(","))
 
 
 def check_key(id: str, key: str, taken: Mapping[str, str]) -> str:
@@ -376,9 +376,9 @@ def check_key(id: str, key: str, taken: Mapping[str, str]) -> str:
     """
     from hingeleaf.errors import UsageError
 
-    names = {sign: name for name, sign in SHOWN.items() if len(sign) == 1 and sign.isascii()}
+    names = {sign: name for name, sign in KEY_LABELS.items() if len(sign) == 1 and sign.isascii()}
     key = names.get(key, key.lower())
-    if not re.fullmatch(r"[a-z0-9]|f([1-9]|1[0-2])", key) and key not in SHOWN:
+    if not re.fullmatch(r"[a-z0-9]|f([1-9]|1[0-2])", key) and key not in KEY_LABELS:
         raise UsageError(
             f"{key!r} cannot be used as a key here.",
             "Type one letter or digit, or a name such as f8.",
@@ -387,5 +387,5 @@ def check_key(id: str, key: str, taken: Mapping[str, str]) -> str:
     for other in ACTIONS:
         near = other.id != id and other.place in (place, "everywhere")
         if near and key in taken.get(other.id, other.keys).split(","):
-            raise UsageError(f"{shown(key)} is taken: {other.help}", "Type another key.")
+            raise UsageError(f"{key_label(key)} is taken: {other.help}", "Type another key.")
     return key

@@ -77,14 +77,14 @@ class Hingeleaf(LifecycleApp):
         library: Path,
         *,
         look: terminal.Terminal | None = None,
-        kept: settings.Settings | None = None,
+        user_settings: settings.Settings | None = None,
         driver: type[Driver] | None = None,
         worker: WorkerProcess | None = None,
         pixels: bool = False,
         state: Path | None = None,
     ) -> None:
         super().__init__(driver_class=driver)
-        own, look = kept or settings.read(), look or terminal.look()
+        own, look = user_settings or settings.read(), look or terminal.look()
         jobs = Jobs(self.call_later, self._crashed, lambda: self.is_running)
         self.services = Services(
             library=LibraryService(library, jobs),
@@ -164,9 +164,9 @@ class Hingeleaf(LifecycleApp):
         for action in actions.ACTIONS:
             if key in self.services.keys_of(action).split(","):
                 place = actions.PLACES[action.place]
-                self.report(f"{actions.shown(key)} does nothing here. {place}: {action.help}")
+                self.report(f"{actions.key_label(key)} does nothing here. {place}: {action.help}")
                 return
-        self.report(f"{actions.shown(key)} does nothing. {keys} shows what can be done.")
+        self.report(f"{actions.key_label(key)} does nothing. {keys} shows what can be done.")
 
     def on_resize(self) -> None:
         """Measure the pixels of a character again, since the font size may have changed."""

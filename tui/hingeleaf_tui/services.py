@@ -89,7 +89,7 @@ class Services:
 
     def key(self, id: str) -> str:
         """The current key of an action, as printed on it."""
-        return actions.shown(self.keys_of(actions.find(id)))
+        return actions.key_label(self.keys_of(actions.find(id)))
 
     def with_keys(self, text: str) -> str:
         """A text with the current keys in place of `{action ids}`."""

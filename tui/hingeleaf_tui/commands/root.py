@@ -146,7 +146,7 @@ def open_app(library: Path, *, mouse: bool = True) -> None:
 
     look, saved_settings = terminal.look(), settings.read()
     terminal.prepare(look)
-    how: dict[str, Any] = {"look": look, "kept": saved_settings}
+    how: dict[str, Any] = {"look": look, "user_settings": saved_settings}
     if saved_settings.pixels:
         from hingeleaf_tui import pixels
 

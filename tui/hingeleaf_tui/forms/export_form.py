@@ -143,12 +143,12 @@ LINES: list[EntryBinding[ExportOrder]] = [
 ]
 
 
-def begin(panel: str, folder: Path) -> ExportOrder:
+def new_order(panel: str, folder: Path) -> ExportOrder:
     """An order named after its panel, made safe as a file name."""
     return ExportOrder(file_name(panel), folder)
 
 
-def known(library: Library, saved: str) -> Known:
+def read_known(library: Library, saved: str) -> Known:
     """The library's data about a panel saved under a name; "" means that it is not saved."""
     facts = order_facts(library.panels.row(saved)) if saved else ()
     return Known(saved, facts, rates_of(library))
@@ -160,7 +160,7 @@ def note_done(library: Library, order: ExportOrder, files: Sequence[Path]) -> No
     library.done.record(order.known.saved, 1, contents)
 
 
-def look(panel: Panel, order: ExportOrder) -> Task[list[str]]:
+def cut_summary(panel: Panel, order: ExportOrder) -> Task[list[str]]:
     """The cutting time and cost, one line per sheet."""
     from hingeleaf.export.cut_estimate import estimate
     from hingeleaf.export.writing import sheets_of

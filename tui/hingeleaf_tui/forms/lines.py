@@ -73,13 +73,13 @@ def entry_of(parameter: Parameter, key: str = "") -> FormEntry:
     return FormEntry(key, parameter.label, words, step, parameter.pick, parameter.help)
 
 
-def shown(lines: Iterable[EntryBinding[Subject]], subject: Subject) -> dict[str, str]:
+def values_of(lines: Iterable[EntryBinding[Subject]], subject: Subject) -> dict[str, str]:
     """The values of all entries that apply to the subject."""
     values = {line.entry.key: line.show(subject) for line in lines}
     return {key: value for key, value in values.items() if value is not None}
 
 
-def changed(
+def with_value(
     lines: Iterable[EntryBinding[Subject]], subject: Subject, key: str, text: str
 ) -> Subject:
     """The subject with one value changed. Raises HingeleafError for invalid text."""

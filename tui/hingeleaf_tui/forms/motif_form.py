@@ -50,4 +50,4 @@ LINES: list[EntryBinding[Motif]] = [
 ]
 """The form, from top to bottom."""
 
-changed = partial(lines.changed, LINES)
+with_value = partial(lines.with_value, LINES)

@@ -348,5 +348,5 @@ ENTRIES = tuple(
     for heading, group in GROUPS.items()
     for each in ([heading] if heading else []) + [line.entry for line in group]
 )
-shown = partial(lines.shown, LINES)
-changed = partial(lines.changed, LINES)
+values_of = partial(lines.values_of, LINES)
+with_value = partial(lines.with_value, LINES)

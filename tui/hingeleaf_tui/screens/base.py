@@ -111,7 +111,7 @@ class KeyedScreen(Placed, Screen[Answer], Generic[Answer]):
             if action.id == "list.open":
                 label = getattr(self.focused, "enter", "")
             if label:
-                found.setdefault(actions.shown(self.services.keys_of(action)), label)
+                found.setdefault(actions.key_label(self.services.keys_of(action)), label)
         return list(found.items())
 
     @on(events.DescendantFocus)

@@ -209,14 +209,14 @@ class BridgesScreen(BridgeEdits):
             self.aim = (x + event.across * step, y + event.down * step)
             self._paint()
 
-    @on(AimView.Set)
+    @on(AimView.Confirmed)
     def _set_aim(self) -> None:
         aim = self.aim
         self._leave_aim()
         if aim is not None:
             self.edit(lambda now: self._with_aim(now, aim))
 
-    @on(AimView.Left)
+    @on(AimView.Cancelled)
     def _leave_aim(self) -> None:
         self.aim = None
         self.screen.set_focus(self.query_one("#bridge-list"))

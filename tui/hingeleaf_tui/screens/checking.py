@@ -139,7 +139,7 @@ class CheckingScreen(RecipeScreen):
 
     # Edits that fill part of it again
 
-    def begin(self, todo: Refill = FILL_ALL, what: str = "filling") -> None:
+    def start_fill(self, todo: Refill = FILL_ALL, what: str = "filling") -> None:
         """Fill the panel again, as one step of its history."""
         raise NotImplementedError
 
@@ -160,7 +160,7 @@ class CheckingScreen(RecipeScreen):
         if event.circle is None:
             pinned = tuple(each for each in self.session.placements if each.pinned)
             self.query(FormLine).first().focus()
-            self.begin(Refill(pinned))
+            self.start_fill(Refill(pinned))
         else:
             self._refill_after(
                 partial(refill.circle, filled.placed, *event.circle), "refill of a circle"
@@ -182,7 +182,7 @@ class CheckingScreen(RecipeScreen):
             lambda library: refill.edited(
                 filled.placed, edits, lambda name: library.motif(name).name
             ),
-            lambda todo: self.begin(todo, f"edit: {text}"),
+            lambda todo: self.start_fill(todo, f"edit: {text}"),
             topic="edit",
         )
 
@@ -193,7 +193,7 @@ class CheckingScreen(RecipeScreen):
         except HingeleafError as error:
             self.refuse(error)
             return
-        self.begin(todo, what)
+        self.start_fill(todo, what)
 
     def fix_findings(self, numbers: Sequence[int]) -> None:
         """Put other motifs in the places of these findings."""

@@ -213,8 +213,8 @@ class FormDialog(Dialog[str], Generic[Subject]):
 
     def accept(self, key: str, text: str) -> str:
         """Accept a typed value, and return the text to show. Raises HingeleafError."""
-        self.subject = lines.changed(self.bound, self.subject, key, text)
-        return lines.shown(self.bound, self.subject)[key]
+        self.subject = lines.with_value(self.bound, self.subject, key, text)
+        return lines.values_of(self.bound, self.subject)[key]
 
     def on_mount(self) -> None:
         """Fill in the known values."""
@@ -223,7 +223,7 @@ class FormDialog(Dialog[str], Generic[Subject]):
     @on(Form.Changed)
     def show_values(self) -> None:
         """Show the values of the subject as edited so far."""
-        self.query_one(Form).show(lines.shown(self.bound, self.subject))
+        self.query_one(Form).show(lines.values_of(self.bound, self.subject))
 
 
 class SavingDialog(FormDialog[Subject]):

@@ -69,11 +69,11 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
 
     def show_form(self) -> None:
         """Show the subject's values."""
-        self.query_one(Form).show(lines.shown(self.LINES, self.subject))
+        self.query_one(Form).show(lines.values_of(self.LINES, self.subject))
 
     def _accept(self, key: str, text: str) -> str:
-        self.subject = lines.changed(self.LINES, self.subject, key, text)
-        return lines.shown(self.LINES, self.subject).get(key, "")
+        self.subject = lines.with_value(self.LINES, self.subject, key, text)
+        return lines.values_of(self.LINES, self.subject).get(key, "")
 
     def on_form_changed(self, event: Form.Changed) -> None:
         """Handle a changed value."""

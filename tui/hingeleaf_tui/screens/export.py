@@ -33,7 +33,7 @@ class ExportScreen(FormDialog[ExportOrder]):
         *,
         stale: bool = False,
     ) -> None:
-        title, order = f"Export the cut file of {panel}", export_form.begin(name, folder)
+        title, order = f"Export the cut file of {panel}", export_form.new_order(name, folder)
         super().__init__(services, title, export_form.LINES, order)
         self._reviewed, self._stale = reviewed, stale
         self._replaces: list[Path] = []
@@ -53,7 +53,7 @@ class ExportScreen(FormDialog[ExportOrder]):
         self._look()
         session = self.services.panel
         saved = "" if session.unsaved else session.name
-        self.submit(lambda library: export_form.known(library, saved), self._known)
+        self.submit(lambda library: export_form.read_known(library, saved), self._known)
 
     def _known(self, known: export_form.Known) -> None:
         self.subject = replace(self.subject, known=known)
@@ -68,7 +68,7 @@ class ExportScreen(FormDialog[ExportOrder]):
     @on(Form.Changed)
     def _look(self) -> None:
         panel, order = self._reviewed.panel, self.subject
-        self.start("export", lambda: export_form.look(panel, order), self._show_job)
+        self.start("export", lambda: export_form.cut_summary(panel, order), self._show_job)
 
     def _show_job(self, lines: list[str]) -> None:
         *sheets, cost = lines

@@ -35,7 +35,7 @@ class ActionDialog(PickDialog):
         return [self._line(action) for action in action_search.search(typed, self._here)]
 
     def _line(self, action: actions.Action) -> TextRow:
-        keys = actions.all_shown(self.services.keys_of(action))
+        keys = actions.key_labels(self.services.keys_of(action))
         return TextRow(f"{keys:<14}{action.help}", action.id, right=actions.PLACES[action.place])
 
 

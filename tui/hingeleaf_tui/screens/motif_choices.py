@@ -62,7 +62,7 @@ class HoldStylesDialog(SideBySide[HoldExample]):
         )
         self.chosen = list(EXAMPLES).index(now)
 
-    def find(self) -> Task[Sequence[HoldExample]]:
+    def load_items(self) -> Task[Sequence[HoldExample]]:
         """Make the example motifs."""
         found: list[HoldExample] = []
         for hold, shape in EXAMPLES.items():
@@ -72,7 +72,7 @@ class HoldStylesDialog(SideBySide[HoldExample]):
             found.append(HoldExample(hold, Resized(motif, DEFAULT, motif.size)))
         return found
 
-    def choice(self, item: HoldExample) -> PictureChoice:
+    def picture_choice(self, item: HoldExample) -> PictureChoice:
         """The style's picture, and what it is for."""
         lines = wrap(HOLD_STYLES[item.hold], MIN_COLUMNS - 2)
         paint = partial(draw_paper, item.paper, ink=self.services.drawing_ink)
@@ -86,7 +86,7 @@ class PlansScreen(SideBySide[ComparedPlan]):
         super().__init__(services, f"{motif.name}: plans, best first")
         self._motif, self._card = motif, card
 
-    def find(self) -> Task[Sequence[ComparedPlan]]:
+    def load_items(self) -> Task[Sequence[ComparedPlan]]:
         """Plan in every style."""
         yield Progress(0, 1, "planning")
         plans = compare_plans(self._motif, self._card)
@@ -95,7 +95,7 @@ class PlansScreen(SideBySide[ComparedPlan]):
             _ = plan.safe, plan.lifts  # computed here, in the job's thread
         return plans
 
-    def choice(self, item: ComparedPlan) -> PictureChoice:
+    def picture_choice(self, item: ComparedPlan) -> PictureChoice:
         """What lifts, and the size from which it is safe."""
         return PictureChoice(
             str(item.hold),
@@ -116,14 +116,14 @@ class WaysScreen(SideBySide[Way]):
         super().__init__(services, f"{file.name}: ways to cut it, best first")
         self._file, self._options = file, choices
 
-    def find(self) -> Task[Sequence[Way]]:
+    def load_items(self) -> Task[Sequence[Way]]:
         """Read the drawing, and try every way."""
         yield Progress(0, 1, f"reading {self._file.name}")
         artwork = read_drawing(load(self._file), self._file, self._options)
         yield Progress(0, 1, "looking for ways")
         return find_ways(artwork, self._options.preparation, self._options.card)
 
-    def choice(self, item: Way) -> PictureChoice:
+    def picture_choice(self, item: Way) -> PictureChoice:
         """The cuts, and how much of the drawing they preserve."""
         cuts = Cuts(item.prepared.windows, item.prepared.slits)
         return PictureChoice(
@@ -150,7 +150,7 @@ class RevisionsDialog(SideBySide[PastMotif]):
         super().__init__(services, f"{name}: which revision should be the newest again?")
         self._of = name
 
-    def find(self) -> Task[Sequence[PastMotif]]:
+    def load_items(self) -> Task[Sequence[PastMotif]]:
         """Read every revision."""
         yield Progress(0, 1, "reading")
         with Library.open(self.services.library.path, create=False) as library:
@@ -161,7 +161,7 @@ class RevisionsDialog(SideBySide[PastMotif]):
                 for motif in [library.motif(self._of, each.number)]
             ]
 
-    def choice(self, item: PastMotif) -> PictureChoice:
+    def picture_choice(self, item: PastMotif) -> PictureChoice:
         """The picture and facts of a revision."""
         motif = item.motif
         cuts = lay_bridges(Cuts(motif.windows, motif.slits), motif.bridges)

@@ -39,7 +39,7 @@ class FactsDialog(FormDialog[Motif]):
 
     def accept(self, key: str, text: str) -> str:
         """Accept a valid fact."""
-        changed = motif_form.changed(self.subject, key, text)
+        changed = motif_form.with_value(self.subject, key, text)
         if self._others and key in ONE_BY_ONE and changed != self.subject:
             raise UsageError("That is not set for several motifs at once.", ONE_BY_ONE[key])
         self._change = (key, text)
@@ -72,7 +72,7 @@ def _write(
         with library.change(f"Change the facts of {len(others) + 1} motifs"):
             library.update(wanted, expected_revision=base.revision, base=base)
             for other in map(library.motif, others):
-                changed = motif_form.changed(other, *change)
+                changed = motif_form.with_value(other, *change)
                 library.update(changed, expected_revision=other.revision, base=other)
     else:
         library.update(wanted, expected_revision=base.revision, base=base)

@@ -95,13 +95,13 @@ class PanelScreen(CheckingScreen):
         if jobs.resume("fill"):
             self.report("Continuing.")
         elif not jobs.is_running("fill"):
-            self.begin()
+            self.start_fill()
 
     def action_another(self) -> None:
         """Fill again with the next seed."""
         self._accept("seed", str(self.session.recipe.rules.seed + 1))
         self._show_recipe()
-        self.begin()
+        self.start_fill()
 
     def action_undo(self) -> None:
         """Undo the last change of the panel: filling, arranging, opening, or a value."""
@@ -141,7 +141,7 @@ class PanelScreen(CheckingScreen):
         else:
             self.report("Nothing is being filled.")
 
-    def begin(self, todo: Refill = FILL_ALL, what: str = "filling") -> None:
+    def start_fill(self, todo: Refill = FILL_ALL, what: str = "filling") -> None:
         """Fill the panel again, as one step of its history."""
         self.session.begin_fill(what)
         self.services.jobs.cancel("lay", "check")
@@ -255,7 +255,7 @@ class PanelScreen(CheckingScreen):
         else:
             self.set_focus(self.picture_view)
 
-    @on(ArrangeView.Left)
+    @on(ArrangeView.Closed)
     def _back_to_form(self) -> None:
         self.set_focus(self.query(FormLine).first())
 

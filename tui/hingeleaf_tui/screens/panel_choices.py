@@ -28,7 +28,7 @@ class PanelsDialog(SideBySide[PanelFilling]):
         """The title above a panel."""
         raise NotImplementedError
 
-    def choice(self, item: PanelFilling) -> PictureChoice:
+    def picture_choice(self, item: PanelFilling) -> PictureChoice:
         """The picture and figures of a panel."""
         every = [figures(filled) for filled in self.items]
         lines = [
@@ -65,7 +65,7 @@ class VariantsScreen(PanelsDialog):
         super().__init__(services, "The same recipe with other seeds")
         self._recipe = recipe
 
-    def find(self) -> Task[tuple[PanelFilling, ...]]:
+    def load_items(self) -> Task[tuple[PanelFilling, ...]]:
         """Fill with one seed after another."""
         worker, library = self.services.worker, self.services.library.path
         return panel_session.variants(worker, library, self._recipe, COUNT)

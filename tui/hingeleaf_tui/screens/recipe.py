@@ -124,14 +124,14 @@ class RecipeScreen(WorkScreen):
         raise NotImplementedError
 
     def _accept(self, key: str, text: str) -> str:
-        changed = recipe_form.changed(self.session.recipe, key, text)
+        changed = recipe_form.with_value(self.session.recipe, key, text)
         if changed != self.session.recipe:
             self.services.jobs.cancel("fill")  # now, since typed-ahead keys may start another
         self.session.change_recipe(changed, recipe_form.label(key))
-        return recipe_form.shown(self.session.recipe)[key]
+        return recipe_form.values_of(self.session.recipe)[key]
 
     def _show_recipe(self) -> None:
-        self.query_one(Form).show(recipe_form.shown(self.session.recipe))
+        self.query_one(Form).show(recipe_form.values_of(self.session.recipe))
 
     @on(Form.Changed, "#recipe")
     def _recipe_changed(self, event: Form.Changed) -> None:
@@ -171,7 +171,7 @@ class RecipeScreen(WorkScreen):
                 self.services,
                 "Choose a font",
                 lambda done, failed: jobs.start("fonts", font_lines, done=done, failed=failed),
-                recipe_form.shown(self.session.recipe).get("font", ""),
+                recipe_form.values_of(self.session.recipe).get("font", ""),
             )
             self.app.push_screen(pick, partial(self._pick_for, "font"))
 

@@ -124,9 +124,9 @@ class ListDialog(SavingDialog[ListOrder]):
 
     def __init__(self, services: Services, recipe: Recipe) -> None:
         on = A4 if isinstance(recipe.field, ShapeSpec) else None
-        begun = begin(services)
-        begun = replace(begun, sheets=replace(begun.sheets, on=on))
-        super().__init__(services, "Fill a list of names", order_forms.LIST_LINES, begun)
+        order = new_list_order(services)
+        order = replace(order, sheets=replace(order.sheets, on=on))
+        super().__init__(services, "Fill a list of names", order_forms.LIST_LINES, order)
         self._recipe, self._replaces = recipe, False
 
     def lacking(self) -> str:
@@ -186,7 +186,11 @@ class SheetsDialog(ListDialog):
 
     def __init__(self, services: Services) -> None:
         SavingDialog.__init__(
-            self, services, "Saved panels on sheets", order_forms.SHEET_LINES, begin(services)
+            self,
+            services,
+            "Saved panels on sheets",
+            order_forms.SHEET_LINES,
+            new_list_order(services),
         )
         self._replaces = False
 
@@ -202,7 +206,7 @@ class SheetsDialog(ListDialog):
         return worker.run(list_worker.lay_saved, library, wanted.absolute())
 
 
-def begin(services: Services) -> ListOrder:
+def new_list_order(services: Services) -> ListOrder:
     """An order whose sheets are written to the export folder."""
     return ListOrder(target=services.export_folder / "sheets.svg")
 

@@ -50,11 +50,11 @@ class SideBySide(Dialog[Item], Generic[Item]):
         self._choices: list[PictureChoice] = []
         self.chosen = 0
 
-    def choice(self, item: Item) -> PictureChoice:
+    def picture_choice(self, item: Item) -> PictureChoice:
         """The picture and text of an item."""
         raise NotImplementedError
 
-    def find(self) -> Task[Sequence[Item]]:
+    def load_items(self) -> Task[Sequence[Item]]:
         """Find the items in the background; each step may yield those found so far."""
         raise NotImplementedError
 
@@ -76,7 +76,7 @@ class SideBySide(Dialog[Item], Generic[Item]):
         """Start finding the items."""
         self._show_page()
         self.report("One moment …")
-        self.start(self.JOB, self.find, self.show, step=self._step)
+        self.start(self.JOB, self.load_items, self.show, step=self._step)
 
     def remove(self) -> AwaitRemove:
         """Stop finding items."""
@@ -93,7 +93,7 @@ class SideBySide(Dialog[Item], Generic[Item]):
         self.report("")
         if items != self.items:
             self.items = items
-            self._choices = [self.choice(item) for item in items]
+            self._choices = [self.picture_choice(item) for item in items]
             self._show_page()
 
     def _show_page(self) -> None:

@@ -205,7 +205,7 @@ class WorkshopScreen(SheetFileScreen):
         ask = InputDialog(
             services,
             f"{message} Its new key, or empty for the default:",
-            hint=f"now {actions.all_shown(services.keys_of(actions.find(id)))}",
+            hint=f"now {actions.key_labels(services.keys_of(actions.find(id)))}",
             accept=lambda key: key and actions.check_key(id, key, services.settings.keys),
         )
         self.app.push_screen(ask, lambda key: self._use_key(id, key))
@@ -216,7 +216,7 @@ class WorkshopScreen(SheetFileScreen):
         key = actions.check_key(id, key, self.services.settings.keys) if key else ""
         action = actions.find(id)
         self.post_message(KeyChosen(id, key))
-        self.report(f"{actions.all_shown(key or action.keys)}: {action.help}", "good")
+        self.report(f"{actions.key_labels(key or action.keys)}: {action.help}", "good")
 
     def action_settings(self) -> None:
         """Move the focus to the settings, or back to the cards."""
@@ -267,7 +267,7 @@ class ReadingsDialog(SavingDialog[Readings]):
 
     def accept(self, key: str, text: str) -> str:
         """Accept readings that are valid together."""
-        readings = lines.changed(READINGS, self.subject, key, text)
+        readings = lines.with_value(READINGS, self.subject, key, text)
         if readings.given:
             measured_card(self._card, readings)
         return super().accept(key, text)

@@ -54,7 +54,7 @@ class ArrangeView(Placed, PictureView, can_focus=True):
     class SwapWanted(Message):
         """The user wants to choose another motif for the chosen placement."""
 
-    class Left(Message):
+    class Closed(Message):
         """The focus should return to the recipe."""
 
     def __init__(self, ink: Callable[[], Ink], *, id: str, placeholder: str) -> None:
@@ -189,7 +189,7 @@ class ArrangeView(Placed, PictureView, can_focus=True):
 
     def action_leave(self) -> None:
         """Return to the recipe."""
-        self.post_message(self.Left())
+        self.post_message(self.Closed())
 
     def _repose(self, what: str, edit: Callable[[Pose], Pose]) -> None:
         """Change the pose of the chosen placement, which is pinned then."""

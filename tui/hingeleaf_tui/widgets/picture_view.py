@@ -148,10 +148,10 @@ class AimView(Placed, PictureView, can_focus=True):
         across: int
         down: int
 
-    class Set(Message):
+    class Confirmed(Message):
         """The point was confirmed."""
 
-    class Left(Message):
+    class Cancelled(Message):
         """Choosing a point was cancelled."""
 
     def action_aim(self, across: int, down: int) -> None:
@@ -160,8 +160,8 @@ class AimView(Placed, PictureView, can_focus=True):
 
     def action_set(self) -> None:
         """Confirm this point."""
-        self.post_message(self.Set())
+        self.post_message(self.Confirmed())
 
     def action_give_up(self) -> None:
         """Cancel."""
-        self.post_message(self.Left())
+        self.post_message(self.Cancelled())
