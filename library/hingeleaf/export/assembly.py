@@ -38,7 +38,7 @@ LINE_SPACING = 4.3
 COLUMNS = {"no.": 8.0, "motif": 30.0, "edge to lift": 19.0, "fold → rest": 18.0, "height": 15.0}
 """Titles and widths of the columns of the table of flaps, mm."""
 MAX_FLAPS_BESIDE_TABLE = 8
-"""With more flaps than this the plan is on a separate page."""
+"""With more flaps than this the plan may fill a page of its own."""
 
 
 def write_assembly(
@@ -61,7 +61,7 @@ def write_assembly(
     draw_folding_plan(
         page, panel, steps, (_text_width(page), (0.9 if alone else 0.5) * page.height - page.y)
     )
-    if alone:
+    if alone and page.y > 0.5 * page.height:
         page.turn(MARGIN + 4)
     _draw_text(page, text_blocks(panel, flaps, report))
     _draw_table(page, steps)

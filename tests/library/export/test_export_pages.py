@@ -83,6 +83,15 @@ def test_the_order_of_weeding_has_a_page_within_its_margins(snapshot: SnapshotAs
     assert left >= MARGIN * 72 / 25.4 and page.get_height() - top >= MARGIN * 72 / 25.4
 
 
+def test_text_stands_below_a_plan_that_leaves_room_for_it() -> None:
+    """Ten flaps of a row on one page, and the order of weeding on another."""
+    panel = one_panel(*[slit_motif()] * 10, *map(ring_motif, range(2)))
+    data = io.BytesIO()
+    write_assembly(panel, data, flaps=raise_flaps(panel))
+    pages = [line for line in layout(data.getvalue()) if line.startswith("page")]
+    assert len(pages) == 2
+
+
 def test_no_column_ends_with_a_title_and_none_begins_with_a_blank() -> None:
     rows = [(PLAIN, "a"), (STRONG, "Title"), (PLAIN, "b"), (PLAIN, ""), (PLAIN, "c")]
     assert _column(rows, 2) == (rows[:1], rows[1:])
