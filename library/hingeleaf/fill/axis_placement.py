@@ -12,7 +12,7 @@ from hingeleaf.fill.container import Container, Shapes
 from hingeleaf.fill.mirroring import Axis
 from hingeleaf.fill.options import Feet, FillOptions
 from hingeleaf.fill.pool import PoolItem, place_items
-from hingeleaf.model import XY, Placement, Pose
+from hingeleaf.model import Placement, Pose
 
 # Values found by trial; tests/benchmarks/fit_filler.py compares others.
 MAX_ASYMMETRY = 0.04
@@ -74,8 +74,8 @@ def _turns(axis: Axis, item: PoolItem, feet: Feet | None) -> list[float]:
 def _spans(axis: Axis, container: Container) -> Iterator[Span]:
     """The intervals of the axis within the container, in mm along it."""
     left, top, right, bottom = container.open.bounds
-    far = math.hypot(right - left, bottom - top) + math.dist(axis.at, (left, top))
-    line = LineString([_at(axis, -far), _at(axis, far)])
+    far = math.hypot(right - left, bottom - top) + math.dist(axis.point, (left, top))
+    line = LineString([axis.at(-far), axis.at(far)])
     for part in shapely.get_parts(shapely.intersection(container.open, line)):
         yield _extent(axis, part)
 
@@ -97,7 +97,7 @@ def _largest(
 ) -> tuple[Placement, Polygon] | None:
     """The placement of largest area that fits within an interval of the axis."""
     tried = [
-        (item, Pose(*_at(axis, along), turn, size))
+        (item, Pose(*axis.at(along), turn, size))
         for item in kinds
         for turn in _turns(axis, item, rules.feet)
         for size in np.geomspace(item.sizes.largest, item.sizes.smallest, SIZES).tolist()
@@ -111,13 +111,11 @@ def _largest(
         return None
     item, pose = tried[fits[shapely.area(shapes[fits]).argmax()]]
     while pose.size < item.sizes.largest:
+        here = float(axis.positions(np.array([pose.x, pose.y])))
         larger = replace(pose, size=min(pose.size * GROWTH, item.sizes.largest))
         moved = [
             (item, replace(larger, x=x, y=y))
-            for x, y in (
-                _at(axis, _along(axis, (pose.x, pose.y)) + step * pose.size)
-                for step in (0.0, 0.02, -0.02)
-            )
+            for x, y in (axis.at(here + step * pose.size) for step in (0.0, 0.02, -0.02))
         ]
         fits = np.flatnonzero(_fits(axis, container, _shapes(moved)))
         if not len(fits):
@@ -144,25 +142,15 @@ def _fits(
 def _is_upright(axis: Axis, container: Container, feet: Feet, along: float, turn: float) -> bool:
     """Whether feet point at (or away from) the nearest outer edge that the axis meets."""
     outer = shapely.get_exterior_ring(shapely.get_parts(container.area))
-    line = LineString([_at(axis, along - 1e5), _at(axis, along + 1e5)])
+    line = LineString([axis.at(along - 1e5), axis.at(along + 1e5)])
     ends = shapely.get_coordinates(shapely.intersection(outer, line))
-    edges = [_along(axis, (x, y)) for x, y in ends.tolist()]
+    edges: list[float] = axis.positions(ends).tolist()
     nearest = min(edges, key=lambda edge: abs(edge - along), default=along)
-    x, y = axis.along
+    x, y = axis.along.tolist()
     down = -math.sin(math.radians(turn)) * x + math.cos(math.radians(turn)) * y
-    return (down * (nearest - along) > 0) == (feet is Feet.OUTWARDS)
-
-
-def _at(axis: Axis, along: float) -> XY:
-    x, y = axis.along
-    return axis.at[0] + along * x, axis.at[1] + along * y
-
-
-def _along(axis: Axis, place: XY) -> float:
-    x, y = axis.along
-    return (place[0] - axis.at[0]) * x + (place[1] - axis.at[1]) * y
+    return bool(down * (nearest - along) > 0) == (feet is Feet.OUTWARDS)
 
 
 def _extent(axis: Axis, shape: shapely.Geometry) -> Span:
-    places = [_along(axis, (x, y)) for x, y in shapely.get_coordinates(shape).tolist()]
-    return min(places), max(places)
+    positions = axis.positions(shapely.get_coordinates(shape))
+    return float(positions.min()), float(positions.max())

@@ -29,7 +29,7 @@ from hingeleaf.fill.mirroring import (
 from hingeleaf.fill.options import Budget, FillOptions, Spread
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.fill.problem import Problem
-from hingeleaf.fill.schedule import Deadline, Schedule, StepBudget
+from hingeleaf.fill.schedule import Schedule, deadline, step_budget
 from hingeleaf.model import Field, Placement, SizeRange
 from hingeleaf.tasks import Progress, Task, map_results
 
@@ -87,10 +87,10 @@ def fill(
         field, _usable(field, pool, rules, axis), tuple(pinned), axis, rules, clock, started
     )
     if axis is not None:
-        both = _container(problem, rules, whole=True)
+        both = _container(problem, whole=True)
         standing = place_on_axis(axis, problem.pool, both, rules)
         problem = replace(problem, fixed=(*problem.fixed, *standing))
-    container = _container(problem, rules)
+    container = _container(problem)
     filling = problem.evaluate(np.empty((0, 5)), np.empty(0, np.int64), 0)
     for done, kernel in enumerate(KERNELS):
         yield Progress(done, len(KERNELS), "getting ready", filling)
@@ -99,13 +99,13 @@ def fill(
         raise nothing_fits(container, problem.pool)
     from hingeleaf.fill.solver import Solver
 
-    solver = Solver(problem, container, rules, filling)
+    solver = Solver(problem, container, filling)
     yield from solver.place()
     may_bend = any(item.stiff is not None for item in problem.pool)
     if solver.placed:
         spent = (1 - BENDING_SHARE if may_bend else 1) * (rules.seconds or math.inf)
         end = started + spent
-        yield from solver.improve(_schedule(solver, rules, clock, end), long=_is_long(rules))
+        yield from solver.improve(_schedule(solver, end), long=_is_long(rules))
         yield from solver.finish(long=_is_long(rules), end=end)
     if not solver.filling.count:
         raise nothing_fits(container, problem.pool)
@@ -200,9 +200,10 @@ def _nearest_range(sizes: SizeRange, wanted: SizeRange) -> SizeRange:
     return sizes.intersect(wanted) or SizeRange(end, end)
 
 
-def _container(problem: Problem, rules: FillOptions, *, whole: bool = False) -> Container:
+def _container(problem: Problem, *, whole: bool = False) -> Container:
     """The container to fill: the whole field, or with an axis and not `whole` one half of it."""
-    area, region = problem.field.area, rules.region
+    rules, area = problem.rules, problem.field.area
+    region = rules.region
     taken = tuple(problem.footprints(problem.fixed))
     if problem.axis is not None:
         taken = with_images(problem.axis, taken)
@@ -212,16 +213,15 @@ def _container(problem: Problem, rules: FillOptions, *, whole: bool = False) -> 
     return Container(area, rules.margin, rules.gap, taken, region)
 
 
-def _schedule(
-    solver: Solver, rules: FillOptions, clock: Callable[[], float], end: float
-) -> Schedule:
+def _schedule(solver: Solver, end: float) -> Schedule:
+    rules, clock = solver.problem.rules, solver.problem.clock
     if rules.seconds is None:
         each, most = STEPS[rules.budget]
         least = MIN_HALF_STEPS if solver.problem.axis is not None else 0
-        return StepBudget(max(least, min(each * solver.placed, most)))
+        return step_budget(max(least, min(each * solver.placed, most)))
     now = clock()
     finish = (LONG_FINISH if _is_long(rules) else QUICK_FINISH) * solver.publishing_time
-    return Deadline(clock, now, end - min(finish, MAX_FINISH_SHARE * (end - now)))
+    return deadline(clock, now, end - min(finish, MAX_FINISH_SHARE * (end - now)))
 
 
 def _is_long(rules: FillOptions) -> bool:

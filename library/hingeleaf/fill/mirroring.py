@@ -2,7 +2,8 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import Self
 
 import numpy as np
 import shapely
@@ -11,37 +12,35 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.fill.options import Feet
 from hingeleaf.fill.pool import PoolItem
-from hingeleaf.model import XY, Geometry, Placement, Pose
+from hingeleaf.geometry.symmetry import MirrorAxis
+from hingeleaf.model import XY, Geometry, Placement, Points, Pose
 
 
-@dataclass(frozen=True, slots=True)
-class Axis:
-    """A mirror axis: a point on it and its direction, degrees clockwise from the x axis."""
-
-    at: XY
-    direction: float
+class Axis(MirrorAxis):
+    """The mirror axis of a field."""
 
     @classmethod
-    def through(cls, ends: tuple[XY, XY]) -> "Axis":
+    def through(cls, ends: tuple[XY, XY]) -> Self:
         """The axis through two points."""
         (x, y), (to_x, to_y) = ends
         return cls((x, y), math.degrees(math.atan2(to_y - y, to_x - x)))
 
-    @property
-    def along(self) -> tuple[float, float]:
-        """Unit vector along the axis."""
-        angle = math.radians(self.direction)
-        return math.cos(angle), math.sin(angle)
+    def at(self, position: float) -> XY:
+        """The point of the axis at a position along it, mm."""
+        x, y = (self.point + position * self.along).tolist()
+        return x, y
+
+    def positions(self, points: Points) -> Points:
+        """The positions along the axis (n,) of points (n, 2), mm."""
+        found: Points = (points - self.point) @ self.along
+        return found
 
     def image(self, shape: Geometry) -> Geometry:
         """The mirror image of a geometry."""
-        cos, sin = (
-            math.cos(math.radians(2 * self.direction)),
-            math.sin(math.radians(2 * self.direction)),
-        )
-        mirror = np.array([[cos, sin], [sin, -cos]])
+        twice = math.radians(2 * self.direction)
+        mirror = np.array([[math.cos(twice), math.sin(twice)], [math.sin(twice), -math.cos(twice)]])
         image: Geometry = shapely.transform(
-            shape, lambda points: (points - self.at) @ mirror + self.at
+            shape, lambda points: (points - self.point) @ mirror + self.point
         )
         return image
 
@@ -59,10 +58,10 @@ class Axis:
         """The area within `bounds` on one side of the axis, at least `distance` mm from it."""
         left, top, right, bottom = bounds
         far = 2 * math.hypot(right - left, bottom - top) + 1
-        x, y = self.along
+        along = self.along
+        across = np.array([-along[1], along[0]])
         middle = np.array([(left + right) / 2, (top + bottom) / 2])
-        along, across = np.array([x, y]), np.array([-y, x])
-        foot = np.array(self.at) + along * ((middle - self.at) @ along)
+        foot = self.at(float(self.positions(middle)))
         near, end = foot + across * distance, foot + across * (distance + far)
         return Polygon(
             [near - along * far, near + along * far, end + along * far, end - along * far]

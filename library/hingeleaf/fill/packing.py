@@ -10,14 +10,11 @@ from numpy.typing import NDArray
 from hingeleaf.fill.clearance import Grids
 from hingeleaf.fill.compiled import Floats, Ints
 from hingeleaf.fill.motif_tables import MotifTables
-from hingeleaf.fill.placement_search import SearchContext, best_place, search_buffers
+from hingeleaf.fill.placement_search import SearchContext, best_place, search_buffers, upright
 from hingeleaf.fill.rasterize import stamp
 from hingeleaf.fill.table_columns import (
-    FOLLOWS,
     HALF_WIDTH,
     LARGEST,
-    LEAN,
-    MIRROR,
     SMALLEST,
 )
 
@@ -107,17 +104,9 @@ class Packing:
 
     def upright(self, poses: Floats, kinds: Ints) -> Floats:
         """The turn, radians, that counts as upright for each motif where it stands."""
-        traits = self.tables.traits[kinds]
-        return self._facing(poses) * traits[:, FOLLOWS] + traits[:, LEAN] * poses[:, MIRROR]
-
-    def _facing(self, poses: Floats) -> Floats:
-        if self.facing.size == 1:
-            return np.full(len(poses), float(self.facing[0, 0]))
-        cells = ((poses[:, :2] - self.frame[:2]) / self.frame[2] + 0.5).astype(int)
-        rows = np.clip(cells[:, 1], 0, self.facing.shape[0] - 1)
-        columns = np.clip(cells[:, 0], 0, self.facing.shape[1] - 1)
-        turns: Floats = self.facing[rows, columns].astype(np.float64)
-        return turns
+        context = self.search(np.zeros(len(self.tables.traits)))
+        motifs = zip(kinds.tolist(), poses, strict=True)
+        return np.array([upright(context, kind, pose) for kind, pose in motifs])
 
     def _stamp(self, poses: Floats, kinds: Ints, window: Ints, apart: float = 0.0) -> None:
         stamp(

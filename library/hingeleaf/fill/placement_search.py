@@ -164,7 +164,7 @@ def _openness(context: SearchContext, kind: int, pose: Floats) -> float:
     return total / ((count - first) * context.nearby)
 
 
-@inlined
+@compiled
 def upright(context: SearchContext, kind: int, pose: Floats) -> float:
     """The turn that counts as upright for a kind at pose's place."""
     facing = nearest_value(context.facing, context.frame, pose[X], pose[Y])

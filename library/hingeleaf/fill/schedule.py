@@ -1,43 +1,23 @@
 """Progress measured by step budget (deterministic) or deadline."""
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
-from typing import Protocol, TypeVar
+from typing import TypeVar
 
 Round = TypeVar("Round")
 
 
-class Schedule(Protocol):
-    """A measure of progress, from 0 to 1."""
-
-    def share(self, steps: int) -> float:
-        """From 0 to 1, after this number of steps."""
+Schedule = Callable[[int], float]
+"""The share of the work that is done, from 0 to 1, after a number of steps."""
 
 
-@dataclass(frozen=True, slots=True)
-class StepBudget:
+def step_budget(total: int) -> Schedule:
     """A number of steps, independent of time: repeatable for a given seed."""
-
-    total: int
-
-    def share(self, steps: int) -> float:
-        """From 0 to 1, after this number of steps."""
-        return min(1.0, steps / self.total) if self.total else 1.0
+    return lambda steps: min(1.0, steps / total) if total else 1.0
 
 
-@dataclass(frozen=True, slots=True)
-class Deadline:
+def deadline(clock: Callable[[], float], begin: float, end: float) -> Schedule:
     """A period from one reading of a clock to another."""
-
-    clock: Callable[[], float]
-    begin: float
-    end: float
-
-    def share(self, steps: int) -> float:
-        """From 0 to 1, now."""
-        if self.end <= self.begin:
-            return 1.0
-        return min(1.0, (self.clock() - self.begin) / (self.end - self.begin))
+    return lambda _: min(1.0, (clock() - begin) / (end - begin)) if begin < end else 1.0
 
 
 def in_time(

@@ -24,7 +24,7 @@ from hingeleaf.fill.lp_compaction import (
 )
 from hingeleaf.fill.motif_tables import tabulate
 from hingeleaf.fill.objective import FEW, FEW_SMALL, FOCAL, Objective, score
-from hingeleaf.fill.options import FillOptions, Spread
+from hingeleaf.fill.options import Spread
 from hingeleaf.fill.packing import Packing
 from hingeleaf.fill.problem import Problem
 from hingeleaf.fill.repair import shrink_to_valid
@@ -56,12 +56,10 @@ class Solver:
     `filling` is the best valid one so far, `showing` the seconds spent on validating it.
     """
 
-    def __init__(
-        self, problem: Problem, container: Container, rules: FillOptions, filling: Filling
-    ) -> None:
+    def __init__(self, problem: Problem, container: Container, filling: Filling) -> None:
+        rules = problem.rules
         self.problem = problem
         self.container = container
-        self.rules = rules
         self.filling = filling
         self.steps = 0
         self.publishing_time = 0.0
@@ -78,7 +76,7 @@ class Solver:
         smallest = tables.traits[placed, SMALLEST].min()
         largest = tables.traits[placed, LARGEST].max()
         unit = float(np.sqrt(smallest * largest) + rules.gap) / UNIT
-        self.objective = _objective(problem, rules, smallest, largest)
+        self.objective = _objective(problem, smallest, largest)
         grids = lay_grid(container, unit, rules.feet, along=rules.along)
         self.packing = Packing(tables, grids, rules.gap, unit)
         self.random = np.random.default_rng(rules.seed)
@@ -129,7 +127,7 @@ class Solver:
         annealer = Annealer(self.packing, self.objective, self._state())
         best, due, soonest = annealer.best, 0.0, PUBLISH_INTERVAL * self.placed
         fills_empty = False
-        while (share := schedule.share(self.steps)) < 1:
+        while (share := schedule(self.steps)) < 1:
             if share >= due and self.steps >= soonest and annealer.best > best:
                 self._publish(annealer.poses, annealer.kinds)
                 best, due = annealer.best, share + 1 / MAX_PUBLISHED
@@ -181,7 +179,7 @@ class Solver:
 
     def _lacking(self, filling: Filling) -> int:
         """Number of requested motifs and kinds that are missing."""
-        return len(filling.missing) + max(0, self.rules.least_kinds - filling.kinds)
+        return len(filling.missing) + max(0, self.problem.rules.least_kinds - filling.kinds)
 
 
 def _finish_steps(count: int, *, long: bool) -> Sequence[float]:
@@ -190,7 +188,8 @@ def _finish_steps(count: int, *, long: bool) -> Sequence[float]:
     return LONG_STEPS if long else QUICK_STEPS
 
 
-def _objective(problem: Problem, rules: FillOptions, smallest: float, largest: float) -> Objective:
+def _objective(problem: Problem, smallest: float, largest: float) -> Objective:
+    rules = problem.rules
     smallest_of = np.array([item.sizes.smallest for item in problem.pool])
     weights = np.array([max(0.0, item.weight) for item in problem.pool])
     least = np.array([item.least for item in problem.pool])
