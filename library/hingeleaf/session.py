@@ -43,7 +43,7 @@ from hingeleaf.panel.compose import Panel, sheet_around
 from hingeleaf.panel.contradictions import refuse_contradictions
 from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.fit_lettering import fit_recipe
-from hingeleaf.panel.flap_collisions import in_the_way
+from hingeleaf.panel.flap_collisions import motifs_to_replace
 from hingeleaf.panel.folding import holds_bent
 from hingeleaf.panel.piece_checks import refuse_small_sheet
 from hingeleaf.panel.rebuild import make_panel
@@ -269,7 +269,7 @@ def fill_steps(
     task = fill(made, pool.items, rules, pinned=refill.held, holds=holds)
     filling = yield from map_results(task, shown)
     for _ in range(MAX_FLAP_ROUNDS):
-        colliding = in_the_way(filling.placements, motifs, card, both=rules.symmetric)
+        colliding = motifs_to_replace(filling.placements, motifs, card, both=rules.symmetric)
         if not colliding:
             break
         names = {filling.placements[number - 1].motif for number in colliding}

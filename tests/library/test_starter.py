@@ -23,7 +23,7 @@ from hingeleaf.paper.erosion import narrow_web, narrow_window
 from hingeleaf.paper.hinges import MIN_REACH
 from hingeleaf.paper.planning import Plan, plan_for
 from hingeleaf.paper.resized import Resized
-from hingeleaf.paper.size_limits import failure_at, thin_tip
+from hingeleaf.paper.size_limits import SizeProbe, thin_tip
 from hingeleaf.shapes.design import design_from_text
 from hingeleaf.starter import Pattern
 from hingeleaf.tasks import finish
@@ -168,7 +168,7 @@ def test_it_says_sizes_to_use_it_at(pattern: Pattern):
 def test_its_limits_agree_with_the_sizes_it_says(pattern: Pattern):
     motif = bridged(pattern.name)
     for size in (pattern.options.sizes.smallest, pattern.options.sizes.largest):
-        assert failure_at(motif, CARD, size) is None, size
+        assert SizeProbe(motif, CARD).failure(size) is None, size
     smallest = Resized(motif, CARD, pattern.options.sizes.smallest)
     assert not thin_tip(smallest.cuts, CARD)
 

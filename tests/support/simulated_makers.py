@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hingeleaf.panel.ladder import STEPS
+from hingeleaf.panel.ladder import SIZE_FACTORS
 from hingeleaf.paper.mechanics.learning import (
     CardModel,
     Detail,
@@ -45,7 +45,7 @@ class Result:
 
 def six_fixed(model: CardModel, motif: str, widths: Widths, smallest: float) -> list[float]:
     """The usual ladder: multiples of the smallest size that geometry allows."""
-    return [smallest * step for step in STEPS]
+    return [smallest * step for step in SIZE_FACTORS]
 
 
 def three_chosen(model: CardModel, motif: str, widths: Widths, smallest: float) -> list[float]:

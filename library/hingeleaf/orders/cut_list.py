@@ -17,11 +17,11 @@ from hingeleaf.orders.sheet_drawing import Sheet
 from hingeleaf.units import A4, format_size
 
 MARGIN, TOP = 15.0, 20.0
-PLAN = (180.0, 150.0)
+PLAN_SIZE = (180.0, 150.0)
 """Greatest width and height of a sheet's plan on the page, mm."""
-COLUMNS, LINE = 2, 5.0
+COLUMNS, LINE_HEIGHT = 2, 5.0
 QUIET, PALE = "#5b6570", "#d5dad6"
-NUMBER = 1.9
+NUMBER_RADIUS = 1.9
 """Radius of the disc behind a panel's number, mm."""
 BOX = 2.6
 """Side of the check box of a panel, mm."""
@@ -70,13 +70,13 @@ def _heading(page: Page, sheet: Sheet, count: int, work: Sequence[str]) -> None:
     page.y = TOP + 6
     for line in (facts, *work):
         page.text(MARGIN, page.y, line, colour=QUIET)
-        page.y += LINE
+        page.y += LINE_HEIGHT
     page.y += 1
 
 
 def _plan(page: Page, sheet: Sheet) -> None:
     drawing = sheet.drawing
-    scale = min(1.0, PLAN[0] / drawing.width, PLAN[1] / drawing.height)
+    scale = min(1.0, PLAN_SIZE[0] / drawing.width, PLAN_SIZE[1] / drawing.height)
     corner = np.array([(page.width - scale * drawing.width) / 2, page.y])
     for kind, colour in ((LineKind.WINDOWS, PALE), (LineKind.SLITS, PALE), (LineKind.EDGE, QUIET)):
         lines = flatten(drawing.of_kind(kind), EXACT)
@@ -88,8 +88,8 @@ def _plan(page: Page, sheet: Sheet) -> None:
     for number, (spot, panel) in enumerate(zip(sheet.spots, sheet.panels, strict=True), start=1):
         width, height = panel.size[::-1] if spot.turned else panel.size
         # In a corner, where no name or picture is.
-        at = corner + scale * np.array([spot.x + width, spot.y + height]) - NUMBER
-        page.number(at, number, NUMBER, QUIET)
+        at = corner + scale * np.array([spot.x + width, spot.y + height]) - NUMBER_RADIUS
+        page.number(at, number, NUMBER_RADIUS, QUIET)
     page.y = bottom + 9
 
 
@@ -104,10 +104,16 @@ def _list(page: Page, sheet: Sheet) -> None:
             page.turn(TOP)
             begin, column = TOP, 0
         x, y = MARGIN + column * wide, page.y
-        corners = [(x, y - BOX), (x + BOX, y - BOX), (x + BOX, y), (x, y), (x, y - BOX)]
+        corners = [
+            (x, y - BOX),
+            (x + BOX, y - BOX),
+            (x + BOX, y),
+            (x, y),
+            (x, y - BOX),
+        ]
         page.lines([corners], colour=QUIET, width=0.2)
         page.text(x + 9, y, str(number), face=STRONG, align="right")
         size = format_size(panel.size)
         turned = ", turned" if spot.turned else ""
         page.text(x + 11, y, f"{panel.name}  {size}{turned}", within=wide - 14)
-        page.y += LINE
+        page.y += LINE_HEIGHT

@@ -9,13 +9,13 @@ from hingeleaf.errors import UsageError
 from hingeleaf.params import SIZE, Validated, distance, parameter
 from hingeleaf.units import format_mm, format_size
 
-UNITS = 1000
+UNITS_PER_MM = 1000
 """Integer units per mm, since rectpack needs whole numbers."""
 MAX_PIECES = 2000
 """Greatest number of pieces in one order."""
-CUTS = 2
+MAX_DIVISIONS = 2
 """Recursion depth when dividing a sheet of equal pieces into blocks."""
-TINY = 1e-9
+ROUNDING = 1e-9
 """mm: tolerance for rounding in sums of lengths."""
 
 
@@ -108,7 +108,7 @@ def equal_places(
     size: tuple[float, float], room: tuple[float, float], *, turning: bool = True
 ) -> list[tuple[float, float, bool]]:
     """Places of as many equal pieces as fit in rows and columns: x, y, and whether turned."""
-    blocks = _blocks(size, (0.0, 0.0, *room), CUTS if turning else 0, turning=turning)
+    blocks = _blocks(size, (0.0, 0.0, *room), MAX_DIVISIONS if turning else 0, turning=turning)
     return [place for block in blocks for place in block.places()]
 
 
@@ -143,7 +143,7 @@ def _blocks(
     ways: list[list[_Block]] = []
     for turned in {False, turning}:
         width, height = size[::-1] if turned else size
-        across, down = math.floor(wide / width + TINY), math.floor(high / height + TINY)
+        across, down = math.floor(wide / width + ROUNDING), math.floor(high / height + ROUNDING)
         ways.append([_Block(x, y, width, height, across, down, turned)])
     if cuts:
         for at in _steps(size, wide / 2):
@@ -161,8 +161,8 @@ def _steps(size: tuple[float, float], longest: float) -> list[float]:
     return sorted(
         {
             first * one + second * other
-            for first in range(math.floor(longest / one + TINY) + 1)
-            for second in range(math.floor((longest - first * one) / other + TINY) + 1)
+            for first in range(math.floor(longest / one + ROUNDING) + 1)
+            for second in range(math.floor((longest - first * one) / other + ROUNDING) + 1)
             if first or second
         }
     )
@@ -201,8 +201,8 @@ def _packings(
                 rotation=turn,
             )
             for number, size in enumerate(sizes):
-                packer.add_rect(*(round((side + gutter) * UNITS) for side in size), number)
-            packer.add_bin(*(round(side * UNITS) for side in room), count=float("inf"))
+                packer.add_rect(*(round((side + gutter) * UNITS_PER_MM) for side in size), number)
+            packer.add_bin(*(round(side * UNITS_PER_MM) for side in room), count=float("inf"))
             packer.pack()
             bins = [list(each) for each in packer]
             if sum(map(len, bins)) == len(sizes):
@@ -213,8 +213,8 @@ def _spots(
     rectangles: Sequence[Any], sizes: Sequence[tuple[float, float]], options: SheetOptions
 ) -> Iterator[Spot]:
     for each in rectangles:
-        upright = round((sizes[each.rid][0] + options.gutter) * UNITS)
-        x, y = (place / UNITS + options.border for place in (each.x, each.y))
+        upright = round((sizes[each.rid][0] + options.gutter) * UNITS_PER_MM)
+        x, y = (place / UNITS_PER_MM + options.border for place in (each.x, each.y))
         yield Spot(each.rid, x, y, each.width != upright)
 
 

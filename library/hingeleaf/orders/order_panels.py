@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from hingeleaf.fill.filling import Filling
     from hingeleaf.motif_pool import Pool
 
-SEEDS_MORE = 3
+MORE_SEEDS = 3
 """Greatest number of further seeds with which a panel that has faults is filled again."""
 
 
@@ -189,7 +189,7 @@ def check_filled(library: Library, job: PanelJob, filled: FilledField) -> Task[M
 def _fill_until_sound(library: Library, job: PanelJob, pool: Pool | None) -> Task[MadePanel]:
     """Fill a job, with further seeds while the check finds faults; returns the best result."""
     best: MadePanel | None = None
-    for more in range(SEEDS_MORE + 1):
+    for more in range(MORE_SEEDS + 1):
         rules = replace(job.recipe.rules, seed=job.recipe.rules.seed + more)
         seeded = replace(job.recipe, rules=rules)
         task = fill_steps(library, seeded, field=job.field, pool=pool)

@@ -13,9 +13,9 @@ from hingeleaf.field.letters import text_outlines
 from hingeleaf.orders.nesting import SheetOptions, Spot, nest
 from hingeleaf.panel.compose import Panel
 
-LETTERS, INSET = 2.5, 2.0
+LABEL_HEIGHT, INSET = 2.5, 2.0
 """Height of capitals of a panel's name, and its distance from the panel's corner, mm."""
-SAME = 1e-3
+SAME_POSITION = 1e-3
 """mm: edges nearer than this are the same."""
 Row = dict[str, str | int | float]
 
@@ -155,7 +155,7 @@ def _names(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[Shape]:
     """The name of each panel, inside its top left corner."""
     for panel, spot in zip(panels, spots, strict=True):
         width = panel.size[1 if spot.turned else 0] - 2 * INSET
-        for line in text_outlines(panel.name, spot.x + INSET, spot.y + INSET, LETTERS, width):
+        for line in text_outlines(panel.name, spot.x + INSET, spot.y + INSET, LABEL_HEIGHT, width):
             yield (Stroke.through(np.array(line.coords)),)
 
 
@@ -165,16 +165,16 @@ def shared_edges(boxes: Iterable[tuple[float, float, float, float]]) -> list[Str
     down: dict[int, list[tuple[float, float]]] = {}
     for left, top, right, bottom in boxes:
         for y in (top, bottom):
-            across.setdefault(round(y / SAME), []).append((left, right))
+            across.setdefault(round(y / SAME_POSITION), []).append((left, right))
         for x in (left, right):
-            down.setdefault(round(x / SAME), []).append((top, bottom))
+            down.setdefault(round(x / SAME_POSITION), []).append((top, bottom))
     lines = [
-        np.array([[begin, key * SAME], [end, key * SAME]])
+        np.array([[begin, key * SAME_POSITION], [end, key * SAME_POSITION]])
         for key in sorted(across)
         for begin, end in _joined(across[key])
     ]
     lines += [
-        np.array([[key * SAME, begin], [key * SAME, end]])
+        np.array([[key * SAME_POSITION, begin], [key * SAME_POSITION, end]])
         for key in sorted(down)
         for begin, end in _joined(down[key])
     ]
@@ -185,7 +185,7 @@ def _joined(stretches: Sequence[tuple[float, float]]) -> Iterator[tuple[float, f
     """The stretches of one line, with overlapping and touching ones merged."""
     begin, end = min(stretches)
     for low, high in sorted(stretches):
-        if low > end + SAME:
+        if low > end + SAME_POSITION:
             yield begin, end
             begin, end = low, high
         end = max(end, high)

@@ -28,7 +28,7 @@ MIN_SHEET = (205.0, 260.0)
 LEFT, TEXT_WIDTH = 12.0, 166.0
 TEXT_HEIGHT, TITLE_HEIGHT = 2.8, 4.5
 """Heights of capitals."""
-TIE = 1.5
+TIE_LENGTH = 1.5
 """mm left uncut in the middle of each side of a strip, so that it stays in the sheet."""
 FLAP_SIDE, PROTRACTOR_RADIUS = 20.0, 22.0
 """Side of the flap to fold, and radius of the protractor that stands up beside it."""
@@ -223,7 +223,7 @@ def _tear_tests() -> list[_Drawing]:
 def _tied_box(length: float, width: float) -> tuple[LineString, ...]:
     """The outline of a box from the origin, cut except for a tie in the middle of each long
     side."""
-    before, after = (length - TIE) / 2, (length + TIE) / 2
+    before, after = (length - TIE_LENGTH) / 2, (length + TIE_LENGTH) / 2
     return (
         LineString([(before, 0), (0, 0), (0, width), (before, width)]),
         LineString([(after, 0), (length, 0), (length, width), (after, width)]),

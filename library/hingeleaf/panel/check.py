@@ -11,7 +11,7 @@ from hingeleaf.panel.cautions import cautions, choking
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.findings import HOLDING, FindingKind, found
-from hingeleaf.panel.flap_collisions import collisions, going_behind
+from hingeleaf.panel.flap_collisions import collisions, flaps_behind
 from hingeleaf.panel.folding import faulty_hinges, too_high, too_low
 from hingeleaf.panel.legibility import Legibility, illegible, legibility
 from hingeleaf.panel.lifting import Raised, raise_flaps
@@ -115,7 +115,7 @@ def check(
         *too_high(names, flaps, depth),
         *too_low(names, flaps),
         *collisions(panel, flaps),
-        *going_behind(panel, flaps),
+        *flaps_behind(panel, flaps),
         *faulty_hinges(panel),
         *unfit_sizes(panel.pieces, proven, computed),
         *small_scraps(panel.cuts, demands.scraps),

@@ -78,7 +78,7 @@ def _stretch(ring: LinearRing, start: float, end: float) -> LineString:
 
 MAX_ROUNDS = 12
 """How often webs are searched for and widened at most."""
-RESERVE = 1.02
+WIDENING_FACTOR = 1.02
 """Webs are widened to this multiple of the least web."""
 WIDTH_TOLERANCE = 2e-3
 """mm by which a web may be too narrow."""
@@ -89,7 +89,7 @@ MAX_CHANGED = 0.2
 """Share of a letter's area that may change before the letter looks misshapen (by eye)."""
 MAX_CHANGED_WITH_TIES = 0.35
 """The same, with the area of bridges included (by eye)."""
-THIN = "its strokes are too thin to be cut"
+TOO_THIN = "its strokes are too thin to be cut"
 MISSHAPEN = "its letters would lose their shape"
 
 
@@ -123,7 +123,7 @@ def _flaw_of_part(part: Polygon, card: Card, width: float) -> str:
     if flaw := _weakness(windows, card):
         return flaw
     if narrow_places(windows, STROKE_SHARE * card.least_window).area > card.least_window**2:
-        return THIN
+        return TOO_THIN
     solid = MultiPolygon([part])
     ties = solid.difference(
         lay_bridges(Cuts(solid), tie_counters(solid, card, width=width)).windows
@@ -193,7 +193,7 @@ def _tied_upright(windows: MultiPolygon, counter: Polygon, width: float) -> Mult
 
 def _webs_widened(windows: MultiPolygon, card: Card) -> MultiPolygon:
     """The windows minus a disc at every web that is too narrow, repeated until none is."""
-    radius = RESERVE * card.least_web / 2
+    radius = WIDENING_FACTOR * card.least_web / 2
     for _ in range(MAX_ROUNDS):
         webs = narrow_webs(Cuts(windows=windows), _around(windows, card), card.least_web)
         narrow = [web.at for web in webs if web.width < card.least_web - WIDTH_TOLERANCE]

@@ -14,7 +14,13 @@ from hingeleaf.field.letters import Lettering, set_text, split_lines
 from hingeleaf.field.specs import FieldSpec, KeepOutText, LetterSpec, WordSpec, in_place
 from hingeleaf.geometry.members import area_of
 from hingeleaf.model import Card, Cuts, Field
-from hingeleaf.panel.cut_lettering import MISSHAPEN, THIN, WIDTH_TOLERANCE, flaw_of, tied_outline
+from hingeleaf.panel.cut_lettering import (
+    MISSHAPEN,
+    TOO_THIN,
+    WIDTH_TOLERANCE,
+    flaw_of,
+    tied_outline,
+)
 from hingeleaf.panel.min_widths import narrow_webs
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.units import format_mm
@@ -25,7 +31,7 @@ MIN_COVERAGE = 0.9
 Fitted on thin letters filled with the starter patterns at all thickenings: about this value the
 filling was most like the letter. Thinner letters held only dots; in thicker ones counters closed.
 """
-STEP, MAX_THICKENING = 0.5, 0.125
+THICKENING_STEP, MAX_THICKENING = 0.5, 0.125
 """mm between two thickenings that are tried, and the largest as a share of the height."""
 
 
@@ -73,7 +79,9 @@ def _thicker(spec: LetterSpec | WordSpec) -> Iterator[tuple[LetterSpec | WordSpe
 
     Raises FieldError for a text that cannot be set at all.
     """
-    for bolder in np.arange(0.0, MAX_THICKENING * spec.style.height + STEP, STEP).tolist():
+    for bolder in np.arange(
+        0.0, MAX_THICKENING * spec.style.height + THICKENING_STEP, THICKENING_STEP
+    ).tolist():
         thicker = replace(spec, style=replace(spec.style, bolder=bolder))
         try:
             area = thicker.build().area
@@ -84,19 +92,19 @@ def _thicker(spec: LetterSpec | WordSpec) -> Iterator[tuple[LetterSpec | WordSpe
         yield thicker, area
 
 
-WEBS_APART = 1.05
+LETTER_GAP_WEBS = 1.05
 """Least distance between letters, in least webs."""
 MIN_GAIN = 0.8
 """A text is broken into one more line only if its new height times this exceeds the height
 before."""
-BOLDER = (0.0, 0.125, 0.25)
+TRIED_THICKENINGS = (0.0, 0.125, 0.25)
 """Thickenings to try on either side, in least windows: thin faces need some at small sizes."""
-BREAK = "\u200b"
-SMALLER = (1.0, 0.94, 0.88)
+ZERO_WIDTH_SPACE = "\u200b"
+TRIED_FACTORS = (1.0, 0.94, 0.88)
 """Factors to try where a size does not hold: at another size bridges fall in other places."""
 MAX_WORDS = 12
 """Longer texts are divided into this many groups of words before lines are chosen."""
-SHRINK = 0.96
+SHRINK_FACTOR = 0.96
 MAX_STEPS = 40
 """A text that does not fit a round shape is repeatedly made smaller by SHRINK, at most this
 often."""
@@ -148,8 +156,8 @@ def fit_outline(recipe: Recipe) -> Recipe:
         return recipe
     if not _torn_outline(spec, card):
         return recipe
-    apart = max(spec.style.least_gap, WEBS_APART * card.least_web)
-    for thickening in BOLDER:
+    apart = max(spec.style.least_gap, LETTER_GAP_WEBS * card.least_web)
+    for thickening in TRIED_THICKENINGS:
         bolder = spec.style.thickening + thickening * card.least_web
         tried = replace(spec, style=replace(spec.style, least_gap=apart, bolder=bolder))
         with suppress(FieldError):  # a counter closes
@@ -191,7 +199,7 @@ def fit_text(text: KeepOutText, spec: FieldSpec, field: Field, card: Card) -> Ke
     settings = sorted(_settings(text, card, container), key=_score, reverse=True)
     flaws: dict[int, str] = {}
     for number, setting in enumerate(settings):
-        for share in SMALLER:
+        for share in TRIED_FACTORS:
             held, flaw = _check(_sized(setting, share), card)
             if held is not None:
                 return replace(text, text="\n".join(held.lines), style=held.style)
@@ -203,7 +211,7 @@ def fit_text(text: KeepOutText, spec: FieldSpec, field: Field, card: Card) -> Ke
 def _check(setting: _Setting, card: Card) -> tuple[_Setting | None, str]:
     """The setting, thickened if necessary, if it holds; otherwise its flaw."""
     first = ""
-    for thickening in BOLDER:
+    for thickening in TRIED_THICKENINGS:
         style = setting.style
         style = replace(style, bolder=style.thickening + thickening * card.least_window)
         flaw, shape = MISSHAPEN, setting.shape
@@ -213,7 +221,7 @@ def _check(setting: _Setting, card: Card) -> tuple[_Setting | None, str]:
         if not flaw:
             return replace(setting, style=style, shape=shape), ""
         first = first or flaw
-        if flaw not in (THIN, MISSHAPEN):
+        if flaw not in (TOO_THIN, MISSHAPEN):
             break
     return None, first
 
@@ -231,7 +239,9 @@ def _score(setting: _Setting) -> float:
 
 def _settings(text: KeepOutText, card: Card, container: Polygon | None) -> Iterator[_Setting]:
     """The text in one line, two lines … each at the largest size that fits."""
-    style = replace(text.style, least_gap=max(text.style.least_gap, WEBS_APART * card.least_web))
+    style = replace(
+        text.style, least_gap=max(text.style.least_gap, LETTER_GAP_WEBS * card.least_web)
+    )
     for lines in _breaks(text.text, style, text.most_lines):
         yield _largest(text, lines, style, container)
 
@@ -262,7 +272,7 @@ def _share(
         begin, high, end, low = container.bounds
         shares += [(end - begin) / (right - left), (low - high) / (bottom - top)]
         if min(shares) >= 1 and not _fits(shape, text, container):
-            return SHRINK
+            return SHRINK_FACTOR
     share = min(shares)
     return 1.0 if share >= 1 else max(0.1, share - EPS_FIT)
 
@@ -276,10 +286,10 @@ def _breaks(text: str, style: Lettering, most: int) -> Iterator[tuple[str, ...]]
     given = tuple(split_lines(text))
     yield given
     # A line may also end after a hyphen.
-    words = given[0].replace("-", f"-{BREAK} ").split() if len(given) == 1 else []
+    words = given[0].replace("-", f"-{ZERO_WIDTH_SPACE} ").split() if len(given) == 1 else []
     if not 2 <= len(words) <= MAX_WORDS:
         return
-    widths = [_width(word.replace(BREAK, ""), style) for word in words]
+    widths = [_width(word.replace(ZERO_WIDTH_SPACE, ""), style) for word in words]
     space = _width("n", style)
     for count in range(2, min(most, len(words)) + 1):
         cuts = min(
@@ -287,7 +297,9 @@ def _breaks(text: str, style: Lettering, most: int) -> Iterator[tuple[str, ...]]
             key=lambda cuts: _longest(widths, space, cuts),
         )
         yield tuple(
-            " ".join(words[begin:end]).replace(f"{BREAK} ", "").replace(BREAK, "")
+            " ".join(words[begin:end])
+            .replace(f"{ZERO_WIDTH_SPACE} ", "")
+            .replace(ZERO_WIDTH_SPACE, "")
             for begin, end in pairwise((0, *cuts, len(words)))
         )
 

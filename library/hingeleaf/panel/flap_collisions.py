@@ -17,20 +17,20 @@ from hingeleaf.panel.pieces import place_pieces
 from hingeleaf.paper.hinges import Hinge
 from hingeleaf.units import format_mm
 
-STEP = 5.0
+OPENING_STEP = 5.0
 """Degrees between the openings at which flaps are compared."""
-TOUCH = 0.2
+MIN_OVERLAP_LENGTH = 0.2
 """mm: shorter intersections of two flaps count as touching only."""
-TOUCH_AREA = 0.5
+MIN_OVERLAP_AREA = 0.5
 """mm²: smaller overlaps of two flaps that lie flat are not a collision."""
-BEHIND = 1.0
+MAX_BEHIND = 1.0
 """mm that a flap may reach past its fold line."""
-LYING = 170.0
+FLAT_ANGLE = 170.0
 """Degrees from which on a flap counts as lying on the sheet."""
 
 _PARALLEL = 1e-9
 """mm: shorter lengths and vectors count as zero."""
-_BEYOND = 1e5
+_FAR = 1e5
 """mm: larger than any sheet."""
 
 Floats = NDArray[np.float64]
@@ -92,7 +92,7 @@ def collisions(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
         )
 
 
-def in_the_way(
+def motifs_to_replace(
     placements: Sequence[Placement], motifs: Mapping[str, Motif], card: Card, *, both: bool
 ) -> set[int]:
     """Numbers of placements, counted from 1, whose flaps collide with those of others when opened.
@@ -116,12 +116,12 @@ def in_the_way(
     return found
 
 
-def going_behind(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
+def flaps_behind(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
     """Flaps that reach past their own fold line: that end goes down when the flap goes up."""
     for flap in flaps:
         plate = Plate.of(flap.hinge)
         _, south, _, _ = plate.outline.bounds
-        if flap.opening > 0 and south < -BEHIND:
+        if flap.opening > 0 and south < -MAX_BEHIND:
             lowest = shapely.get_coordinates(plate.outline)
             x, y = lowest[int(lowest[:, 1].argmin())]
             at = plate.start + x * plate.along + y * plate.away
@@ -156,12 +156,14 @@ def _candidates(flaps: Sequence[Raised], plates: Sequence[Plate]) -> Iterator[tu
 
 
 def _overlap(one: Polygon, two: Polygon) -> bool:
-    return bool(shapely.intersects(one, two) and shapely.intersection(one, two).area > TOUCH_AREA)
+    return bool(
+        shapely.intersects(one, two) and shapely.intersection(one, two).area > MIN_OVERLAP_AREA
+    )
 
 
 def _first_meeting(one: Plate, two: Plate, opening: float) -> tuple[float, XY] | None:
     """The smallest opening, up to a limit, at which two plates meet, and where on the sheet."""
-    for angle in [*np.arange(STEP, opening, STEP).tolist(), opening]:
+    for angle in [*np.arange(OPENING_STEP, opening, OPENING_STEP).tolist(), opening]:
         at = meet(one, two, angle)
         if at is not None:
             return angle, at
@@ -170,8 +172,8 @@ def _first_meeting(one: Plate, two: Plate, opening: float) -> tuple[float, XY] |
 
 def meet(one: Plate, two: Plate, opening: float) -> XY | None:
     """Where on the sheet two plates meet at a given opening; None if they do not."""
-    if opening >= LYING:
-        return _lying(one, two, opening)
+    if opening >= FLAT_ANGLE:
+        return _overlap_flat(one, two, opening)
     axes = one.axes(opening), two.axes(opening)
     normals = np.cross(axes[0][0], axes[0][1]), np.cross(axes[1][0], axes[1][1])
     line = np.cross(*normals)
@@ -183,7 +185,8 @@ def meet(one: Plate, two: Plate, opening: float) -> XY | None:
     planes = np.array([normals[0], normals[1], line])
     point = np.linalg.solve(planes, [normals[0] @ starts[0], normals[1] @ starts[1], 0.0])
     shared = _shared(
-        _cut(one, axes[0], point - starts[0], line), _cut(two, axes[1], point - starts[1], line)
+        _intervals(one, axes[0], point - starts[0], line),
+        _intervals(two, axes[1], point - starts[1], line),
     )
     if shared is None:
         return None
@@ -191,7 +194,7 @@ def meet(one: Plate, two: Plate, opening: float) -> XY | None:
     return float(at[0]), float(at[1])
 
 
-def _lying(one: Plate, two: Plate, opening: float) -> XY | None:
+def _overlap_flat(one: Plate, two: Plate, opening: float) -> XY | None:
     """Where two flaps that lie on the sheet overlap."""
 
     def seen(plate: Plate) -> Polygon:
@@ -199,16 +202,16 @@ def _lying(one: Plate, two: Plate, opening: float) -> XY | None:
         return shapely.transform(plate.outline, lambda points: plate.start + points @ across)
 
     shared = shapely.intersection(seen(one), seen(two))
-    if shared.area <= TOUCH_AREA:
+    if shared.area <= MIN_OVERLAP_AREA:
         return None
     at = shared.representative_point()
     return at.x, at.y
 
 
-def _cut(plate: Plate, axes: Floats, from_start: Floats, line: Floats) -> Floats:
+def _intervals(plate: Plate, axes: Floats, from_start: Floats, line: Floats) -> Floats:
     """(n, 2): the intervals of a line in space that are within a plate, mm along it."""
     place, step = axes @ from_start, axes @ line
-    chord = LineString([place - _BEYOND * step, place + _BEYOND * step])
+    chord = LineString([place - _FAR * step, place + _FAR * step])
     pieces = shapely.get_parts(shapely.intersection(plate.outline, chord))
     ends = np.array(
         [shapely.get_coordinates(piece)[[0, -1]] for piece in pieces if piece.length > 0]
@@ -223,6 +226,6 @@ def _shared(one: Floats, two: Floats) -> float | None:
     low = np.maximum(one[:, None, 0], two[None, :, 0])
     high = np.minimum(one[:, None, 1], two[None, :, 1])
     longest = np.unravel_index(int((high - low).argmax()), low.shape)
-    if high[longest] - low[longest] <= TOUCH:
+    if high[longest] - low[longest] <= MIN_OVERLAP_LENGTH:
         return None
     return float((low[longest] + high[longest]) / 2)

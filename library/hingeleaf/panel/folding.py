@@ -22,7 +22,7 @@ from hingeleaf.units import format_mm
 
 SHRINK_STEP = 0.99
 """Extra factor by which a motif is shrunk, since its flaps shrink less than proportionally."""
-LOOKS_FLAT = 0.75
+MIN_HEIGHT_SHARE = 0.75
 """A flap that keeps less of its height than this may look flat (common practice, no source)."""
 CLEARANCE = 2.0
 """mm between the highest flap and the glass, at least."""
@@ -54,7 +54,7 @@ def too_low(names: Sequence[str], flaps: Sequence[Raised]) -> Iterator[Finding]:
     """Flaps that would look flat if they spring back as far as they may."""
     for flap in flaps:
         lowest, _ = flap.lift_range
-        if lowest < LOOKS_FLAT * flap.lift:
+        if lowest < MIN_HEIGHT_SHARE * flap.lift:
             yield found(
                 FindingKind.LIFT_TOO_LOW,
                 f"{names[flap.piece]} may sink to {flap.rest.lowest:.0f}° and stand only "

@@ -16,18 +16,18 @@ from hingeleaf.units import A4, format_mm, format_size
 
 MARGIN, GAP = 10.0, 6.0
 """mm of paper at the edges, and between rungs."""
-LETTERS, TITLE = 3.5, 5.0
+LABEL_HEIGHT, TITLE_HEIGHT = 3.5, 5.0
 """Heights of capitals."""
-RISE = TITLE / 10
+ASCENT = TITLE_HEIGHT / 10
 """Allowance above capitals for taller letters such as l."""
-WRITING = 9.0
+LABEL_SPACE = 9.0
 """Space under a rung, from the top of its label to the writing line."""
-FIRST_ROW = MARGIN + TITLE + 2 * GAP
-BELOW = GAP / 2 + WRITING + GAP
+FIRST_ROW = MARGIN + TITLE_HEIGHT + 2 * GAP
+ROW_SPACE = GAP / 2 + LABEL_SPACE + GAP
 """From the lower edge of a row of motifs to the next row."""
 MIN_RUNG_WIDTH = 34.0
 """Least width of a rung, so that a word can be written beside its size."""
-STEPS = (0.8, 0.9, 1.0, 1.15, 1.35, 1.6)
+SIZE_FACTORS = (0.8, 0.9, 1.0, 1.15, 1.35, 1.6)
 """Sizes of a ladder as multiples of the smallest computed size."""
 
 Texts = list[LineString]
@@ -53,7 +53,7 @@ def default_sizes(motif: Motif, smallest: float, sheet: tuple[float, float] = A4
 
     The small ones are meant to fail: the limit to be found is between them and the others.
     """
-    steps = {max(1.0, float(round(smallest * step))) for step in STEPS}
+    steps = {max(1.0, float(round(smallest * step))) for step in SIZE_FACTORS}
     return as_many_as_fit(motif, sorted(steps), sheet)
 
 
@@ -83,7 +83,7 @@ def ladder(
             "Leave some out, or name a larger --sheet.",
         )
     heading = f"{motif.name}, revision {motif.revision}, on {card.name}"
-    guides = text_outlines(heading, MARGIN, MARGIN + RISE, TITLE, width - 2 * MARGIN)
+    guides = text_outlines(heading, MARGIN, MARGIN + ASCENT, TITLE_HEIGHT, width - 2 * MARGIN)
     placements = []
     for rung, left, bottom in _positions(rows):
         x = left + (rung.room - rung.width) / 2 - rung.left
@@ -121,7 +121,7 @@ def _rows(rungs: Sequence[_Rung], sheet: tuple[float, float]) -> list[list[_Rung
 
 
 def _fit(rows: Sequence[Sequence[_Rung]], sheet: tuple[float, float]) -> bool:
-    heights = sum(max(rung.height for rung in row) + BELOW for row in rows)
+    heights = sum(max(rung.height for rung in row) + ROW_SPACE for row in rows)
     widest = max(rung.room for row in rows for rung in row)
     return FIRST_ROW + heights - GAP <= sheet[1] - MARGIN and widest <= sheet[0] - 2 * MARGIN
 
@@ -135,14 +135,16 @@ def _positions(rows: Sequence[Sequence[_Rung]]) -> Iterator[tuple[_Rung, float, 
         for rung in row:
             yield rung, left, bottom
             left += rung.room + GAP
-        top = bottom + BELOW
+        top = bottom + ROW_SPACE
 
 
 def _label(rung: _Rung, left: float, top: float) -> Texts:
     """The size, and beside it a writing line."""
-    words = text_outlines(format_mm(rung.size), left, top + WRITING - LETTERS, LETTERS, rung.room)
+    words = text_outlines(
+        format_mm(rung.size), left, top + LABEL_SPACE - LABEL_HEIGHT, LABEL_HEIGHT, rung.room
+    )
     right = float(shapely.total_bounds(words)[2])
-    line = top + WRITING
+    line = top + LABEL_SPACE
     return [*words, LineString([(right + 1.5, line), (left + rung.room, line)])]
 
 

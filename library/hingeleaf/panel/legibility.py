@@ -22,7 +22,7 @@ CHARACTERS = string.ascii_letters + string.digits
 ROWS, COLUMNS = 48, 72
 """Size of the compared pictures in pixels; a letter is 36 pixels high."""
 SCALE = 1.0 / 36
-BLUR = 1.2
+BLUR_SIGMA = 1.2
 """Standard deviation of the blur in pixels: the view from some distance (no source)."""
 SAME_SHAPE = 0.97
 """Characters whose shapes correlate more than this count as the same, such as c and C."""
@@ -30,7 +30,7 @@ MIN_CORRELATION = 0.6
 """The least correlation of a filling with its letter that reads well (no source: of the fillings
 examined, letters of a bold face had .86 to .95, dots in a thin one .34 to .67)."""
 
-TIE = 0.02
+SIGNIFICANT_LEAD = 0.02
 """Smaller differences in correlation are not significant (no source)."""
 
 Picture = NDArray[np.float64]
@@ -59,9 +59,9 @@ def legibility(spec: FieldSpec | None, footprints: Sequence[Polygon]) -> Legibil
 
 def illegible(worst: Legibility | None) -> Iterator[Finding]:
     """A caution where a letter is hard to read or resembles another more."""
-    if worst is None or (worst.lead >= -TIE and worst.likeness >= MIN_CORRELATION):
+    if worst is None or (worst.lead >= -SIGNIFICANT_LEAD and worst.likeness >= MIN_CORRELATION):
         return
-    mistaken = f", and looks more like {worst.rival}" if worst.lead < -TIE else ""
+    mistaken = f", and looks more like {worst.rival}" if worst.lead < -SIGNIFICANT_LEAD else ""
     yield found(
         FindingKind.ILLEGIBLE,
         f"{worst.letter} is hard to read: its filling is {max(0.0, worst.likeness):.0%} like the "
@@ -112,7 +112,7 @@ def _picture(shape: Polygon | MultiPolygon, bounds: tuple[float, float, float, f
     y = (top + bottom) / 2 + step * (np.arange(ROWS) - (ROWS - 1) / 2)
     shapely.prepare(shape)
     inside = shapely.contains_xy(shape, *np.meshgrid(x, y))
-    blurred: Picture = scipy.ndimage.gaussian_filter(inside.astype(float), BLUR)
+    blurred: Picture = scipy.ndimage.gaussian_filter(inside.astype(float), BLUR_SIGMA)
     return blurred
 
 

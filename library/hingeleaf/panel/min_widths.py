@@ -26,7 +26,7 @@ from hingeleaf.units import format_mm
 
 WIDTH_TOLERANCE = 2e-3
 """mm: the precision of stored geometry; smaller shortfalls are ignored."""
-TOUCH = 1e-4
+TOUCH_DISTANCE = 1e-4
 """mm: cuts closer than this count as touching."""
 SIMPLIFY_TOLERANCE = 0.02
 """mm by which outlines are simplified before the test for narrow places within a cut."""
@@ -122,7 +122,7 @@ class _Webs:
 
     def narrowest(self, reach: float) -> list[Neck]:
         """The narrowest web if all are wider than `reach`; empty if there is none."""
-        reach = max(reach, TOUCH)
+        reach = max(reach, TOUCH_DISTANCE)
         while reach < self.widest:
             reach *= REACH_STEP
             _, _, lines = self._pairs(reach)
@@ -136,7 +136,7 @@ class _Webs:
         """Pairs of disjoint cuts closer than `limit`, and the shortest lines between them."""
         one, other = near_pairs(self.cuts, limit)
         lines = shapely.shortest_line(self.cuts[one], self.cuts[other])
-        apart = shapely.length(lines) > TOUCH
+        apart = shapely.length(lines) > TOUCH_DISTANCE
         return one[apart], other[apart], lines[apart]
 
     def _places(self, limit: float) -> tuple[Indices, Geometries]:
@@ -151,7 +151,7 @@ class _Webs:
         stretches, pair = shapely.get_parts(near[several], return_index=True)
         pair = several[pair]
         more = shapely.shortest_line(self.cuts[one[pair]], stretches)
-        narrow = (shapely.length(more) > TOUCH) & (shapely.length(more) < limit)
+        narrow = (shapely.length(more) > TOUCH_DISTANCE) & (shapely.length(more) < limit)
         owner: Indices = np.concatenate([np.arange(len(lines)), pair[narrow]])
         return owner, np.concatenate([lines, more[narrow]])
 
@@ -174,7 +174,7 @@ def _webs(lines: Geometries) -> list[Neck]:
 
 def _touching(solid: Geometries) -> Geometries:
     """The cuts, with touching ones combined."""
-    group = connected_groups(np.stack(near_pairs(solid, TOUCH), axis=1), len(solid))
+    group = connected_groups(np.stack(near_pairs(solid, TOUCH_DISTANCE), axis=1), len(solid))
     if len(np.unique(group)) == len(solid):
         return solid
     members = np.split(solid[np.argsort(group, kind="stable")], np.cumsum(np.bincount(group))[:-1])

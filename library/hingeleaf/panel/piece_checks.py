@@ -141,7 +141,7 @@ def _at(piece: Piece) -> XY:
     return piece.placement.pose.x, piece.placement.pose.y
 
 
-BESIDE = 0.1
+HALF_KERF = 0.1
 """mm, half a kerf: closer lines are one cut to a blade."""
 MIN_RUN = 1.0
 """mm: shorter parallel stretches are crossings or ends, not lines cut twice."""
@@ -152,8 +152,8 @@ def double_cuts(groups: Sequence[Cuts]) -> Iterator[Finding]:
     lines = np.concatenate([lines_of(cuts) for cuts in groups]) if groups else np.array([])
     if len(lines) < 2:
         return
-    one, other = near_pairs(lines, BESIDE)
-    beside = shapely.buffer(lines[other], BESIDE, quad_segs=2, cap_style="flat")
+    one, other = near_pairs(lines, HALF_KERF)
+    beside = shapely.buffer(lines[other], HALF_KERF, quad_segs=2, cap_style="flat")
     shared = shapely.intersection(lines[one], beside)
     for run in shared[shapely.length(shared) > MIN_RUN]:
         yield found(

@@ -47,7 +47,7 @@ class PlacedPanel:
     motifs: Mapping[str, Motif]
 
 
-def edited(panel: PlacedPanel, edits: Edits, name_of: Callable[[str], str]) -> Refill:
+def refill_of_edits(panel: PlacedPanel, edits: Edits, name_of: Callable[[str], str]) -> Refill:
     """The refill for some edits, with the gaps that they leave; `name_of` finds motifs by typed
     name.
 
@@ -77,7 +77,7 @@ def edited(panel: PlacedPanel, edits: Edits, name_of: Callable[[str], str]) -> R
     )
 
 
-def fixed(panel: PlacedPanel, composed: Panel, report: Report) -> Refill:
+def refill_of_findings(panel: PlacedPanel, composed: Panel, report: Report) -> Refill:
     """The refill that replaces motifs that have a fault.
 
     Raises UsageError if no fault is of a kind that another motif may not have.
@@ -91,7 +91,7 @@ def fixed(panel: PlacedPanel, composed: Panel, report: Report) -> Refill:
             f"{composed.name} has no fault that another motif could fix.",
             "The check lists remedies for each fault.",
         )
-    refill = edited(panel, Edits(drop=tuple(faulty)), lambda name: name)
+    refill = refill_of_edits(panel, Edits(drop=tuple(faulty)), lambda name: name)
     fixed = [
         f"Replaced {panel.placements[number - 1].motif} ({number}): {finding.message}"
         for number, finding in faulty.items()
@@ -100,7 +100,7 @@ def fixed(panel: PlacedPanel, composed: Panel, report: Report) -> Refill:
     return replace(refill, fixed=tuple(fixed), without=gone)
 
 
-def circle(panel: PlacedPanel, at: XY, within: float) -> Refill:
+def refill_of_circle(panel: PlacedPanel, at: XY, within: float) -> Refill:
     """Refill everything wholly within `within` mm of a point of the field that is not pinned.
 
     Raises UsageError if the circle contains no part of the field.

@@ -22,7 +22,7 @@ from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.sheets import sheet_around
 
-NAMED = 3
+LISTED_PLACES = 3
 """Number of weak places listed in a report."""
 WEB_REACH = 3.0
 """Webs up to this multiple of the card's least web are rated. Notch and grain together leave a web
@@ -36,7 +36,7 @@ REMEDIES = {
     PlaceKind.SLIT_END: "Round the slit's end with a small hole",
     PlaceKind.HINGE: "Give the flap a longer hinge, or a shorter reach",
 }
-WORTH_TURNING = 1.1
+MIN_TURNING_GAIN = 1.1
 """Least ratio of gain in strength at which another grain direction is advised."""
 
 
@@ -79,7 +79,7 @@ def motif_weak_places(motif: Motif, card: Card) -> tuple[WeakPlace, ...]:
 
 def named(places: Sequence[WeakPlace]) -> Sequence[WeakPlace]:
     """The weakest places, as listed in a report."""
-    return places[:NAMED]
+    return places[:LISTED_PLACES]
 
 
 def describe(place: WeakPlace) -> str:
@@ -105,7 +105,7 @@ def _comparable_pull(newtons: float) -> str:
 def remedy(place: WeakPlace) -> str:
     """How to make the place stronger."""
     words = REMEDIES[place.kind]
-    if place.best > WORTH_TURNING * place.newtons:
+    if place.best > MIN_TURNING_GAIN * place.newtons:
         words += (
             f"; turn the motif, or cut from a sheet with the other grain: up to {place.best:.2g} N"
         )

@@ -15,13 +15,13 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.units import format_mm
 
-SLENDER = 20.0
+SLENDER_RATIO = 20.0
 """Strips with at least this ratio of length to width tear easily (common practice, no source)."""
 MIN_STRIP_LENGTH = 15.0
 """mm: shorter strips come out in one piece."""
 MAX_TEARING_WIDTH = 2.0
 """mm: wider waste does not tear under a weeding hook (common practice, no source)."""
-ROWS = 20.0
+ROW_HEIGHT = 20.0
 """mm: motifs whose centres are within this height count as one row."""
 QUARTER_SEGMENTS = 2
 """Segments of a quarter circle in buffers."""
@@ -65,10 +65,10 @@ def weeding_order(panel: Panel) -> tuple[WeedingStep, ...]:
 
 
 def rows_of(places: Mapping[int, NDArray[np.float64]]) -> list[list[int]]:
-    """Indices of things at these places, in rows from the far side, each at most `ROWS` high."""
+    """Indices of things at these places, in rows from the far side, at most `ROW_HEIGHT` high."""
     rows: list[list[int]] = []
     for index in sorted(places, key=lambda each: (places[each][1], places[each][0])):
-        if not rows or places[index][1] - places[rows[-1][0]][1] > ROWS:
+        if not rows or places[index][1] - places[rows[-1][0]][1] > ROW_HEIGHT:
             rows.append([])
         rows[-1].append(index)
     return rows
@@ -124,7 +124,7 @@ def _thin_paper(cuts: Cuts, widest: float) -> Iterator[tuple[LineString, float]]
     beside = shapely.intersection(shapely.boundary(windows[other]), near)
     edges, pair = shapely.get_parts(shapely.line_merge(beside), return_index=True)
     width = shapely.distance(edges, windows[one[pair]])
-    slender = shapely.length(edges) >= np.maximum(SLENDER * width, MIN_STRIP_LENGTH)
+    slender = shapely.length(edges) >= np.maximum(SLENDER_RATIO * width, MIN_STRIP_LENGTH)
     for index in np.flatnonzero(slender).tolist():
         yield edges[index], float(width[index])
 
@@ -139,7 +139,9 @@ def _slender(areas: BaseGeometry, widest: float) -> Iterator[tuple[BaseGeometry,
     root = np.sqrt(np.maximum(half**2 - 4 * area, 0.0))
     width, length = (half - root) / 2, (half + root) / 2
     slender = (
-        (length >= np.maximum(SLENDER * width, MIN_STRIP_LENGTH)) & (width <= widest) & (width > 0)
+        (length >= np.maximum(SLENDER_RATIO * width, MIN_STRIP_LENGTH))
+        & (width <= widest)
+        & (width > 0)
     )
     for index in np.flatnonzero(slender).tolist():
         yield parts[index], float(width[index]), float(length[index])

@@ -14,7 +14,7 @@ from hingeleaf.catalogue.geometry import compare_motifs
 from hingeleaf.errors import UsageError
 from hingeleaf.export.overview import OverviewEntry, write_overview
 from hingeleaf.model import Motif
-from hingeleaf.panel.ladder import STEPS, default_sizes, ladder
+from hingeleaf.panel.ladder import SIZE_FACTORS, default_sizes, ladder
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.resized import recut
 from support.catalogue_motifs import leaf, quick, taller
@@ -73,7 +73,7 @@ def test_a_ladder_that_does_not_fit_is_refused(motif: Motif) -> None:
 def test_usual_sizes_fit_and_lie_about_the_smallest(motif: Motif, smallest: float) -> None:
     sizes = default_sizes(motif, smallest)
     assert sizes == sorted(set(sizes)) and sizes[0] <= max(1, smallest)
-    assert len(sizes) <= len(STEPS)
+    assert len(sizes) <= len(SIZE_FACTORS)
     assert len(ladder(motif, sizes, DEFAULT).pieces) == len(sizes)
 
 

@@ -13,7 +13,7 @@ from hingeleaf import session
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import ShapeSpec
 from hingeleaf.model import NO_LINES, NO_WINDOWS, HoldStyle, Motif, Placement, Pose
-from hingeleaf.panel.flap_collisions import Plate, in_the_way, meet
+from hingeleaf.panel.flap_collisions import Plate, meet, motifs_to_replace
 from hingeleaf.panel.refill import Refill
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.hinges import Hinge
@@ -147,8 +147,8 @@ def test_a_motif_whose_flap_hits_a_pinned_ones_makes_way(tmp_path):
     motifs = {"hook": hook()}
     shapes = [each.pose.place(hook().footprint, 24.0) for each in (one, other)]
     assert shapes[0].distance(shapes[1]) == pytest.approx(2.0)
-    assert in_the_way([one, other], motifs, DEFAULT, both=False) == {2}
-    assert in_the_way([one, other], motifs, DEFAULT, both=True) == {2}
+    assert motifs_to_replace([one, other], motifs, DEFAULT, both=False) == {2}
+    assert motifs_to_replace([one, other], motifs, DEFAULT, both=True) == {2}
     with session.open_library(tmp_path / "library.db") as library:
         library.add(hook())
         cut_out = MultiPolygon([hook().footprint])

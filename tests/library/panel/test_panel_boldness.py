@@ -10,7 +10,7 @@ import shapely
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.specs import BorderSpec, LetterSpec
 from hingeleaf.fill.options import FillOptions
-from hingeleaf.panel.fit_lettering import STEP, with_bold_strokes
+from hingeleaf.panel.fit_lettering import THICKENING_STEP, with_bold_strokes
 from hingeleaf.panel.recipe import Choice, Recipe, recipe_from_data, recipe_to_data
 from support.text_fields import letter_field
 
@@ -30,7 +30,7 @@ def test_a_stroke_takes_the_smallest_motif_and_its_margins(smallest: float, gap:
     bold = with_bold_strokes(recipe).field
     assert isinstance(bold, LetterSpec)
     wanted = smallest + 2 * gap
-    assert wanted - 0.5 < stroke(bold) < wanted + 2.5 * STEP
+    assert wanted - 0.5 < stroke(bold) < wanted + 2.5 * THICKENING_STEP
     assert letter_field("I", 100, bolder=bold.style.thickening).area.equals(bold.build().area)
 
 
@@ -38,11 +38,11 @@ def test_no_thicker_than_discs_need_to_cover_nine_tenths_of_a_letter() -> None:
     letter = LetterSpec("g", Lettering(100.0, bolder=None))
     recipe = Recipe(letter, choice=Choice(smallest=20, largest=60), rules=FillOptions(gap=2))
     bold = with_bold_strokes(recipe).field
-    assert isinstance(bold, LetterSpec) and bold.style.thickening == 4 * STEP
+    assert isinstance(bold, LetterSpec) and bold.style.thickening == 4 * THICKENING_STEP
     covered = [
         area.buffer(-12).buffer(12).area / area.area
         for count in range(5)
-        for area in [letter_field("g", 100, bolder=count * STEP).area]
+        for area in [letter_field("g", 100, bolder=count * THICKENING_STEP).area]
     ]
     assert max(covered[:4]) < 0.9 <= covered[4], "a morphological opening by discs of 24 mm"
 

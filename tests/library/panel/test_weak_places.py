@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from hingeleaf.panel.weak_places import NAMED, named, remedy, weak_place_note
+from hingeleaf.panel.weak_places import LISTED_PLACES, named, remedy, weak_place_note
 from hingeleaf.paper.mechanics.strength import PlaceKind, WeakPlace
 
 WEB = WeakPlace(PlaceKind.WEB, 10.0, (1.0, 2.0), ((0.5, 2.0), (1.5, 2.0)), 0.0)
@@ -23,4 +23,4 @@ def test_a_note_says_what_tears_and_how_easily() -> None:
     note = weak_place_note(replace(WEB, best=20.0))
     assert note.message == "A web 1.0 mm wide tears at about 10 N: it takes a firm pull."
     assert note.remedy.endswith("with the other grain: up to 20 N.")
-    assert len(named([WEB] * 5)) == NAMED
+    assert len(named([WEB] * 5)) == LISTED_PLACES

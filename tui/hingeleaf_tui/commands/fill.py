@@ -27,7 +27,13 @@ from hingeleaf.orders.lists import Order, read_orders
 from hingeleaf.orders.order_panels import PanelJob, make_job
 from hingeleaf.panel.rebuild import corner_of, make_panel
 from hingeleaf.panel.recipe import recipe_from_data
-from hingeleaf.panel.refill import PlacedPanel, Refill, circle, edited, fixed
+from hingeleaf.panel.refill import (
+    PlacedPanel,
+    Refill,
+    refill_of_circle,
+    refill_of_edits,
+    refill_of_findings,
+)
 from hingeleaf.session import check_panel, make_field, read_outline
 from hingeleaf_tui.commands.fill_options import (
     LIST_OPTIONS,
@@ -232,13 +238,13 @@ def _refill_job(
     placed = PlacedPanel(recipe, field, placements, motifs)
     if refilled is None:
         panel = make_panel(name, recipe, field, placements, motifs)
-        refill = fixed(placed, panel, check_panel(library, panel))
+        refill = refill_of_findings(placed, panel, check_panel(library, panel))
     elif isinstance(refilled, Edits):
-        refill = edited(placed, refilled, lambda motif: library.motif(motif).name)
+        refill = refill_of_edits(placed, refilled, lambda motif: library.motif(motif).name)
     elif refilled.at is None:
         refill = Refill(staying(placements, motifs, None))
     else:
         left, top = corner_of(recipe, field)
         at = refilled.at[0] + left, refilled.at[1] + top
-        refill = circle(placed, at, refilled.within)
+        refill = refill_of_circle(placed, at, refilled.within)
     return PanelJob(name, recipe, field, refill)

@@ -163,7 +163,7 @@ class CheckingScreen(RecipeScreen):
             self.start_fill(Refill(pinned))
         else:
             self._refill_after(
-                partial(refill.circle, filled.placed, *event.circle), "refill of a circle"
+                partial(refill.refill_of_circle, filled.placed, *event.circle), "refill of a circle"
             )
 
     @on(ArrangeView.EditsWanted)
@@ -179,7 +179,7 @@ class CheckingScreen(RecipeScreen):
             return
         edits = typed_edits(text)
         self.submit(
-            lambda library: refill.edited(
+            lambda library: refill.refill_of_edits(
                 filled.placed, edits, lambda name: library.motif(name).name
             ),
             lambda todo: self.start_fill(todo, f"edit: {text}"),
@@ -202,7 +202,7 @@ class CheckingScreen(RecipeScreen):
             found = tuple(reviewed.report.findings[number] for number in numbers)
             report = replace(reviewed.report, findings=found)
             self._refill_after(
-                partial(refill.fixed, filled.placed, reviewed.panel, report),
+                partial(refill.refill_of_findings, filled.placed, reviewed.panel, report),
                 "mending",
             )
 
