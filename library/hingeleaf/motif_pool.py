@@ -162,8 +162,7 @@ def _names_by_lot(library: Library, choice: Choice, seed: int) -> list[str]:
     if not names:
         sought = f" for {choice.query!r}" if choice.query else ""
         raise UsageError(
-            f"The library has no motif{sought}.",
-            "Import some, or choose other motifs.",
+            f"The library has no motif{sought}.", "Import some, or choose other motifs."
         )
     if len(names) <= choice.kinds:
         return names

@@ -315,8 +315,7 @@ def _without(field: Field, shape: MultiPolygon, margin: float) -> Field:
     area = area_of(field.area.difference(with_margin(shape, margin)))
     if area.is_empty:
         raise FieldError(
-            "The keep-out area leaves nothing to fill.",
-            "Use a smaller one, or a larger field.",
+            "The keep-out area leaves nothing to fill.", "Use a smaller one, or a larger field."
         )
     return replace(field, area=area, axis=upright_axis(area))
 

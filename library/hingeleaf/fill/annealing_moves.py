@@ -4,20 +4,14 @@ from __future__ import annotations
 
 import math
 
-from hingeleaf.fill.annealing_state import (
-    NEARER,
-    Annealing,
-    copy_motifs,
-    size_of,
-    sort_nearest,
-)
+from hingeleaf.fill.annealing_state import NEARER, Annealing, copy_motifs, sort_nearest
 from hingeleaf.fill.clearance_window import clear_window, copy_window, renew, widen, widen_about
 from hingeleaf.fill.compiled import inlined
 from hingeleaf.fill.objective import weigh
 from hingeleaf.fill.placement_search import SearchContext, best_place
 from hingeleaf.fill.random_numbers import chance, normal
 from hingeleaf.fill.rasterize import stamp
-from hingeleaf.fill.table_columns import AREA, KIND, LARGEST, REACH, X, Y, copy_pose
+from hingeleaf.fill.table_columns import AREA, KIND, LARGEST, REACH, X, Y, copy_pose, size_of
 
 # Values found by trial, speed against coverage; built into compiled code.
 REMOVAL_PROBABILITIES = (0.1, 0.5, 0.85)

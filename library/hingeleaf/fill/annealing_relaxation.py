@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 
-from hingeleaf.fill.annealing_state import NEARER, Annealing, size_of, sort_nearest
+from hingeleaf.fill.annealing_state import NEARER, Annealing, sort_nearest
 from hingeleaf.fill.compiled import Floats, inlined
 from hingeleaf.fill.placement_search import upright
 from hingeleaf.fill.random_numbers import chance, normal
 from hingeleaf.fill.relax import Scene, area, relax
-from hingeleaf.fill.table_columns import AX, AY, REACH, X, Y, copy_pose
+from hingeleaf.fill.table_columns import AX, AY, REACH, X, Y, copy_pose, size_of
 
 # Values found by trial, speed against coverage; built into compiled code.
 PRUNE_AREA = 75.0

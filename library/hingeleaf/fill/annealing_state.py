@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 import numpy as np
@@ -15,12 +14,9 @@ from hingeleaf.fill.objective import (
     pairs_cost,
     score_without_pairs,
 )
-from hingeleaf.fill.placement_search import (
-    SearchBuffers,
-    SearchContext,
-)
+from hingeleaf.fill.placement_search import SearchBuffers, SearchContext
 from hingeleaf.fill.relax import RelaxBuffers
-from hingeleaf.fill.table_columns import AX, AY, copy_pose
+from hingeleaf.fill.table_columns import copy_pose
 
 # Values found by trial, speed against coverage; built into compiled code.
 NEARER = 0.3
@@ -116,12 +112,6 @@ def copy_motifs(source: Motifs, target: Motifs) -> None:
     for n in range(source.number[0]):
         copy_pose(source.poses, n, target.poses, n)
         target.kinds[n] = source.kinds[n]
-
-
-@inlined
-def size_of(poses: Table, motif: int) -> float:
-    """The size of a motif, mm."""
-    return math.sqrt(poses[motif, AX] ** 2 + poses[motif, AY] ** 2)
 
 
 @inlined

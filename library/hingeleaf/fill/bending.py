@@ -104,10 +104,7 @@ def _fails(shape: BendShape, holds: Holds) -> bool:
 
 
 def _bent(
-    shapes: list[BendShape],
-    container: Container,
-    holds: Holds,
-    steps: Iterable[float],
+    shapes: list[BendShape], container: Container, holds: Holds, steps: Iterable[float]
 ) -> Generator[Progress[Any], None, list[BendShape]]:
     """The bent shapes; those that did not hold keep their last shape that did."""
     fixed, held = fixed_outlines(container), shapes

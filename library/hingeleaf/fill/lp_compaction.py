@@ -61,12 +61,16 @@ class PoseLimits:
             self.smallest[group], self.largest[group], self.upright[group], self.turn[group]
         )
 
+    def _lean(self, numbers: Floats) -> Floats:
+        """The turns from upright, -π to π."""
+        lean: Floats = np.arctan2(numbers[:, 3], numbers[:, 2]) - self.upright
+        return lean - 2 * math.pi * np.round(lean / (2 * math.pi))
+
     def clamped(self, numbers: Floats) -> Floats:
         """Poses clamped to the limits, which rounding may have exceeded."""
         numbers = numbers.copy()
         sizes = np.hypot(numbers[:, 2], numbers[:, 3])
-        lean = np.arctan2(numbers[:, 3], numbers[:, 2]) - self.upright
-        lean -= 2 * math.pi * np.round(lean / (2 * math.pi))
+        lean = self._lean(numbers)
         bent = (np.abs(lean) > self.turn) & (self.turn < math.pi)
         turn = self.upright + np.clip(lean, -self.turn, self.turn)
         numbers[bent, 2] = (sizes * np.cos(turn))[bent]
@@ -80,18 +84,14 @@ class PoseLimits:
         sizes = np.hypot(numbers[:, 2], numbers[:, 3])
         along = numbers[:, 2:4] / sizes[:, None]
         low = np.minimum(np.minimum(self.smallest * (1 + SIZE_RESERVE), self.largest), sizes)
-        lean = np.arctan2(numbers[:, 3], numbers[:, 2]) - self.upright
-        lean -= 2 * math.pi * np.round(lean / (2 * math.pi))
+        lean = self._lean(numbers)
         limited = np.flatnonzero(self.turn < math.pi)
         motif = np.concatenate([np.arange(count), np.arange(count), limited, limited])
         across = np.column_stack([-along[:, 1], along[:, 0]])[limited]
         values = np.vstack([along, -along, across, -across])
         row = np.arange(len(motif))
         matrix = scipy.sparse.coo_array(
-            (
-                values.T.ravel(),
-                (np.tile(row, 2), np.concatenate([4 * motif + 2, 4 * motif + 3])),
-            ),
+            (values.T.ravel(), (np.tile(row, 2), np.concatenate([4 * motif + 2, 4 * motif + 3]))),
             shape=(len(motif), 4 * count),
         )
         spare = np.maximum(0.0, np.concatenate([self.turn - lean, self.turn + lean]))
@@ -159,11 +159,7 @@ def groups_of(centres: Floats, most: int = MAX_GROUP) -> list[Ints]:
 
 
 def _best_change(
-    numbers: Floats,
-    areas: Floats,
-    limits: PoseLimits,
-    contacts: Contacts,
-    step: float,
+    numbers: Floats, areas: Floats, limits: PoseLimits, contacts: Contacts, step: float
 ) -> Floats | None:
     """Change (n, 4) of (x, y, ax, ay), none more than `step`, that adds most area."""
     gain = np.zeros((len(numbers), 4))

@@ -6,7 +6,7 @@ from typing import NamedTuple
 import numpy as np
 
 from hingeleaf.fill.compiled import Flags, Floats, Ints, Table, compiled, inlined
-from hingeleaf.fill.table_columns import AREA, AX, AY, LARGEST, X, Y
+from hingeleaf.fill.table_columns import AREA, AX, AY, LARGEST, X, Y, size_of
 
 # Values found by trial; built into compiled code.
 SHARE_COST = 0.015
@@ -208,8 +208,7 @@ def pair_cost(
     That is, with their origins nearer than TWIN_REACH times the sum of their mean radii, and the
     gap.
     """
-    size = math.sqrt(poses[n, AX] ** 2 + poses[n, AY] ** 2)
-    other = math.sqrt(poses[m, AX] ** 2 + poses[m, AY] ** 2)
+    size, other = size_of(poses, n), size_of(poses, m)
     price = 0.0
     if objective.avoid_neighbours and kinds[n] == kinds[m]:
         price += TWIN_COST

@@ -12,11 +12,7 @@ from hingeleaf.fill.compiled import Floats, Ints
 from hingeleaf.fill.motif_tables import MotifTables
 from hingeleaf.fill.placement_search import SearchContext, best_place, search_buffers, upright
 from hingeleaf.fill.rasterize import stamp
-from hingeleaf.fill.table_columns import (
-    HALF_WIDTH,
-    LARGEST,
-    SMALLEST,
-)
+from hingeleaf.fill.table_columns import HALF_WIDTH, LARGEST, SMALLEST
 
 # Values found by trial; tests/benchmarks/fit_filler.py compares others.
 HALO = 7.0

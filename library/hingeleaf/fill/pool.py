@@ -77,9 +77,7 @@ def outline_vertices(item: PoolItem, tolerance: float, *, covers: bool) -> NDArr
 
 
 def place_outlines(
-    poses: NDArray[np.float64],
-    kinds: NDArray[np.int64],
-    outlines: Sequence[NDArray[np.complex128]],
+    poses: NDArray[np.float64], kinds: NDArray[np.int64], outlines: Sequence[NDArray[np.complex128]]
 ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Vertices (n, 2) of the kinds' outlines at poses (x, y, ax, ay, mirror), and their owners."""
     owner = np.repeat(np.arange(len(kinds)), [len(outlines[kind]) for kind in kinds])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from hingeleaf.fill.compiled import Floats, Grid, Grids, Ints, Table, compiled, inlined
-from hingeleaf.fill.table_columns import AX, AY, EXTENT, MIRROR, REACH, X, Y, value_at
+from hingeleaf.fill.table_columns import AX, AY, EXTENT, MIRROR, REACH, X, Y, size_of, value_at
 
 
 @inlined
@@ -40,7 +40,7 @@ def stamp(
     for n in range(poses.shape[0]):
         kind = kinds[n]
         extent = traits[kind, EXTENT]
-        size = math.sqrt(poses[n, AX] ** 2 + poses[n, AY] ** 2)
+        size = size_of(poses, n)
         outline = size * traits[kind, REACH]
         reach = outline + halo
         cos = poses[n, AX] / size**2

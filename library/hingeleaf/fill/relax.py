@@ -38,6 +38,7 @@ from hingeleaf.fill.table_columns import (
     TURN_LIMIT,
     X,
     Y,
+    size_of,
     slope_at,
 )
 
@@ -105,11 +106,6 @@ def relax_buffers(motifs: int) -> RelaxBuffers:
 
 
 @inlined
-def _size(poses: Table, n: int) -> float:
-    return math.sqrt(poses[n, AX] ** 2 + poses[n, AY] ** 2)
-
-
-@inlined
 def _violation(scene: Scene, mover: int, probe: int, partner: int, seen: Floats) -> float:
     """The mm by which a probe is too near its partner.
 
@@ -121,7 +117,7 @@ def _violation(scene: Scene, mover: int, probe: int, partner: int, seen: Floats)
     along = scene.probes[kind, probe, 0] * scene.poses[mover, MIRROR]
     x = scene.poses[mover, X] + ax * along - ay * scene.probes[kind, probe, 1]
     y = scene.poses[mover, Y] + ay * along + ax * scene.probes[kind, probe, 1]
-    wanted = scene.probes[kind, probe, 2] * _size(scene.poses, mover)
+    wanted = scene.probes[kind, probe, 2] * size_of(scene.poses, mover)
     if partner == CONTAINER:
         frame = scene.frame
         distance = slope_at(
@@ -172,7 +168,7 @@ def _watch(scene: Scene, near: float, contacts: IntTable, slack: Floats, seen: F
     motifs = poses.shape[0]
     for mover in range(motifs):
         kind = kinds[mover]
-        size = _size(poses, mover)
+        size = size_of(poses, mover)
         reach = traits[kind, REACH] * size + near + gap
         for partner in range(CONTAINER, motifs):
             if partner == mover or not (free[mover] or (partner != CONTAINER and free[partner])):
@@ -181,7 +177,7 @@ def _watch(scene: Scene, near: float, contacts: IntTable, slack: Floats, seen: F
             if partner != CONTAINER:
                 away_x = poses[mover, X] - poses[partner, X]
                 away_y = poses[mover, Y] - poses[partner, Y]
-                limit = traits[kinds[partner], REACH] * _size(poses, partner)
+                limit = traits[kinds[partner], REACH] * size_of(poses, partner)
                 if away_x**2 + away_y**2 > (reach + limit) ** 2:
                     continue
                 limit += near + gap
@@ -207,7 +203,7 @@ def _watch(scene: Scene, near: float, contacts: IntTable, slack: Floats, seen: F
 def _lever(scene: Scene, n: int, x: float, y: float, away_x: float, away_y: float) -> Lever:
     """Response of (x, y) on a motif to a push along (away_x, away_y), less for large motifs."""
     inertia = scene.traits[scene.kinds[n], INERTIA]
-    size = _size(scene.poses, n)
+    size = size_of(scene.poses, n)
     from_x = (x - scene.poses[n, X]) / size
     from_y = (y - scene.poses[n, Y]) / size
     tangential = from_x * away_y - from_y * away_x
@@ -229,7 +225,7 @@ def _push(scene: Scene, n: int, lever: Lever, push: float, away_x: float, away_y
     scene.poses[n, X] += push * lever.shift * away_x
     scene.poses[n, Y] += push * lever.shift * away_y
     turned = push * lever.turn
-    grown = max(push * lever.growth, smallest / _size(scene.poses, n) - 1)
+    grown = max(push * lever.growth, smallest / size_of(scene.poses, n) - 1)
     ax, ay = scene.poses[n, AX], scene.poses[n, AY]
     scene.poses[n, AX] += grown * ax - turned * ay
     scene.poses[n, AY] += grown * ay + turned * ax
@@ -278,7 +274,7 @@ def _keep_limits(scene: Scene, before: Table) -> float:
     poses = scene.poses
     for n in range(poses.shape[0]):
         kind = scene.kinds[n]
-        size = _size(poses, n)
+        size = size_of(poses, n)
         kept = min(max(size, scene.traits[kind, SMALLEST]), scene.traits[kind, LARGEST])
         poses[n, AX] *= kept / size
         poses[n, AY] *= kept / size
@@ -302,7 +298,7 @@ def area(scene: Scene) -> float:
     """What the motifs cover together, mm²."""
     total = 0.0
     for n in range(scene.poses.shape[0]):
-        total += scene.traits[scene.kinds[n], AREA] * _size(scene.poses, n) ** 2
+        total += scene.traits[scene.kinds[n], AREA] * size_of(scene.poses, n) ** 2
     return total
 
 

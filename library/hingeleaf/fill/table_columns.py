@@ -1,5 +1,7 @@
 """Columns of the filler's tables, and compiled readers of its grids."""
 
+import math
+
 from hingeleaf.fill.compiled import Floats, Grid, Table, inlined
 
 X, Y, AX, AY, MIRROR, POSE = 0, 1, 2, 3, 4, 5
@@ -58,6 +60,12 @@ def slope_at(grid: Grid, column: float, row: float, slope: Floats) -> float:
     slope[1] = second - first
     value: float = first + down * (second - first)
     return value
+
+
+@inlined
+def size_of(poses: Table, n: int) -> float:
+    """The size of a motif, mm."""
+    return math.sqrt(poses[n, AX] ** 2 + poses[n, AY] ** 2)
 
 
 @inlined

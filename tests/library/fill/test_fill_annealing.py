@@ -166,6 +166,13 @@ def sizes(poses: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.hypot(poses[:, 2], poses[:, 3])
 
 
+def overlap(poses: NDArray[np.float64], kinds: NDArray[np.int64]) -> float:
+    """How much two motifs are nearer than the gap at most."""
+    items = [pool()[kind] for kind in kinds]
+    shapes = place_items(items, [pose_of(*each) for each in zip(poses, items, strict=True)])
+    return max((each for _, _, each in close_pairs(shapes, GAP)), default=0.0)
+
+
 def test_a_change_begins_in_the_widest_of_ten_random_free_places(state: Annealing) -> None:
     grid, frame = state.search.clearance, state.search.frame
     for seed in range(40):
@@ -296,7 +303,7 @@ def test_shaken_motifs_are_displaced_and_turned_normally(state: Annealing) -> No
 
 
 def test_relaxed_motifs_reach_the_area_that_is_needed_or_are_given_up(state: Annealing) -> None:
-    items, done = pool(), []
+    done = []
     for seed in range(24):
         out = begin(state, seed)
         run(state, "put", len(out))
@@ -312,10 +319,7 @@ def test_relaxed_motifs_reach_the_area_that_is_needed_or_are_given_up(state: Ann
             assert gained > needed - 12
             stays = np.setdiff1d(np.arange(len(kinds)), listed[state.work.free[:some]])
             assert after[stays] == pytest.approx(before[stays], rel=1e-12)
-            posed = [pose_of(row, items[kind]) for row, kind in zip(after, kinds, strict=True)]
-            shapes = place_items([items[kind] for kind in kinds], posed)
-            for first, second, overlap in close_pairs(shapes, GAP, listed):
-                assert overlap < 0.06 * UNIT + 0.15, (first, second)
+            assert overlap(after, kinds) < 0.06 * UNIT + 0.15
             done.append(needed)
         run(state, "back")
     assert set(done) >= {-30.0, 0.0}
@@ -376,6 +380,7 @@ def test_all_that_a_change_touches_is_kept_up(empty: bool) -> None:
             accepted += 1
             assert annealer.score >= whole - may_cost - 1e-6
             least = min(least, annealer.score - whole)
+            assert overlap(*after) < 0.06 * UNIT + 0.15
     assert 5 < accepted < 55
     assert least < -1
     assert all_placed_well(annealer)
