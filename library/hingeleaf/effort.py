@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from hingeleaf.errors import HostileArtworkError
 from hingeleaf.model import Points
 
+# Chosen by trial, no source.
 MAX_POINTS = 3_000_000
 MAX_CROSSINGS = 30_000
 MAX_DASHES = 12_000

@@ -31,6 +31,7 @@ SPACING_MARKS = {
 }
 """Combining marks and the characters that show them alone (Unicode 16, UnicodeData.txt)."""
 BELOW = frozenset("\u0323\u0327\u0328")
+"""Dot below, cedilla and ogonek stand under their letter."""
 ATTACHED = frozenset("\u0327\u0328")
 """Cedilla and ogonek are attached to their letter."""
 CACHE_SIZE = 500

@@ -10,6 +10,7 @@ from shapely.affinity import translate
 
 from hingeleaf.geometry.members import area_of
 
+# Chosen by eye, no source.
 MAX_MOVES = 8
 """How often something is moved at most, each time by the missing distance."""
 SIDEWAYS_SLOPE = 0.5

@@ -28,6 +28,7 @@ from hingeleaf.units import MM_PER_INCH, format_mm
 
 Area = TypeVar("Area", Polygon, MultiPolygon)
 LETTER_STYLE, WORD_STYLE, KEEP_OUT_STYLE = Lettering(200.0), Lettering(80.0), Lettering(30.0)
+"""Their heights are chosen, no source."""
 NEGLIGIBLE_SHARE = 1e-9
 """Smaller shares of an area count as zero."""
 

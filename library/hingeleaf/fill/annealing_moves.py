@@ -13,7 +13,7 @@ from hingeleaf.fill.random_numbers import chance, normal
 from hingeleaf.fill.rasterize import stamp
 from hingeleaf.fill.table_columns import AREA, KIND, LARGEST, REACH, X, Y, copy_pose, size_of
 
-# Values found by trial, speed against coverage; built into compiled code.
+# Values found by trial; tests/benchmarks/fit_filler.py compares others.
 REMOVAL_PROBABILITIES = (0.1, 0.5, 0.85)
 """From what chance on one, two and three motifs are taken out, and not none."""
 AT_RANDOM = 0.3

@@ -11,7 +11,7 @@ from hingeleaf.fill.random_numbers import chance, normal
 from hingeleaf.fill.relax import Scene, area, relax
 from hingeleaf.fill.table_columns import AX, AY, REACH, X, Y, copy_pose, size_of
 
-# Values found by trial, speed against coverage; built into compiled code.
+# Values found by trial; tests/benchmarks/fit_filler.py compares others.
 PRUNE_AREA = 75.0
 """Shortfall of area at which growing is given up at first, in square units."""
 AROUND, ALONG = 40.0, 16

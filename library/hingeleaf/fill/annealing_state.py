@@ -18,7 +18,7 @@ from hingeleaf.fill.placement_search import SearchBuffers, SearchContext
 from hingeleaf.fill.relax import RelaxBuffers
 from hingeleaf.fill.table_columns import copy_pose
 
-# Values found by trial, speed against coverage; built into compiled code.
+# Values found by trial; tests/benchmarks/fit_filler.py compares others.
 NEARER = 0.3
 """How much of a motif's size counts as being nearer."""
 MAX_OUT = 3

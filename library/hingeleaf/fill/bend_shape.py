@@ -20,6 +20,7 @@ Floats = NDArray[np.float64]
 Rows = tuple[Floats, Floats]
 """Rows A and b of A · change ≤ b."""
 
+# Values found by trial; tests/benchmarks/measure_bending.py measures what comes of them.
 STRETCH = 1.25
 """Greatest stretch factor of a bent motif anywhere, also of squeezing."""
 MIN_AREA, SPARE_AREA = 0.8, 0.87

@@ -27,6 +27,7 @@ from hingeleaf.tasks import Progress, Task
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+# Values found by trial; tests/benchmarks/measure_bending.py measures what comes of them.
 STEPS = (0.6, 0.6, 0.6, 0.6, 0.4, 0.4, 0.2, 0.1, 0.1, 0.05, 0.02)
 """Greatest movement of any vertex in each round, mm."""
 FINE_STEPS = 3

@@ -12,6 +12,7 @@ from hingeleaf.fill.compiled import Floats, Grid, Ints, inlined
 from hingeleaf.fill.rasterize import stamp
 from hingeleaf.fill.table_columns import AX, AY, REACH, X, Y
 
+# Values found by trial; tests/benchmarks/fit_filler.py compares others.
 ROOMY, EMPTY = 2.3, 10.0
 """Clearance above which a place counts as empty, in units, and the weight of its cost."""
 

@@ -12,6 +12,7 @@ from hingeleaf.fill.container import Container
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.units import format_mm
 
+# Chosen by trial, no source.
 MAX_MOTIFS = 1500
 """Greatest number of motifs in one filling."""
 FINEST = 1 / 150

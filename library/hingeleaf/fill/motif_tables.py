@@ -37,7 +37,7 @@ from hingeleaf.fill.table_columns import (
     TURN_LIMIT,
 )
 
-# Found by trial, speed against coverage; built into compiled code.
+# Values found by trial; tests/benchmarks/fit_filler.py compares others.
 FIELD_SIZE = 144
 """Grid points along each side of a motif's own distance field."""
 FIELD_MARGIN = 0.35

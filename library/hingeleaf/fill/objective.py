@@ -8,7 +8,7 @@ import numpy as np
 from hingeleaf.fill.compiled import Flags, Floats, Ints, Table, compiled, inlined
 from hingeleaf.fill.table_columns import AREA, AX, AY, LARGEST, X, Y, size_of
 
-# Values found by trial; built into compiled code.
+# Values found by trial; tests/benchmarks/fit_filler.py compares others.
 SHARE_COST = 0.015
 """Cost of complete imbalance of the kinds, as a share of the field."""
 UNEVEN, WEIGHTED = (0.75, 0.25), (0.98, 1.0)

@@ -46,7 +46,7 @@ from hingeleaf.fill.table_columns import (
     value_at,
 )
 
-# Found by trial, speed against coverage; built into compiled code.
+# Values found by trial; tests/benchmarks/fit_filler.py compares others.
 KEPT_PLACES = 6
 """Places that are improved after a search."""
 MAX_PROBES = 64

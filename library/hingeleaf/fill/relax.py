@@ -46,7 +46,7 @@ MOVER, PROBE, PARTNER = 0, 1, 2
 """Columns of a contact."""
 CONTAINER = -1
 """The partner of a contact with the container instead of another motif."""
-# Found by trial, speed against coverage; built into compiled code.
+# Values found by trial; tests/benchmarks/fit_filler.py compares others.
 MAX_CONTACTS = 20_000
 SIZE_COMPLIANCE = 0.35
 """Weight of changing size relative to changing position."""
