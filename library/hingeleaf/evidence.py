@@ -47,7 +47,7 @@ LADDER_SIZES = 3
 """How many sizes a ladder has once there is evidence."""
 POINTS = 10
 """Sizes at which a motif's details are measured; linear interpolation is accurate between them."""
-NARROW, WIDE, HALVINGS = 0.05, 20.0, 8
+MIN_WIDTH, MAX_WIDTH, HALVINGS = 0.05, 20.0, 8
 """mm: search range for the narrowest window, and number of bisections, for a precision of 1 %."""
 CURVES_VERSION = "details 1"
 """Changed when details are measured differently, so that stored measurements are redone."""
@@ -145,7 +145,7 @@ def _narrowest_window(motif: Resized) -> float:
     windows = motif.cuts.windows
     if windows.is_empty:
         return math.inf
-    low, high = NARROW, WIDE
+    low, high = MIN_WIDTH, MAX_WIDTH
     for _ in range(HALVINGS):
         middle = math.sqrt(low * high)
         low, high = (low, middle) if narrow_window(windows, middle) else (middle, high)

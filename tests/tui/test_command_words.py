@@ -36,7 +36,7 @@ def test_every_kind_of_field_is_a_command_and_a_choice_in_the_form() -> None:
 
 def test_shapes_and_answers_are_those_of_the_library() -> None:
     assert set(SHAPES) == {str(shape) for shape in Outline}
-    assert set(column_types.ANSWERS) == {str(answer) for answer in MaySell}
+    assert set(column_types.MAY_SELL_VALUES) == {str(answer) for answer in MaySell}
 
 
 @pytest.mark.parametrize("words", ["fill letter", "fill word", "fill border", "fill shape"])

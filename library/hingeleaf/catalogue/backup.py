@@ -14,7 +14,7 @@ from hingeleaf.params import Validated, parameter
 
 MAX_BACKUPS = 1000
 """Greatest number of automatic backups of one library (our own choice)."""
-RECENT = timedelta(days=30)
+BACKUP_AGE_LIMIT = timedelta(days=30)
 """Age from which the lack of a newer backup is noted (our own choice)."""
 
 

@@ -76,7 +76,7 @@ def write(
 
 def motif_in(path: Path, name: str) -> Motif:
     """A motif of another library, which is not modified. Raises UnknownNameError."""
-    with Database.visiting(path) as other:
+    with Database.open_copy(path) as other:
         return motifs.read(other, name)
 
 

@@ -20,9 +20,9 @@ MAX_COORDINATE = 100_000.0
 MAX_CHARACTERS = 10_000_000
 """Longest text: ten times a recipe of thousands of placements (our own choice)."""
 HOLDS = ("rigid", "door", "spine", "points", "tongue", "flat")
-ANSWERS = ("yes", "no", "unknown")
+MAY_SELL_VALUES = ("yes", "no", "unknown")
 """Values for whether work made from a motif may be sold."""
-_DEEPEST_JSON = 40
+_MAX_JSON_DEPTH = 40
 """Greatest nesting of lists and objects; recipes have about ten levels (our own choice)."""
 Row = tuple[Any, ...]
 
@@ -89,7 +89,7 @@ TURN_LIMIT = ColumnType("REAL", "an angle from 0 to 180", _NUMBERS, _within(0, 1
 TEXT = ColumnType("TEXT", "a text", _TEXT, lambda text: len(text) <= MAX_CHARACTERS)
 HOLD = _one_of("a hold style", HOLDS)
 SCALING = _one_of("fixed or scaled", ("fixed", "scaled"))
-MAY_SELL = _one_of("yes, no or unknown", ANSWERS)
+MAY_SELL = _one_of("yes, no or unknown", MAY_SELL_VALUES)
 OUTCOME = _one_of("held, tore or fell", TrialOutcome)
 GRAIN = _one_of("long, short or unknown", ("long", "short", "unknown"))
 BEND = ColumnType("TEXT", "twenty numbers", _TEXT, _is_bend)
@@ -156,7 +156,7 @@ def read_json(text: str | bytes, **how: Any) -> Any:
         if isinstance(inner, list | dict)
     ]:
         depth += 1
-        if depth > _DEEPEST_JSON:
+        if depth > _MAX_JSON_DEPTH:
             raise ValueError("nested too deeply")
     return found
 

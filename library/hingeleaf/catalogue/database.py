@@ -106,7 +106,7 @@ class Database:
 
     @classmethod
     @contextmanager
-    def visiting(cls, path: Path) -> Iterator[Self]:
+    def open_copy(cls, path: Path) -> Iterator[Self]:
         """Open a copy of another library, so that the file itself is not changed.
 
         Its schema must be exactly the one made by our migrations, so that no foreign trigger or

@@ -325,7 +325,7 @@ def _orphans(db: Database) -> Iterator[IntegrityProblem]:
 def _backups(db: Database) -> Iterator[IntegrityProblem]:
     first, newest = backup.first_change(db), backup.newest_backup(db)
     since = newest or first
-    if since and abs(db.clock() - since) > backup.RECENT:
+    if since and abs(db.clock() - since) > backup.BACKUP_AGE_LIMIT:
         yield IntegrityProblem(
             "backup",
             Severity.NOTE,

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 VECTOR_TYPE = "<f2"
 """Half-precision floats, exact to 1 in 2,000: much less than the distance of similar shapes."""
-_FEW = 64
+_FIRST_SORTED = 64
 """Number of nearest motifs that are sorted first, removed ones included (our own choice)."""
 _BLOCK = 2048
 """Motifs whose vectors are read and compared at once, so that they fit the processor's cache (our
@@ -38,7 +38,7 @@ _VECTORS = f"""
 """
 """A single value instead of many rows takes a third of the time: each key, as separator, before its
 vector."""
-_IN_SIGHT = "SELECT 1 FROM motif WHERE id = ? AND revision = ? AND removed IS NULL"
+_IS_LISTED = "SELECT 1 FROM motif WHERE id = ? AND revision = ? AND removed IS NULL"
 
 
 def add_vector(
@@ -95,7 +95,7 @@ def nearest(db: Database, vector: Sequence[float], limit: int) -> list[tuple[int
     for motif_id, revision, distance in index.nearest(wanted):
         if len(found) >= limit:
             break
-        if motif_id not in found and db.value(_IN_SIGHT, (motif_id, revision)):
+        if motif_id not in found and db.value(_IS_LISTED, (motif_id, revision)):
             found[motif_id] = distance
     return list(found.items())
 
@@ -152,7 +152,7 @@ class ShapeIndex:
             begin, end = end, end + len(block)
             apart = np.take(halves, block.view("<u2"), mode="wrap") - vector  # twice as fast
             np.einsum("ij,ij->i", apart, apart, out=squares[begin:end])
-        begun, some = 0, _FEW
+        begun, some = 0, _FIRST_SORTED
         while begun < len(squares):
             if some < len(squares):
                 limit = np.partition(squares, some)[some]

@@ -79,7 +79,7 @@ class Motifs:
             facts = _facts(motif) | {"source_id": source_id, "added": change.at}
             motif_id = change.insert("motif", {"name": name, "revision": 1} | facts)
             _add_revision(change, motif_id, 1, motif, original, original_name)
-            tags.put_on(change, [motif_id], motif.tags)
+            tags.attach(change, [motif_id], motif.tags)
             add_vector(change, self.db, motif_id, 1, likeness)
         return name
 

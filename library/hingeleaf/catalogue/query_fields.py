@@ -7,7 +7,7 @@ from datetime import timedelta
 from math import inf, nextafter
 
 from hingeleaf.catalogue import likeness, panels
-from hingeleaf.catalogue.column_types import ANSWERS, HOLDS
+from hingeleaf.catalogue.column_types import HOLDS, MAY_SELL_VALUES
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.query import Condition, Term
 from hingeleaf.catalogue.slugs import identify, tag_name
@@ -240,7 +240,7 @@ KEYS: dict[str, SearchField] = {
         _one_of(
             "coalesce((SELECT may_sell FROM source WHERE id = m.source_id), 'unknown')",
             "answer",
-            ANSWERS,
+            MAY_SELL_VALUES,
         ),
         "sell:yes",
         "work made from it may be sold",

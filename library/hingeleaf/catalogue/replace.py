@@ -49,7 +49,7 @@ def replace_by(path: Path, backup: Path, *, moment: datetime | None = None) -> T
             with exclusive(path):  # raises an error if not
                 pass
     yield Progress(0, _STEPS, f"Checking {backup.name}")
-    with Database.visiting(backup) as visitor:
+    with Database.open_copy(backup) as visitor:
         yield from refuse_damaged(visitor, backup)
         motifs = visitor.value("SELECT count(*) FROM motif WHERE removed IS NULL")
         yield Progress(1, _STEPS, "Copying")

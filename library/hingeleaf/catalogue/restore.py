@@ -51,7 +51,7 @@ def default_resolution(difference: Difference) -> Resolution:
 
 def compare_with(db: Database, path: Path) -> Task[list[Difference]]:
     """Compare another library without changing it. Raises NotALibraryError, DamagedLibraryError."""
-    with Database.visiting(path) as theirs:
+    with Database.open_copy(path) as theirs:
         yield from refuse_damaged(theirs, path)
         return (yield from compare(Fingerprints(db), Fingerprints(theirs)))
 
@@ -66,7 +66,7 @@ def restore(
     library changed since, LibraryWriteError, DamagedLibraryError, and UsageError if a panel is
     taken without one of its motifs.
     """
-    with Database.visiting(path) as visitor:
+    with Database.open_copy(path) as visitor:
         yield from refuse_damaged(visitor, path)
         ours, theirs = Fingerprints(db), Fingerprints(visitor)
         now = yield from map_results(compare(ours, theirs), lambda _: None)

@@ -36,8 +36,8 @@ class Tags:
         which = motifs[0] if len(motifs) == 1 else f"{len(motifs)} motifs"
         with self._db.write(f"Tag {which} {' '.join(marks)}") as change:
             motif_ids = [identify(self._db, name) for name in motifs]
-            take_off(change, motif_ids, remove)
-            put_on(change, motif_ids, add)
+            detach(change, motif_ids, remove)
+            attach(change, motif_ids, add)
 
     def rename(self, old: str, new: str) -> None:
         """Rename a tag and the tags within it; if `new` exists, they are merged.
@@ -85,7 +85,7 @@ def of_motif(reader: Database | Change, motif_id: int) -> tuple[str, ...]:
     )
 
 
-def put_on(change: Change, motif_ids: Iterable[int], tags: Iterable[str]) -> None:
+def attach(change: Change, motif_ids: Iterable[int], tags: Iterable[str]) -> None:
     """Add tags to motifs; existing ones stay."""
     tag_ids = {_find_or_add(change, tag_name(tag)) for tag in tags}
     for motif_id in motif_ids:
@@ -93,7 +93,7 @@ def put_on(change: Change, motif_ids: Iterable[int], tags: Iterable[str]) -> Non
             change.insert("motif_tag", {"motif_id": motif_id, "tag_id": tag_id})
 
 
-def take_off(change: Change, motif_ids: Iterable[int], tags: Iterable[str]) -> None:
+def detach(change: Change, motif_ids: Iterable[int], tags: Iterable[str]) -> None:
     """Remove tags from motifs, and delete tags that are then unused."""
     tag_ids = {id_of(change, "tag", tag_name(tag)) for tag in tags}
     for motif_id in motif_ids:
@@ -105,9 +105,9 @@ def take_off(change: Change, motif_ids: Iterable[int], tags: Iterable[str]) -> N
 def set_on(change: Change, motif_id: int, tags: Iterable[str]) -> None:
     """Replace the tags of a motif."""
     wanted = dict.fromkeys(map(tag_name, tags))
-    put_on(change, [motif_id], wanted)
+    attach(change, [motif_id], wanted)
     if superfluous := set(of_motif(change, motif_id)) - wanted.keys():
-        take_off(change, [motif_id], superfluous)
+        detach(change, [motif_id], superfluous)
 
 
 def _rename(change: Change, old: str, new: str) -> None:

@@ -113,7 +113,7 @@ def _from_a_break(bare: Sequence[Complex], closed: Flags, breaks: Flags) -> Indi
 
 SPACING = 0.4
 """Chords are sampled at their ends and in between at least this often, in mm …"""
-PARTS = (1, 4)
+PART_RANGE = (1, 4)
 """… but in no fewer or more parts than these."""
 
 MERGE_PASSES = 3
@@ -168,7 +168,7 @@ def fit_strokes(
 
 def _samples(marked: Chains) -> _Samples:
     step = np.diff(marked.points)
-    parts = np.clip(np.ceil(np.abs(step) / SPACING), *PARTS).astype(np.intp)
+    parts = np.clip(np.ceil(np.abs(step) / SPACING), *PART_RANGE).astype(np.intp)
     of_point = np.concatenate([[0], np.cumsum(parts)])
     chord = np.repeat(np.arange(len(step)), parts)
     share = (np.arange(len(chord)) - of_point[chord]) / parts[chord]

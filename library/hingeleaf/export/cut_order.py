@@ -120,11 +120,11 @@ def _begin(stroke: Stroke, nodes: Indices, choice: int) -> Stroke:
     return stroke.reversed() if choice else stroke
 
 
-NEIGHBOURS = 8
+NEIGHBOUR_COUNT = 8
 """Number of nearest neighbours tried as the next point."""
 MAX_VISITS = 20
 """Greatest average number of visits per point; rarely more than three are needed."""
-LONGEST_MOVE = 3
+MAX_MOVED = 3
 """Greatest number of points moved together."""
 MIN_GAIN = 1e-9
 """mm: smaller gains are ignored."""
@@ -205,7 +205,7 @@ class _Path:
         first, target = self.position[place], self.position[near]
         if first == 0:
             return set()
-        for last in range(first, min(first + LONGEST_MOVE, len(self.order))):
+        for last in range(first, min(first + MAX_MOVED, len(self.order))):
             if first - 1 <= target <= last:
                 continue
             freed = self._step(first - 1, first) + self._step(last, last + 1)
@@ -236,7 +236,7 @@ class _Path:
 
 def _neighbours(places: Complex) -> list[list[int]]:
     points = np.column_stack([places.real, places.imag])
-    count = min(NEIGHBOURS + 1, len(places))
+    count = min(NEIGHBOUR_COUNT + 1, len(places))
     _, near = scipy.spatial.KDTree(points).query(points, k=count)
     return [list(_others(row, index)) for index, row in enumerate(near.reshape(-1, count).tolist())]
 

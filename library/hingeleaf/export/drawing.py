@@ -24,7 +24,7 @@ from hingeleaf.structured import from_data, strict_converter, to_data
 
 Points = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-EXACT = 0.01
+LENGTH_TOLERANCE = 0.01
 """mm: flattening tolerance for lengths, half of a curve's usual tolerance (our own choice)."""
 
 
@@ -201,7 +201,7 @@ def flatten(strokes: Sequence[Stroke], tolerance: float) -> list[Points]:
 
 def length_of(strokes: Sequence[Stroke]) -> float:
     """Total length in mm, flattened to 0.01 mm."""
-    return float(shapely.length(lines_through(flatten(strokes, EXACT))).sum())
+    return float(shapely.length(lines_through(flatten(strokes, LENGTH_TOLERANCE))).sum())
 
 
 _COLOUR = re.compile(r"#[0-9a-f]{6}", re.IGNORECASE)

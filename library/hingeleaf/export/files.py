@@ -42,7 +42,7 @@ _MARK = re.compile(
 _PNG_END = struct.pack(">I4sI", 0, b"IEND", zlib.crc32(b"IEND"))
 _MAX_BYTES = 256 << 20
 """Largest file, in bytes, that is searched for the mark (our own choice)."""
-_BESIDE = ("-wal", "-shm", "-journal")
+_DATABASE_SUFFIXES = ("-wal", "-shm", "-journal")
 """Suffixes of files that SQLite keeps next to a database."""
 _may_replace: ContextVar[bool] = ContextVar("may_replace", default=False)
 
@@ -79,7 +79,7 @@ def check_target(target: Path) -> None:
         raise ExportError(
             f"{target} is a library, which is never replaced.", "Choose another name."
         )
-    if not _may_replace.get() and target.stat().st_size and not _is_ours(target):
+    if not _may_replace.get() and target.stat().st_size and not _is_unchanged_output(target):
         raise WouldReplaceError(
             f"{target} is there already, and was not written by Hingeleaf or was changed since.",
             "Choose another name; --replace writes over it.",
@@ -87,7 +87,7 @@ def check_target(target: Path) -> None:
 
 
 def _belongs_to_library(target: Path) -> bool:
-    for ending in _BESIDE:
+    for ending in _DATABASE_SUFFIXES:
         if target.name.endswith(ending) and _is_library(
             target.with_name(target.name[: -len(ending)])
         ):
@@ -106,7 +106,7 @@ def _is_library(file: Path) -> bool:
         raise ExportError(error.message, "Choose another name.") from error
 
 
-def _is_ours(file: Path) -> bool:
+def _is_unchanged_output(file: Path) -> bool:
     """Whether a file carries our mark, and its digest matches."""
     content = read_start(file, _MAX_BYTES)
     marks = list(_MARK.finditer(content))

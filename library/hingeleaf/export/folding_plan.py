@@ -23,7 +23,7 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import Raised
 from hingeleaf.panel.weeding import WeedingStep, rows_of
 
-SKETCHED = 0.03
+SKETCH_TOLERANCE = 0.03
 """mm by which lines may deviate from the cuts, which are ten times as wide (our own choice)."""
 LEVEL_TOLERANCE = 4.0
 """mm: flaps of one motif within this height count as level."""
@@ -157,7 +157,7 @@ def _outline(page: Page, panel: Panel, scale: float, zero: Points, *, without_fo
     if without_folds:
         del lines[LineKind.FOLDS]
     for kind, some in lines.items():
-        simple = shapely.simplify(lines_through(some), SKETCHED, preserve_topology=False)
+        simple = shapely.simplify(lines_through(some), SKETCH_TOLERANCE, preserve_topology=False)
         points = map(shapely.get_coordinates, simple)
         page.lines(points, scale=scale, origin=zero, **LINE_STYLES[kind])
 
@@ -185,7 +185,7 @@ def _legend(scale: float, rebate: float, folds: bool) -> Iterator[str]:
 def _tint(page: Page, steps: Sequence[FoldStep], scale: float, zero: Points) -> None:
     """Tint the flaps."""
     for step in steps:
-        region = shapely.simplify(step.raised.hinge.flap, SKETCHED)
+        region = shapely.simplify(step.raised.hinge.flap, SKETCH_TOLERANCE)
         rings = map(shapely.get_coordinates, shapely.get_rings(region))
         page.lines(rings, scale=scale, origin=zero, width=0, fill=TINT)
 

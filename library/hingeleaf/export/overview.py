@@ -20,7 +20,7 @@ from hingeleaf.units import A4
 
 MARGIN, GUTTER, TOP, FOOT = 12.0, 6.0, 24.0, 12.0
 COLUMNS, ROWS = 4, 5
-LINE, LINES = 3.6, 4
+LINE_HEIGHT, MAX_LINES = 3.6, 4
 """mm between lines of text under a picture, and the greatest number of them."""
 QUIET, INK = "#5b6570", "#27343f"
 
@@ -69,15 +69,15 @@ def _cell(page: Page, entry: OverviewEntry, place: int) -> None:
     height = (page.height - TOP - FOOT) / ROWS
     left = MARGIN + (place % COLUMNS) * (width + GUTTER)
     top = TOP + (place // COLUMNS) * height
-    words = (LINES + 1) * LINE
+    words = (MAX_LINES + 1) * LINE_HEIGHT
     _picture(page, entry.cuts, (left, top, width, height - words - GUTTER))
-    y = top + height - words - GUTTER + LINE + 1
+    y = top + height - words - GUTTER + LINE_HEIGHT + 1
     page.text(left, y, entry.name, size=10, face=STRONG, within=width)
     lines = [line for line_text in entry.lines for line in page.wrapped(line_text, width, size=7.5)]
-    for number, line in enumerate(lines[:LINES], start=1):
-        last = number == LINES and len(lines) > LINES
+    for number, line in enumerate(lines[:MAX_LINES], start=1):
+        last = number == MAX_LINES and len(lines) > MAX_LINES
         line += " …" if last else ""
-        page.text(left, y + number * LINE, line, size=7.5, colour=QUIET, within=width)
+        page.text(left, y + number * LINE_HEIGHT, line, size=7.5, colour=QUIET, within=width)
 
 
 def _picture(page: Page, cuts: Cuts, box: tuple[float, float, float, float]) -> None:

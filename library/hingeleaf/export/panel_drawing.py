@@ -17,7 +17,7 @@ from hingeleaf.export.tracing import trace
 from hingeleaf.panel.compose import Panel
 
 DEFAULT_OPTIONS = ExportOptions()
-CLEAR = 2.0
+START_DISTANCE = 2.0
 """mm: preferred distance of a cut's start, its weakest place, from a bridge (our own choice)."""
 
 
@@ -118,5 +118,5 @@ def _starts(strokes: Sequence[Stroke], ties: NDArray[np.object_]) -> list[Indice
 
 
 def _clear(distance: Points) -> Indices:
-    clear = np.flatnonzero(distance >= CLEAR)
+    clear = np.flatnonzero(distance >= START_DISTANCE)
     return clear if len(clear) else np.array([int(np.argmax(distance))])

@@ -34,7 +34,7 @@ POINTS_PER_MM = 72 / MM_PER_INCH
 """A unit of a PDF page is 1/72 in (ISO 32000-1, 8.3.2.3)."""
 MAX_SIDE = 14400 / POINTS_PER_MM
 """Sides of a page are at most 14,400 units (ISO 32000-1, annex C)."""
-STEPS = {
+PROCESS_STEPS = {
     LineKind.SLITS: "Cutting",
     LineKind.WINDOWS: "Cutting",
     LineKind.EDGE: "Cutting",
@@ -89,7 +89,7 @@ def _group(pdf: Pdf, kind: LineKind, perforated: bool) -> Object:
     from pikepdf import Dictionary, Name, String
 
     group = Dictionary(Type=Name("/OCG"), Name=String(TITLES[kind]))
-    step = "Perforating" if kind is LineKind.FOLDS and perforated else STEPS.get(kind)
+    step = "Perforating" if kind is LineKind.FOLDS and perforated else PROCESS_STEPS.get(kind)
     if step:
         group.GTS_Metadata = Dictionary(
             GTS_ProcStepsGroup=Name("/Structural"), GTS_ProcStepsType=Name(f"/{step}")

@@ -30,23 +30,23 @@ from hingeleaf.units import MM_PER_INCH
 if TYPE_CHECKING:
     from PIL import Image, ImageDraw
 
-FINER = 2
+OVERSAMPLING = 2
 """Oversampling factor of areas and lines, for smooth edges."""
 DPI = 150.0
 """Default resolution, as long as the picture has fewer than …"""
-ENOUGH = 6_000_000
+FULL_DPI_PIXELS = 6_000_000
 """… this many pixels; above, the resolution is reduced."""
 MAX_PIXELS = 40_000_000
 """Largest picture, in pixels, that is drawn."""
-LIGHT = (0.55, 0.75)
+SHADOW_OFFSET = (0.55, 0.75)
 """Displacement of a shadow per mm of height, to the right and down."""
-EDGE = 1.2
+BACKING_DISTANCE = 1.2
 """mm: distance of the card from its backing."""
-SEAM = 0.06
+FLAP_MARGIN = 0.06
 """mm: margin around cut-out flaps, so that no sliver of card is left along the cut."""
-SHADE = 0.62
+SHADE_FACTOR = 0.62
 """Factor on a colour in the shade."""
-TILE = 360
+TILE_SIDE = 360
 """Points of the side of each picture of a way to cut, its rim included."""
 _RIM, _MARGIN, _TITLE = 2, 20, 30
 _PAPER, _CUT, _INK = "#e8e4da", "#3c4650", "#1a1a1a"
@@ -96,7 +96,7 @@ def write_png(
 def fitting_dpi(panel: Panel) -> float:
     """The default resolution, reduced for large panels."""
     width, height = panel.size
-    return min(DPI, MM_PER_INCH * math.sqrt(ENOUGH / (width * height)))
+    return min(DPI, MM_PER_INCH * math.sqrt(FULL_DPI_PIXELS / (width * height)))
 
 
 def paint(
@@ -109,12 +109,15 @@ def paint(
 ) -> Image.Image:
     """The picture itself."""
     canvas = _Canvas.of(panel, dpi)
-    lying = shapely.buffer(shapely.union_all([flap.hinge.flap for flap in flaps]), SEAM)
+    lying = shapely.buffer(shapely.union_all([flap.hinge.flap for flap in flaps]), FLAP_MARGIN)
     paper = shapely.difference(shapely.difference(panel.sheet, panel.cuts.windows), lying)
     backing = canvas.filled(palette.backing)
-    canvas.shade(backing, [shapely.affinity.translate(paper, *(EDGE * side for side in LIGHT))])
+    canvas.shade(
+        backing,
+        [shapely.affinity.translate(paper, *(BACKING_DISTANCE * side for side in SHADOW_OFFSET))],
+    )
     backing.paste(palette.card, mask=canvas.mask([paper]))
-    canvas.shade(backing, [flap.seen(LIGHT) for flap in flaps])
+    canvas.shade(backing, [flap.seen(SHADOW_OFFSET) for flap in flaps])
     raised = [flap.seen() for flap in sorted(flaps, key=lambda flap: flap.lift)]
     backing.paste(palette.flap, mask=canvas.mask(raised))
     backing.paste(palette.line, mask=canvas.lines(shapely.boundary(raised), 0.15))
@@ -162,15 +165,15 @@ class _Canvas:
         hole = np.diff(owner, prepend=-1) == 0
         for index in np.argsort(-shapely.area(shapely.polygons(rings)), kind="stable"):
             pen.polygon(self._points(rings[index]), fill=0 if hole[index] else 255)
-        return mask.reduce(FINER)
+        return mask.reduce(OVERSAMPLING)
 
     def lines(self, lines: Sequence[BaseGeometry], width: float) -> Image.Image:
         """White along lines, `width` mm wide."""
         mask, pen = self._fine()
         for line in shapely.get_parts(list(lines)):
             points = self._points(line)
-            pen.line(points, fill=255, width=max(1, round(width * self.scale * FINER)))
-        return mask.reduce(FINER)
+            pen.line(points, fill=255, width=max(1, round(width * self.scale * OVERSAMPLING)))
+        return mask.reduce(OVERSAMPLING)
 
     def shade(self, picture: Image.Image, areas: Sequence[BaseGeometry]) -> None:
         """Softly darken a picture where the areas are."""
@@ -178,19 +181,19 @@ class _Canvas:
 
         if not areas:
             return
-        blur = ImageFilter.GaussianBlur(0.4 * EDGE * self.scale)
-        darker = picture.point(lambda value: value * SHADE)
+        blur = ImageFilter.GaussianBlur(0.4 * BACKING_DISTANCE * self.scale)
+        darker = picture.point(lambda value: value * SHADE_FACTOR)
         picture.paste(darker, mask=self.mask(areas).filter(blur))
 
     def _fine(self) -> tuple[Image.Image, ImageDraw.ImageDraw]:
         """A black mask, oversampled, and a drawing context for it."""
         from PIL import Image, ImageDraw
 
-        mask = Image.new("L", (self.size[0] * FINER, self.size[1] * FINER))
+        mask = Image.new("L", (self.size[0] * OVERSAMPLING, self.size[1] * OVERSAMPLING))
         return mask, ImageDraw.Draw(mask)
 
     def _points(self, line: BaseGeometry) -> list[tuple[float, float]]:
-        points = (shapely.get_coordinates(line) - self.origin) * (self.scale * FINER)
+        points = (shapely.get_coordinates(line) - self.origin) * (self.scale * OVERSAMPLING)
         return [(x, y) for x, y in points.tolist()]
 
 
@@ -205,10 +208,10 @@ def write_way_sheet(
 
     columns = min(columns, len(ways))
     rows = math.ceil(len(ways) / columns)
-    sheet = Image.new("RGB", (columns * TILE, rows * (TILE + _TITLE)), "white")
+    sheet = Image.new("RGB", (columns * TILE_SIDE, rows * (TILE_SIDE + _TITLE)), "white")
     pen, font = ImageDraw.Draw(sheet), ImageFont.load_default(18)
     for number, (title, windows, slits) in enumerate(ways):
-        left, top = number % columns * TILE, number // columns * (TILE + _TITLE)
+        left, top = number % columns * TILE_SIDE, number // columns * (TILE_SIDE + _TITLE)
         sheet.paste(_tile(windows, slits), (left + _RIM, top + _TITLE))
         pen.text((left + 6, top + 4), title, fill=_INK, font=font)
     write_picture(sheet, target)
@@ -216,7 +219,7 @@ def write_way_sheet(
 
 def _tile(windows: MultiPolygon, slits: MultiLineString) -> Image.Image:
     left, top, right, bottom = shapely.total_bounds([windows, slits])
-    side = TILE - 2 * _RIM
+    side = TILE_SIDE - 2 * _RIM
     scale = (side - 2 * _MARGIN) / max(right - left, bottom - top)
     corner = np.array([left + right, top + bottom]) / 2 - side / scale / 2
     canvas = _Canvas(corner, scale, (side, side))

@@ -25,9 +25,9 @@ from hingeleaf.params import TOLERANCE
 WEAKEST, STRONGEST = "#b2182b", "#2166ac"
 """Red and blue, distinguishable with all common forms of colour vision."""
 MIDDLE = "#ebd796"
-WIDTH, DOT = 1.0, 0.8
+LINE_WIDTH, DOT_RADIUS = 1.0, 0.8
 """mm: width of lines, and radius of the dot at a slit's end."""
-RING, RIM = 5.0, 0.7
+RING_RADIUS, RING_WIDTH = 5.0, 0.7
 """mm: radius and width of the rings around the places listed in a report."""
 RING_COLOUR = "#1d1d1d"
 
@@ -45,7 +45,10 @@ def pull_marks(places: Sequence[WeakPlace]) -> list[Mark]:
     ]
     rings = [
         Mark(
-            Point(place.at).buffer(RING).difference(Point(place.at).buffer(RING - RIM)), RING_COLOUR
+            Point(place.at)
+            .buffer(RING_RADIUS)
+            .difference(Point(place.at).buffer(RING_RADIUS - RING_WIDTH)),
+            RING_COLOUR,
         )
         for place in named(places)
     ]
@@ -54,8 +57,8 @@ def pull_marks(places: Sequence[WeakPlace]) -> list[Mark]:
 
 def _area(place: WeakPlace) -> shapely.Geometry:
     if place.kind is PlaceKind.SLIT_END:
-        return Point(place.at).buffer(DOT)
-    return LineString(place.line).buffer(WIDTH / 2, cap_style="flat")
+        return Point(place.at).buffer(DOT_RADIUS)
+    return LineString(place.line).buffer(LINE_WIDTH / 2, cap_style="flat")
 
 
 def colour_between(share: float) -> str:
@@ -67,7 +70,7 @@ def colour_between(share: float) -> str:
 
 BANDS = 8
 """Number of colours from the nearest to the farthest points."""
-FARTHEST = 2.0
+LAST_BAND_GAPS = 2.0
 """Distance, in gaps, from which points have the last colour."""
 
 
@@ -79,7 +82,7 @@ def gap_marks(panel: Panel) -> list[Mark]:
     gap = FillOptions().gap if panel.gap is None else panel.gap
     taken = shapely.disjoint_subset_union_all([piece.footprint for piece in panel.pieces])
     free = shapely.difference(panel.field.area, taken)
-    distances = np.linspace(0, FARTHEST * gap, BANDS)
+    distances = np.linspace(0, LAST_BAND_GAPS * gap, BANDS)
     bands = [
         Mark(shapely.buffer(free, -distance), colour_between(1 - band / (BANDS - 1)))
         for band, distance in enumerate(distances)
@@ -88,9 +91,9 @@ def gap_marks(panel: Panel) -> list[Mark]:
 
 
 TRAVEL, AXIS, TIP = "#9aa3ad", WEAKEST, STRONGEST
-THIN, WIDE = 0.08, 0.16
+AXIS_HALF_WIDTH, TIP_HALF_WIDTH = 0.08, 0.16
 """mm: half the line widths of the axis and of the tip."""
-TRAVELLED = 0.05
+TRAVEL_HALF_WIDTH = 0.05
 """mm: half the line width of moves between cuts."""
 
 
@@ -110,9 +113,9 @@ def path_marks(drawing: Drawing, origin: tuple[float, float], tip_offset: float)
         for axis, line in zip(axes, lines, strict=True)
     ]
     moves = [np.array([before[-1], after[0]]) for before, after in pairwise(axes)]
-    shown = [(moves, TRAVELLED, TRAVEL), (tips, WIDE, TIP)]
+    shown = [(moves, TRAVEL_HALF_WIDTH, TRAVEL), (tips, TIP_HALF_WIDTH, TIP)]
     if tip_offset > 0:
-        shown.append((axes, THIN, AXIS))
+        shown.append((axes, AXIS_HALF_WIDTH, AXIS))
     return [
         Mark(shapely.union_all([_drawn(path + origin, half) for path in paths]), colour)
         for paths, half, colour in shown

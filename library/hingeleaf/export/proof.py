@@ -24,12 +24,12 @@ if TYPE_CHECKING:
     from PIL import Image
 
 MARGIN = 14.0
-LINE = 4.4
+LINE_HEIGHT = 4.4
 """mm between lines of text."""
-FOOT = 3.2
+FOOT_HEIGHT = 3.2
 """mm: height of the text below a picture."""
 BLACK = "#000000"
-LIGHTER, DARKER = 0.55, 0.3
+FLAP_TINT, LINE_SHADE = 0.55, 0.3
 """How far flaps are mixed from the card's colour towards white, and lines towards black."""
 
 
@@ -46,8 +46,8 @@ def palette_of(card: str, backing: str) -> Palette:
     return Palette(
         card,
         backing,
-        mixed(card, "#ffffff", LIGHTER),
-        mixed(card, BLACK, DARKER),
+        mixed(card, "#ffffff", FLAP_TINT),
+        mixed(card, BLACK, LINE_SHADE),
         mixed(card, BLACK, 0.7),
     )
 
@@ -86,15 +86,15 @@ def _page(
     page.text(MARGIN, 21, panel.name, size=20, face=STRONG, within=room)
     lines = [row for line in told for row in page.wrapped(line, room)]
     width, height = panel.size
-    most = page.height - 33 - MARGIN - LINE * (len(lines) + 2)
+    most = page.height - 33 - MARGIN - LINE_HEIGHT * (len(lines) + 2)
     scale = min(1.0, room / width, max(most, MARGIN) / height)
     size = "true size" if scale == 1 else f"{100 * scale:.0f} % of true size"
     page.text(MARGIN, 28, f"{_facts(panel)}   ·   shown at {size}", size=9.5)
     page.picture(picture, (page.width - scale * width) / 2, 33, scale * width, scale * height)
-    y = 33 + scale * height + 2 * LINE
+    y = 33 + scale * height + 2 * LINE_HEIGHT
     for line in lines:
         page.text(MARGIN, y, line)
-        y += LINE
+        y += LINE_HEIGHT
     return page.finished()
 
 
@@ -103,11 +103,11 @@ def _with_foot(panel: Panel, picture: Image.Image, dpi: float, lines: Sequence[s
     from PIL import Image, ImageDraw, ImageFont
 
     per_mm = dpi / MM_PER_INCH
-    font = ImageFont.truetype(face_file(), max(8, round(FOOT * per_mm)))
+    font = ImageFont.truetype(face_file(), max(8, round(FOOT_HEIGHT * per_mm)))
     letters = max(10, int(picture.width / font.getlength("n")))
     told = [f"{visible(panel.name)}: {_facts(panel)}", *map(visible, lines)]
     text = "\n".join(row for line in told for row in textwrap.wrap(line, letters))
-    border = round(FOOT * per_mm)
+    border = round(FOOT_HEIGHT * per_mm)
     _, _, _, bottom = ImageDraw.Draw(picture).multiline_textbbox((0, 0), text, font)
     whole = Image.new("RGB", (picture.width, picture.height + 2 * border + int(bottom)), "white")
     whole.paste(picture, (0, 0))

@@ -28,13 +28,13 @@ LAP_CLEARANCE = 0.6
 """mm between laps and the cuts of the sheet above them, the accuracy of joining by hand."""
 MIN_LAP = 3.0
 """mm: laps narrower than this, or shorter along the seam, are left out."""
-ARM = 3.0
+MARK_ARM = 3.0
 """mm: half the length of a mark's arms."""
 FOOTPRINT_TOLERANCE = 0.01
 """mm that cuts may extend beyond their motif's footprint."""
 NEAR_END = 0.2
 """Distance of marks from either end of a lap, as shares of its length."""
-LETTERS, INSET = 3.0, 2.5
+LABEL_HEIGHT, INSET = 3.0, 2.5
 """mm: height of capitals of a sheet's name, and its distance from the edges."""
 CLEARANCE_SHARE = 0.99
 """Share of the required clearance that suffices for a seam, since widths are shown to 0.01 mm."""
@@ -264,7 +264,7 @@ def _crosses(papers: list[Polygon], laps: list[MultiPolygon], cuts: Cuts) -> lis
 
 def _in_lap(shared: BaseGeometry) -> Iterator[LineString]:
     """Crosses near both ends of the area that two sheets share."""
-    for arm in (ARM, ARM / 2):
+    for arm in (MARK_ARM, MARK_ARM / 2):
         room = shared.buffer(-arm, join_style="mitre")
         if not room.is_empty:
             break
@@ -284,13 +284,13 @@ def _in_lap(shared: BaseGeometry) -> Iterator[LineString]:
 def _across_seam(seam: BaseGeometry, cuts: Cuts) -> list[LineString]:
     """Strokes across a seam, clear of all cuts."""
     seam = max(shapely.get_parts(shapely.line_merge(seam)), key=shapely.length)
-    if not isinstance(seam, LineString) or seam.length < 2 * ARM:
+    if not isinstance(seam, LineString) or seam.length < 2 * MARK_ARM:
         return []
     strokes = []
     for wanted in (NEAR_END, 1 - NEAR_END):
         for share in sorted(np.linspace(0.02, 0.98, 97), key=lambda share: abs(share - wanted)):
             stroke = _stroke(seam, share * seam.length)
-            if not shapely.dwithin(stroke, [cuts.windows, cuts.slits], ARM / 4).any():
+            if not shapely.dwithin(stroke, [cuts.windows, cuts.slits], MARK_ARM / 4).any():
                 strokes.append(stroke)
                 break
     return strokes
@@ -301,7 +301,7 @@ def _stroke(seam: LineString, at: float) -> LineString:
         shapely.get_coordinates(seam.interpolate(place))[0] for place in (at - 0.1, at + 0.1)
     )
     along = (there - here) / np.hypot(*(there - here))
-    across = ARM / 2 * np.array([-along[1], along[0]])
+    across = MARK_ARM / 2 * np.array([-along[1], along[0]])
     middle = (here + there) / 2
     return LineString([middle - across, middle + across])
 
@@ -342,7 +342,9 @@ def _within(shapes: BaseGeometry, paper: Polygon) -> list[BaseGeometry]:
 
 def _name(name: str, sheet: Polygon, cuts: Cuts, marks: MultiLineString) -> list[LineString]:
     """A sheet's name, as near to its top left corner as space allows."""
-    words = text_outlines(name, 0.0, 0.0, LETTERS, sheet.bounds[2] - sheet.bounds[0] - 2 * INSET)
+    words = text_outlines(
+        name, 0.0, 0.0, LABEL_HEIGHT, sheet.bounds[2] - sheet.bounds[0] - 2 * INSET
+    )
     left, top, right, bottom = shapely.total_bounds(words)
     width, height = right - left, bottom - top
     taken = shapely.union_all([cuts.windows, cuts.slits, cuts.folds, marks]).buffer(1.0, 2)

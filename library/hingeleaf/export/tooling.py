@@ -59,7 +59,7 @@ def overcut(stroke: Stroke, length: float) -> Stroke:
     return Stroke(np.concatenate(curves), straight, closed=False)
 
 
-SWING = math.radians(5)
+SWING_STEP = math.radians(5)
 """Largest step of a swing at a corner, radians (our own choice)."""
 
 
@@ -81,7 +81,7 @@ def compensated(line: Points, offset: float) -> Points:
         path.append(_ahead(corners[index + 1], angle, offset))
         if index + 1 < len(angles):
             turn = math.remainder(angles[index + 1] - angle, 2 * math.pi)
-            count = math.ceil(abs(turn) / SWING)
+            count = math.ceil(abs(turn) / SWING_STEP)
             path += [
                 _ahead(corners[index + 1], angle + turn * step / count, offset)
                 for step in range(1, count + 1)

@@ -23,10 +23,10 @@ EPS_MEET = 1e-4
 """mm: lines nearer than this meet, and points nearer than this are one."""
 EPS_REDUNDANT = 1e-3
 """mm: points nearer than this to the line without them are redundant."""
-KEEP_APART = 3.0
+SPACING_RATIO = 3.0
 """A line's tolerance is at most its distance from the next line divided by this."""
 
-TIGHTER = 0.25
+REFIT_FACTOR = 0.25
 """Factor on the tolerance for refitting a stroke that crosses itself."""
 
 
@@ -45,7 +45,7 @@ def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
         thin[index], pinned[index] = _with_points(thin[index], geometries[index], places)
     strokes = fit_strokes(thin, allowed, pinned)
     for index in _newly_self_crossing(simple, strokes, tolerance):
-        (tighter,) = fit_strokes([thin[index]], TIGHTER * allowed[[index]], [pinned[index]])
+        (tighter,) = fit_strokes([thin[index]], REFIT_FACTOR * allowed[[index]], [pinned[index]])
         tangled = _newly_self_crossing(simple[[index]], [tighter], tolerance)
         strokes[index] = Stroke.through(thin[index]) if len(tangled) else tighter
     return strokes
@@ -69,11 +69,11 @@ def _thinned(
 
 def _meetings(geometries: NDArray[np.object_], allowed: Points) -> dict[int, Points]:
     """Points where lines meet others, by line; reduces `allowed` tolerances near others."""
-    one, other = near_pairs(geometries, KEEP_APART * allowed.max())
+    one, other = near_pairs(geometries, SPACING_RATIO * allowed.max())
     clearance = shapely.distance(geometries[one], geometries[other])
     apart = clearance > EPS_MEET
     for side in (one, other):
-        np.minimum.at(allowed, side[apart], clearance[apart] / KEEP_APART)
+        np.minimum.at(allowed, side[apart], clearance[apart] / SPACING_RATIO)
     return _shared_points(geometries, one[~apart], other[~apart])
 
 

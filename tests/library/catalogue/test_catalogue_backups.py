@@ -299,7 +299,7 @@ def test_the_doctor_misses_a_backup(tmp_path: Path) -> None:
         write_plan(library.db, BackupPlan(keep=0))
         library.add(leaf("fern"))
         assert finish(library.examine()) == []
-        library.db.clock = lambda: datetime.now(UTC) + backup.RECENT * 2
+        library.db.clock = lambda: datetime.now(UTC) + backup.BACKUP_AGE_LIMIT * 2
         (note,) = finish(library.examine())
         assert (note.kind, note.remedy) == ("backup", "Make one: `hingeleaf backup`.")
         library.backup(tmp_path / "copy.db")

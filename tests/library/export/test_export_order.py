@@ -13,7 +13,7 @@ from shapely import Point, Polygon
 
 from hingeleaf.export.cut_order import choose_starts, enclosed, in_order, route, travel
 from hingeleaf.export.drawing import LineKind, Shape, Stroke
-from hingeleaf.export.panel_drawing import CLEAR, draw
+from hingeleaf.export.panel_drawing import START_DISTANCE, draw
 from support.panel_samples import grid_panel, one_panel, ring_motif
 
 
@@ -102,7 +102,7 @@ def test_cuts_begin_clear_of_bridges() -> None:
         nodes = shapely.points(np.vstack([segment[-1] for segment in stroke.segments]))
         distance = shapely.distance(nodes, ties)
         begins = Point(stroke.start).distance(ties)
-        assert begins >= CLEAR or begins == pytest.approx(distance.max())
+        assert begins >= START_DISTANCE or begins == pytest.approx(distance.max())
 
 
 def test_the_edge_is_cut_last() -> None:
