@@ -7,7 +7,7 @@ from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Annotated
 
-from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.preparation_options import Preparation
 from hingeleaf.card import Card
 from hingeleaf.hold import HoldStyle
 from hingeleaf.paper.card_stock import DEFAULT

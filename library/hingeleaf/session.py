@@ -139,7 +139,7 @@ def read_drawing(file: str | Path, **options: Any) -> Motif:
     ('kite', 60.0, 0)
     """
     from hingeleaf.adding import motif_without_bridges, prepare_drawing
-    from hingeleaf.artwork.preparation import Preparation
+    from hingeleaf.artwork.preparation_options import Preparation
     from hingeleaf.artwork.reading import load
     from hingeleaf.import_options import ImportOptions
 
@@ -374,7 +374,7 @@ def read_outline(file: Path) -> MultiPolygon:
 
     Raises ArtworkError if the file is missing, not artwork, hostile, or encloses nothing.
     """
-    from hingeleaf.artwork.preparation import Preparation
+    from hingeleaf.artwork.preparation_options import Preparation
     from hingeleaf.artwork.preparing import prepare
     from hingeleaf.artwork.reading import read
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hingeleaf.adding import motif_without_bridges
-from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.preparation_options import Preparation
 from hingeleaf.artwork.preparing import Prepared, prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.artwork.shape_descriptor import descriptor_of

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.preparation_options import Preparation
 from hingeleaf.artwork.reading import read
 from hingeleaf.artwork.ways import cut_best
 from hingeleaf.errors import HingeleafError

@@ -12,7 +12,7 @@ import pytest
 import svgelements
 
 from figures import Figure
-from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.preparation_options import Preparation
 from hingeleaf.artwork.preparing import prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.errors import HingeleafError

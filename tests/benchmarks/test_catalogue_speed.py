@@ -24,7 +24,7 @@ import pytest
 import shapely
 
 from figures import Figure
-from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.preparation_options import Preparation
 from hingeleaf.artwork.preparing import prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.catalogue.store import Library

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import resvg_py
 
-from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.preparation_options import Preparation
 from hingeleaf.artwork.reading import read
 from hingeleaf.artwork.ways import cut_best, find_ways
 from hingeleaf.paper.card_stock import DEFAULT

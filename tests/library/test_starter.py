@@ -11,7 +11,7 @@ import pytest
 from shapely.affinity import affine_transform
 
 from hingeleaf import starter
-from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.preparation_options import Preparation
 from hingeleaf.artwork.preparing import prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.catalogue.store import Library

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 import resvg_py
 
-from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.preparation_options import Preparation
 from hingeleaf.artwork.preparing import Prepared
 from hingeleaf.artwork.reading import read
 from hingeleaf.artwork.ways import cut_best

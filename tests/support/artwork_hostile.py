@@ -72,7 +72,7 @@ def _read_on(pipe: Any) -> None:
 
 def watched(data: bytes) -> Watched:
     """Read and prepare one file in this process."""
-    from hingeleaf.artwork.preparation import Preparation
+    from hingeleaf.artwork.preparation_options import Preparation
     from hingeleaf.artwork.preparing import prepare
     from hingeleaf.artwork.reading import read
     from hingeleaf.errors import HingeleafError

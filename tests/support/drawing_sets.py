@@ -16,7 +16,7 @@ from pathlib import Path
 import shapely
 from shapely import MultiPolygon
 
-from hingeleaf.artwork.preparation import Border, Preparation
+from hingeleaf.artwork.preparation_options import Border, Preparation
 from hingeleaf.artwork.preparing import prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.errors import ArtworkError

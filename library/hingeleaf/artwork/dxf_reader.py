@@ -20,7 +20,7 @@ from hingeleaf.artwork.closed_outlines import (
 )
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.lengths import MAX_COORDINATE
-from hingeleaf.artwork.preparation import CLOSING_GAP
+from hingeleaf.artwork.preparation_options import CLOSING_GAP
 from hingeleaf.effort import Effort
 from hingeleaf.errors import HostileArtworkError, NothingToCutError, UnreadableArtworkError
 from hingeleaf.geometry.members import area_of, robust

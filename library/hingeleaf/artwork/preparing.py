@@ -12,7 +12,7 @@ from hingeleaf.artwork.closed_outlines import GUIDE_LEFT_OUT, GUIDE_REMEDY, SAME
 from hingeleaf.artwork.colours import is_sheet
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.painted_area import dark_area, union_of_shapes
-from hingeleaf.artwork.preparation import (
+from hingeleaf.artwork.preparation_options import (
     Border,
     Overlap,
     Preparation,

@@ -13,7 +13,7 @@ from hingeleaf.artwork.cleaning import clean
 from hingeleaf.artwork.colours import is_sheet, tone
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.painted_area import visible_area
-from hingeleaf.artwork.preparation import Border, Overlap, Preparation
+from hingeleaf.artwork.preparation_options import Border, Overlap, Preparation
 from hingeleaf.artwork.preparing import (
     Prepared,
     beside,

@@ -14,7 +14,7 @@ from hingeleaf.catalogue.cards import Cards
 from hingeleaf.catalogue.column_types import read_json
 from hingeleaf.catalogue.connections import BUSY_TIMEOUT
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.done import DoneLog
+from hingeleaf.catalogue.done_log import DoneLog
 from hingeleaf.catalogue.file_copies import copy_to_new
 from hingeleaf.catalogue.motifs import Motifs
 from hingeleaf.catalogue.panels import Panels

@@ -1,5 +1,4 @@
-"""Convert text to outlines: shaping with kerning, exact bounds, curves flattened within a
-tolerance.
+"""Convert text to outlines: shaping with kerning, exact bounds, flattened curves.
 
 Everything here is in font units with the y axis up.
 """

@@ -12,8 +12,8 @@ from hingeleaf.geometry.members import windows_of
 from hingeleaf.model import NO_WINDOWS, XY, Card, Cuts, Finding, Motif, Placement, Pose
 from hingeleaf.panel.bent_motif import bend_motif
 from hingeleaf.paper.bridges import at_size, is_drawable, lay_bridges, strips
+from hingeleaf.paper.clean_cuts import clean
 from hingeleaf.paper.hinges import Hinge, Hinges, find_hinges
-from hingeleaf.paper.sheets import clean
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from shapely import Polygon
 
 from hingeleaf.model import XY, Card, Cuts, Finding, Motif, Severity
 from hingeleaf.panel.min_widths import narrow_webs
+from hingeleaf.paper.clean_cuts import sheet_around
 from hingeleaf.paper.hinges import Hinge
 from hingeleaf.paper.mechanics.formulas import HOOK_PULL, SLEEVE_PULL
 from hingeleaf.paper.mechanics.starting_values import material_of
@@ -20,7 +21,6 @@ from hingeleaf.paper.mechanics.strength import (
 )
 from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.resized import Resized
-from hingeleaf.paper.sheets import sheet_around
 
 LISTED_PLACES = 3
 """Number of weak places listed in a report."""

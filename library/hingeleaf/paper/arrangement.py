@@ -12,9 +12,9 @@ from hingeleaf.geometry.members import longest_side
 from hingeleaf.geometry.ray_casting import CutEdges, Floats, Ints
 from hingeleaf.geometry.symmetry import MirrorAxis, SymmetryGroup, find_axis, find_rotation
 from hingeleaf.model import XY, Card, Cuts, Finding
+from hingeleaf.paper.clean_cuts import clean
 from hingeleaf.paper.hinges import MIN_PART_SHARE
 from hingeleaf.paper.parts import Parts, blade_cuts, find_parts
-from hingeleaf.paper.sheets import clean
 
 SIDE_OFFSET = 2e-3
 """mm: offset to either side of an edge at which its parts are looked up."""

@@ -16,8 +16,8 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.geometry.members import SPECK, Geometries, polygons_of, robust, windows_of
 from hingeleaf.geometry.ray_casting import Bools, Floats
 from hingeleaf.model import XY, Cuts
+from hingeleaf.paper.clean_cuts import sheet_around
 from hingeleaf.paper.parts import KERF, faces_of
-from hingeleaf.paper.sheets import sheet_around
 
 EPS_WIDTH = 0.002
 """mm by which a width may fall short of the least width."""

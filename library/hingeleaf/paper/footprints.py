@@ -9,7 +9,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.geometry.members import GRID, Geometries, polygons_of
 from hingeleaf.model import Cuts
-from hingeleaf.paper.sheets import clean
+from hingeleaf.paper.clean_cuts import clean
 
 _SLIT_HALF_WIDTH = 0.05
 """mm: half the width assumed for a slit."""

@@ -1,4 +1,4 @@
-"""Hinges: fold lines and the flaps they carry, found by cutting each fold line and flooding.
+"""Hinges: fold lines and the flaps they carry, found by a flood fill from each fold line.
 
 Fold lines are proposed between neighbouring bridges of a part and across the mouths of open slits
 and windows. A fold line whose flap is joined to the sheet elsewhere is locked.
@@ -24,10 +24,10 @@ from hingeleaf.model import (
     Severity,
 )
 from hingeleaf.paper.bridges import lay_bridges, strips
+from hingeleaf.paper.clean_cuts import clean, sheet_around
 from hingeleaf.paper.fold_flood import Flood, Line, largest_of, unit_along
 from hingeleaf.paper.open_flaps import find_mouths
 from hingeleaf.paper.parts import Part, Parts, find_parts
-from hingeleaf.paper.sheets import clean, sheet_around
 from hingeleaf.units import format_mm
 
 MIN_REACH = 4.0

@@ -22,7 +22,7 @@ from hingeleaf.geometry.triangulation import (
     triangulate,
 )
 from hingeleaf.model import XY, Cuts
-from hingeleaf.paper.sheets import clean, sheet_around
+from hingeleaf.paper.clean_cuts import clean, sheet_around
 
 _SEARCH_INTERVALS = 3
 """Sample intervals to either side of a sample searched for the exact shortest distance."""

@@ -28,7 +28,7 @@ from hingeleaf.geometry.members import (
 )
 from hingeleaf.model import XY, Bridge, Cuts, Finding, Motif, Severity
 from hingeleaf.paper.bridges import axes, is_drawable
-from hingeleaf.paper.sheets import clean, sheet_around
+from hingeleaf.paper.clean_cuts import clean, sheet_around
 from hingeleaf.units import format_mm
 
 KERF = 0.2

@@ -5,10 +5,10 @@ from functools import cached_property
 
 from hingeleaf.model import Bridge, Card, Cuts, Motif
 from hingeleaf.paper.bridges import at_size, lay_bridges
+from hingeleaf.paper.clean_cuts import clean
 from hingeleaf.paper.hinges import Hinges, find_hinges
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.parts import Parts, find_parts
-from hingeleaf.paper.sheets import clean
 
 
 @dataclass(frozen=True)

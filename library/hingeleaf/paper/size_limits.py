@@ -13,11 +13,11 @@ import shapely
 from hingeleaf.errors import UsageError
 from hingeleaf.model import XY, Card, Cuts, Finding, Motif, Severity, SizeRange
 from hingeleaf.paper.bridges import at_size, check_bridges
+from hingeleaf.paper.clean_cuts import clean
 from hingeleaf.paper.erosion import loose_part, narrow_web, narrow_window, thin_tips
 from hingeleaf.paper.hinges import MIN_PART_SHARE, MIN_REACH, Hinge
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.resized import Resized
-from hingeleaf.paper.sheets import clean
 from hingeleaf.units import format_mm
 
 MIN_SIZE = 5.0

@@ -11,7 +11,7 @@ import ezdxf
 import pytest
 import shapely
 
-from hingeleaf.artwork.preparation import Border, Preparation
+from hingeleaf.artwork.preparation_options import Border, Preparation
 from hingeleaf.artwork.preparing import prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.errors import HostileArtworkError, NothingToCutError, UnreadableArtworkError

@@ -9,7 +9,7 @@ import ezdxf
 import numpy as np
 import pytest
 
-from hingeleaf.artwork.preparation import Border, Preparation
+from hingeleaf.artwork.preparation_options import Border, Preparation
 from hingeleaf.artwork.preparing import Prepared, prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.model import Artwork

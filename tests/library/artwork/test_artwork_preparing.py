@@ -7,7 +7,7 @@ import math
 import pytest
 from shapely import Point
 
-from hingeleaf.artwork.preparation import Border, Overlap, Preparation, Side, select_shapes
+from hingeleaf.artwork.preparation_options import Border, Overlap, Preparation, Side, select_shapes
 from hingeleaf.artwork.preparing import Prepared, prepare
 from hingeleaf.errors import NothingToCutError, UsageError
 from hingeleaf.model import Cuts

@@ -9,7 +9,7 @@ import pytest
 import shapely
 from PIL import Image
 
-from hingeleaf.artwork.preparation import Border, Preparation
+from hingeleaf.artwork.preparation_options import Border, Preparation
 from hingeleaf.artwork.ways import Way, WayKind, cut_best, find_ways, has_tones
 from hingeleaf.errors import UsageError
 from hingeleaf.export.picture import write_way_sheet

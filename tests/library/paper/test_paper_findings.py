@@ -10,10 +10,10 @@ from shapely import MultiLineString, MultiPolygon, Point, Polygon, box
 from hingeleaf.model import NO_LINES, Bridge, Card, Cuts, Finding, HoldStyle, Motif, Severity
 from hingeleaf.paper.bridges import check_bridges
 from hingeleaf.paper.card_stock import DEFAULT
+from hingeleaf.paper.clean_cuts import clean
 from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan
-from hingeleaf.paper.sheets import clean
 from hingeleaf.paper.size_limits import find_limits
 from support.paper_shapes import disc, windows
 from support.plan_measures import band, ring

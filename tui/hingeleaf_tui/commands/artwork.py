@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from hingeleaf.adding import ImportReport, add_files, read_drawing
-from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.preparation_options import Preparation
 from hingeleaf.artwork.reading import drawings_in, load, read_errors_of
 from hingeleaf.artwork.ways import Way, cut_best, find_ways
 from hingeleaf.catalogue.store import Library

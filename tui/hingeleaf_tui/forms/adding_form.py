@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.preparation_options import Preparation
 from hingeleaf.artwork.reading import drawings_in
 from hingeleaf.errors import UsageError
 from hingeleaf.import_options import ImportOptions
