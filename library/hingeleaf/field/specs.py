@@ -35,7 +35,7 @@ NEGLIGIBLE_SHARE = 1e-9
 Corner = Annotated[
     float, Parameter("The radius of rounded corners.", LENGTH, low=0, high=MAX_LENGTH, step=1)
 ]
-Room = Annotated[
+Clearance = Annotated[
     float,
     Parameter(
         "The distance that motifs keep from it.",
@@ -208,7 +208,7 @@ class KeepOutText(Validated):
 
     text: str
     style: Lettering = KEEP_OUT_STYLE
-    margin: Room = 3.0
+    margin: Clearance = 3.0
     middle: Middle = None
     counters: bool = parameter(False, "Motifs may go inside its letters' counters.")
     fit: bool = parameter(
@@ -249,7 +249,7 @@ class KeepOutShape(Validated):
 
     shape: MultiPolygon = NO_WINDOWS
     height: float = distance(30.0, "Its height.", above=True, step=1)
-    margin: Room = 3.0
+    margin: Clearance = 3.0
     middle: Middle = None
 
     def take_from(self, field: Field) -> Field:
@@ -265,7 +265,7 @@ class KeepOutShape(Validated):
 KeepOut = KeepOutText | KeepOutShape
 
 
-def in_place(keep_out_spec: KeepOut, spec: FieldSpec) -> KeepOut:
+def with_middle(keep_out_spec: KeepOut, spec: FieldSpec) -> KeepOut:
     """A keep-out with its default position filled in: for a border, the centre of its opening."""
     if keep_out_spec.middle is None and isinstance(spec, BorderSpec):
         return replace(keep_out_spec, middle=spec.middle)
@@ -278,7 +278,7 @@ def build_field(
     """The field of a specification, minus its keep-outs."""
     field = spec.build(cut_outline)
     for keep_out_spec in keep_outs:
-        field = in_place(keep_out_spec, spec).take_from(field)
+        field = with_middle(keep_out_spec, spec).take_from(field)
     return field
 
 
@@ -357,7 +357,7 @@ def places_of(spec: FieldSpec, keep_outs: tuple[KeepOut, ...]) -> list[KeepOutPl
     field = spec.build()
     found = []
     for kept in keep_outs:
-        shape = in_place(kept, spec).shape_in(field)
+        shape = with_middle(kept, spec).shape_in(field)
         text = " ".join(kept.text.split()) if isinstance(kept, KeepOutText) else None
         found.append(KeepOutPlace(text, shape.bounds, _position_in(shape, field.area)))
     return found

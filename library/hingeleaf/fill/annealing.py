@@ -1,4 +1,4 @@
-"""Compiled improvement of a packing by simulated annealing.
+"""Compiled simulated annealing, which improves a packing change by change.
 
 A change takes up to three motifs out, puts others in so that they overlap a little, and lets all
 around relax. It stands if the filling is better, or by chance where it is a bit worse.
@@ -11,7 +11,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from hingeleaf.fill.annealing_moves import choose_out, find_spot, put_in, take_out
+from hingeleaf.fill.annealing_moves import choose_removed, find_spot, insert, remove
 from hingeleaf.fill.annealing_relaxation import relax_about
 from hingeleaf.fill.annealing_state import (
     AREA_SCORE,
@@ -43,17 +43,17 @@ PRUNE_SCORE, PRUNE_SCORE_HOT = 10.0, 30.0
 
 
 @inlined
-def _go_back(a: Annealing) -> None:
+def _revert(a: Annealing) -> None:
     copy_motifs(a.before, a.now)
     copy_window(a.saved, a.search.clearance, a.work.window)
 
 
 @inlined
-def _accept(a: Annealing, some: int, bar: float) -> None:
+def _accept(a: Annealing, involved: int, bar: float) -> None:
     """Let a change stand, unless it is not good enough or leaves too large a place empty."""
     now, work, scores = a.now, a.work, a.scores
-    for k in range(some):
-        n = work.some[k]
+    for k in range(involved):
+        n = work.involved[k]
         for column in range(POSE):
             relaxed = work.poses[k, column]
             work.poses[k, column] = now.poses[n, column]
@@ -61,11 +61,11 @@ def _accept(a: Annealing, some: int, bar: float) -> None:
     pairs = cost_of_pairs(a)
     area_score = score_with(a, pairs)
     if area_score < bar:
-        _go_back(a)
+        _revert(a)
         return
     copy_window(a.saved, a.search.clearance, work.window)
-    for k in range(some):
-        n = work.some[k]
+    for k in range(involved):
+        n = work.involved[k]
         if work.free[k]:
             widen_about(a, work.window, now.poses[n], now.kinds[n])
             widen_about(a, work.window, work.poses[k], now.kinds[n])
@@ -74,7 +74,7 @@ def _accept(a: Annealing, some: int, bar: float) -> None:
     renew(a, work.window)
     gain -= emptiness(a, work.window)
     if scores[WHOLE_SCORE] + gain < bar:
-        _go_back(a)
+        _revert(a)
         return
     scores[WHOLE_SCORE] += gain
     scores[AREA_SCORE] = area_score
@@ -92,18 +92,18 @@ def _change(a: Annealing, times: int, temperature: float) -> None:
     for _ in range(times):
         may_cost = -temperature * TEMPERATURE * unit * math.log(max(1e-9, chance(a.state)))
         find_spot(a)
-        out_count = choose_out(a)
-        take_out(a, out_count)
-        put_in(a, out_count, may_cost + lenience)
+        removed_count = choose_removed(a)
+        remove(a, removed_count)
+        insert(a, removed_count, may_cost + lenience)
         bar = a.scores[WHOLE_SCORE] - may_cost
-        needed = bar - score_with(a, cost_of_pairs_after(a, out_count))
-        some = -1
-        if a.now.number[0] and (out_count == 0 or needed <= lenience):
-            some = relax_about(a, out_count, needed)
-        if some < 0:
-            _go_back(a)
+        needed = bar - score_with(a, cost_of_pairs_after(a, removed_count))
+        involved = -1
+        if a.now.number[0] and (removed_count == 0 or needed <= lenience):
+            involved = relax_about(a, removed_count, needed)
+        if involved < 0:
+            _revert(a)
         else:
-            _accept(a, some, bar)
+            _accept(a, involved, bar)
 
 
 @compiled

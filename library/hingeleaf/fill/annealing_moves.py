@@ -1,4 +1,4 @@
-"""Compiled: the first half of a change in annealing. Motifs are taken out and others put in."""
+"""Compiled moves of annealing: find a spot, remove motifs there, insert others."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ def _sort_about_spot(a: Annealing, wanted: int) -> None:
 
 
 @inlined
-def choose_out(a: Annealing) -> int:
+def choose_removed(a: Annealing) -> int:
     """Which motifs go out: those nearest to the spot, or some of the nearest; how many."""
     drawn = chance(a.state)
     wanted = 0
@@ -87,12 +87,12 @@ def choose_out(a: Annealing) -> int:
     for k in range(wanted):
         other = k + int(chance(a.state) * (among - k)) if among > wanted else k
         order[k], order[other] = order[other], order[k]
-        a.work.out[k] = order[k]
+        a.work.removed[k] = order[k]
     return wanted
 
 
 @inlined
-def take_out(a: Annealing, out_count: int) -> None:
+def remove(a: Annealing, removed_count: int) -> None:
     """Keep all as it is, with the clearance in the window of the change; then take motifs out."""
     now, work, traits = a.now, a.work, a.search.traits
     copy_motifs(now, a.before)
@@ -101,23 +101,23 @@ def take_out(a: Annealing, out_count: int) -> None:
         farthest = max(farthest, traits[kind, REACH] * traits[kind, LARGEST])
     gone = work.inner
     clear_window(a, gone)
-    for k in range(out_count):
-        motif = work.out[k]
+    for k in range(removed_count):
+        motif = work.removed[k]
         reach = max(reach, traits[now.kinds[motif], REACH] * size_of(now.poses, motif))
         widen_about(a, gone, now.poses[motif], now.kinds[motif])
     reach += farthest + a.halo
     clear_window(a, work.window)
     widen(a, work.window, work.spot[0], work.spot[1], reach)
-    for k in range(out_count):
-        motif = work.out[k]
+    for k in range(removed_count):
+        motif = work.removed[k]
         widen(a, work.window, now.poses[motif, X], now.poses[motif, Y], reach)
     copy_window(a.search.clearance, a.saved, work.window)
     stays = 0
     for n in range(now.number[0]):
-        is_out = False
-        for k in range(out_count):
-            is_out = is_out or work.out[k] == n
-        if not is_out:
+        is_removed = False
+        for k in range(removed_count):
+            is_removed = is_removed or work.removed[k] == n
+        if not is_removed:
             copy_pose(now.poses, n, now.poses, stays)
             now.kinds[stays] = now.kinds[n]
             stays += 1
@@ -148,29 +148,29 @@ def _weigh_kinds(a: Annealing) -> None:
 
 
 @inlined
-def put_in(a: Annealing, out_count: int, slack: float) -> None:
+def insert(a: Annealing, removed_count: int, slack: float) -> None:
     """Put motifs in where others were taken out, until nothing more fits."""
     work, now, traits, search = a.work, a.now, a.search.traits, a.search
     window = work.inner
     clear_window(a, window)
     widen(a, window, work.spot[0], work.spot[1], 8 * a.unit)
     floor = 0.0
-    for k in range(out_count):
-        motif = work.out[k]
+    for k in range(removed_count):
+        motif = work.removed[k]
         kind = a.before.kinds[motif]
         pose = a.before.poses[motif]
         size = size_of(a.before.poses, motif)
         widen(a, window, pose[X], pose[Y], traits[kind, REACH] * size)
         floor = max(floor, 0.5 * traits[kind, AREA] * size**2)
-    if out_count == 1:
+    if removed_count == 1:
         floor = max(0.0, 2 * floor - slack - EXTRA * a.unit**2)
     wished = 0
     for kind in range(traits.shape[0]):
         wished += a.objective.shares[kind] > 0
     tries = max(TRIES, TRIES_PER_KIND * wished)
     overlap = -OVERLAP * a.unit * math.log(max(1e-9, chance(a.state)))
-    least = (MIN_ROOM if out_count else MIN_SPOT) * a.unit
-    for _ in range(2 * out_count + 2):
+    least = (MIN_ROOM if removed_count else MIN_SPOT) * a.unit
+    for _ in range(2 * removed_count + 2):
         _weigh_kinds(a)
         context = SearchContext(
             search.clearance, search.facing, search.frame, traits, search.probes, work.weights,

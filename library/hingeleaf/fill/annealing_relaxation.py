@@ -1,4 +1,4 @@
-"""Compiled: the second half of a change in annealing. The motifs around it relax."""
+"""Compiled relaxation of the motifs around a move of annealing."""
 
 from __future__ import annotations
 
@@ -27,18 +27,18 @@ ENOUGH, TOO_MUCH = 0.015, 0.06
 
 
 @inlined
-def _choose_relaxing(a: Annealing, out_count: int) -> int:
-    """List the motifs about the change in `some`, and which of them are free; how many.
+def _choose_relaxing(a: Annealing, removed_count: int) -> int:
+    """List the motifs about the change in `work.involved`, and which are free; how many.
 
     Those that were put in are free, and the nearest others.
     """
     work, now, traits = a.work, a.now, a.search.traits
     count = now.number[0]
-    old = a.before.number[0] - out_count
+    old = a.before.number[0] - removed_count
     for n in range(count):
         away = (now.poses[n, X] - work.spot[0]) ** 2 + (now.poses[n, Y] - work.spot[1]) ** 2
-        for k in range(out_count):
-            pose = a.before.poses[work.out[k]]
+        for k in range(removed_count):
+            pose = a.before.poses[work.removed[k]]
             away = min(away, (now.poses[n, X] - pose[X]) ** 2 + (now.poses[n, Y] - pose[Y]) ** 2)
         work.away[n] = math.sqrt(away) - NEARER * size_of(now.poses, n)
         work.free[n] = n >= old
@@ -52,14 +52,14 @@ def _choose_relaxing(a: Annealing, out_count: int) -> int:
         work.away[n] += NEARER * size
         if work.free[n]:
             farthest = max(farthest, work.away[n] + traits[now.kinds[n], REACH] * size)
-    some = 0
+    involved = 0
     for n in range(count):
         reach = traits[now.kinds[n], REACH] * size_of(now.poses, n)
         if work.away[n] - reach < farthest + a.gap:
-            work.some[some] = n
-            work.free[some] = work.free[n]
-            some += 1
-    return some
+            work.involved[involved] = n
+            work.free[involved] = work.free[n]
+            involved += 1
+    return involved
 
 
 @inlined
@@ -73,16 +73,16 @@ def _shake(a: Annealing, pose: Floats) -> None:
 
 
 @inlined
-def relax_about(a: Annealing, out_count: int, needed: float) -> int:
+def relax_about(a: Annealing, removed_count: int, needed: float) -> int:
     """Let the motifs about the change relax in `work.poses`: how many; -1 if they cannot.
 
     Nor if they do not gain the area that is needed, mm², before they give way.
     """
     work, now = a.work, a.now
-    some = _choose_relaxing(a, out_count)
-    shake = out_count == 0 and chance(a.state) < SHAKE_PROBABILITY
-    for k in range(some):
-        n = work.some[k]
+    involved = _choose_relaxing(a, removed_count)
+    shake = removed_count == 0 and chance(a.state) < SHAKE_PROBABILITY
+    for k in range(involved):
+        n = work.involved[k]
         copy_pose(now.poses, n, work.poses, k)
         work.kinds[k] = now.kinds[n]
         if shake and work.free[k]:
@@ -90,7 +90,8 @@ def relax_about(a: Annealing, out_count: int, needed: float) -> int:
         work.upright[k] = upright(a.search, work.kinds[k], work.poses[k])
     scene = Scene(
         a.container, a.search.frame, a.fields, a.search.traits, a.search.probes,
-        work.poses[:some], work.kinds[:some], work.upright[:some], work.free[:some], a.gap,
+        work.poses[:involved], work.kinds[:involved], work.upright[:involved],
+        work.free[:involved], a.gap,
     )  # fmt: skip
     target = area(scene) + needed
     near, enough = NEAR * a.unit, ENOUGH * a.unit
@@ -99,4 +100,4 @@ def relax_about(a: Annealing, out_count: int, needed: float) -> int:
         return -1
     if relax(scene, a.relax_buffers, near, 2 * ROUNDS, 0.0, enough, 0.0, 0.0) > TOO_MUCH * a.unit:
         return -1
-    return some
+    return involved

@@ -1,4 +1,4 @@
-"""Arrays that annealing works on, and compiled helpers that keep them in step."""
+"""Arrays of annealing as named tuples, and compiled helpers that read them."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from hingeleaf.fill.table_columns import copy_pose
 # Values found by trial; tests/benchmarks/fit_filler.py compares others.
 NEARER = 0.3
 """How much of a motif's size counts as being nearer."""
-MAX_OUT = 3
+MAX_REMOVED = 3
 """Motifs that a change takes out at most."""
 SPARE = 16
 """Motifs that a change may hold on top of what a filling has."""
@@ -52,14 +52,14 @@ class Work(NamedTuple):
     weights: Floats
     away: Floats
     order: Ints
-    out: Ints
+    removed: Ints
     spot: Floats
     window: Ints
     inner: Ints
     poses: Table
     kinds: Ints
     upright: Floats
-    some: Ints
+    involved: Ints
     free: Flags
 
 
@@ -70,14 +70,14 @@ def work_for(motifs: int, kinds: int) -> Work:
         weights=np.zeros(kinds),
         away=np.zeros(motifs),
         order=np.zeros(motifs, np.int64),
-        out=np.zeros(MAX_OUT, np.int64),
+        removed=np.zeros(MAX_REMOVED, np.int64),
         spot=np.zeros(2),
         window=np.zeros(4, np.int64),
         inner=np.zeros(4, np.int64),
         poses=np.zeros((motifs, 5)),
         kinds=np.zeros(motifs, np.int64),
         upright=np.zeros(motifs),
-        some=np.zeros(motifs, np.int64),
+        involved=np.zeros(motifs, np.int64),
         free=np.zeros(motifs, np.bool_),
     )
 
@@ -148,16 +148,16 @@ def cost_of_pairs(a: Annealing) -> float:
 
 
 @inlined
-def cost_of_pairs_after(a: Annealing, out_count: int) -> float:
+def cost_of_pairs_after(a: Annealing, removed_count: int) -> float:
     """The same from that before the change, less what was taken out, and what was put in."""
     traits, now, before = a.search.traits, a.now, a.before
     total: float = a.scores[PAIRS_COST]
-    for k in range(out_count):
-        out = a.work.out[k]
+    for k in range(removed_count):
+        out = a.work.removed[k]
         total -= pairs_cost(a.objective, traits, before.poses, before.kinds, out, before.number[0])
         for j in range(k):
-            other = a.work.out[j]
+            other = a.work.removed[j]
             total += pair_cost(a.objective, traits, before.poses, before.kinds, out, other)
-    for n in range(before.number[0] - out_count, now.number[0]):
+    for n in range(before.number[0] - removed_count, now.number[0]):
         total += pairs_cost(a.objective, traits, now.poses, now.kinds, n, n)
     return total

@@ -1,4 +1,4 @@
-"""Compiled: windows of the clearance grid that annealing saves, computes anew and values.
+"""Compiled updates and costs of rectangular windows of the clearance grid.
 
 A window is (first row, end row, first column, end column).
 """

@@ -1,4 +1,4 @@
-"""Compiled search for the places where outlines come close to each other."""
+"""Compiled search for contacts: vertices of one outline that are near another."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Compiled: draw placed motifs into the clearance grid."""
+"""Compiled rasterization of placed motifs into the clearance grid."""
 
 from __future__ import annotations
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from shapely import MultiPolygon
 
 from hingeleaf.errors import UsageError
-from hingeleaf.field.specs import KeepOut, KeepOutText, in_place
+from hingeleaf.field.specs import KeepOut, KeepOutText, with_middle
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Field, Motif, Placement
 from hingeleaf.panel.recipe import Recipe
@@ -89,7 +89,7 @@ def _refuse_pinned(recipe: Recipe, pinned: Sequence[tuple[Placement, Motif]]) ->
         return
     bare = recipe.field.build()
     for keep_out in recipe.keep_outs:
-        shape = in_place(keep_out, recipe.field).shape_in(bare)
+        shape = with_middle(keep_out, recipe.field).shape_in(bare)
         for placement, motif in pinned:
             if placement.pose.place(motif.footprint, motif.size).intersects(shape):
                 raise UsageError(

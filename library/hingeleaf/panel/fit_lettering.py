@@ -11,7 +11,7 @@ from shapely import MultiPolygon, Point, Polygon
 
 from hingeleaf.errors import FieldError, UsageError
 from hingeleaf.field.letters import Lettering, set_text, split_lines
-from hingeleaf.field.specs import FieldSpec, KeepOutText, LetterSpec, WordSpec, in_place
+from hingeleaf.field.specs import FieldSpec, KeepOutText, LetterSpec, WordSpec, with_middle
 from hingeleaf.geometry.members import area_of
 from hingeleaf.model import Card, Cuts, Field
 from hingeleaf.panel.cut_lettering import (
@@ -320,7 +320,7 @@ def _width(word: str, style: Lettering) -> float:
 
 def _container(text: KeepOutText, spec: FieldSpec, field: Field) -> Polygon | None:
     """The shape that surrounds the text, minus its margin; None if there is none."""
-    middle = in_place(text, spec).middle
+    middle = with_middle(text, spec).middle
     left, top, right, bottom = field.area.bounds
     at = Point(middle or ((left + right) / 2, (top + bottom) / 2))
     for part in field.area.geoms:

@@ -14,7 +14,7 @@ import shapely
 from shapely import MultiPolygon
 
 from hingeleaf.errors import CatalogueError
-from hingeleaf.field.specs import KeepOutText, in_place
+from hingeleaf.field.specs import KeepOutText, with_middle
 from hingeleaf.geometry.members import windows_of
 from hingeleaf.model import NO_WINDOWS, XY, Card, Field, Motif, Placement
 from hingeleaf.panel.compose import Panel, compose, sheet_around
@@ -96,7 +96,7 @@ def stencil_of(recipe: Recipe, field: Field) -> MultiPolygon:
     """The keep-outs to be cut out, before their counters are tied."""
     if not recipe.cut_keep_outs:
         return NO_WINDOWS
-    keep_outs = [in_place(each, recipe.field) for each in recipe.keep_outs]
+    keep_outs = [with_middle(each, recipe.field) for each in recipe.keep_outs]
     return windows_of(shapely.union_all([each.shape_in(field) for each in keep_outs]))
 
 

@@ -12,8 +12,8 @@ from numpy.testing import assert_array_equal
 from numpy.typing import NDArray
 from shapely import MultiPolygon
 
-from hingeleaf.fill.annealing import Annealer, _go_back
-from hingeleaf.fill.annealing_moves import _weigh_kinds, choose_out, find_spot, put_in, take_out
+from hingeleaf.fill.annealing import Annealer, _revert
+from hingeleaf.fill.annealing_moves import _weigh_kinds, choose_removed, find_spot, insert, remove
 from hingeleaf.fill.annealing_relaxation import _choose_relaxing, _shake, relax_about
 from hingeleaf.fill.annealing_state import (
     AREA_SCORE,
@@ -96,13 +96,13 @@ def _first(a: Any, step: int, count: int, slack: float) -> float:
     if step == 0:
         find_spot(a)
     elif step == 1:
-        result = float(choose_out(a))
+        result = float(choose_removed(a))
     elif step == 2:
-        take_out(a, count)
+        remove(a, count)
     elif step == 3:
         _weigh_kinds(a)
     elif step == 4:
-        put_in(a, count, slack)
+        insert(a, count, slack)
     else:
         result = cost_of_pairs_after(a, count)
     return result
@@ -118,7 +118,7 @@ def _then(a: Any, step: int, count: int, x: float, y: float, reach: float) -> fl
     elif step == 2:
         result = float(relax_about(a, count, x))
     elif step == 3:
-        _go_back(a)
+        _revert(a)
     elif step == 4:
         widen(a, a.work.window, x, y, reach)
     else:
@@ -138,7 +138,7 @@ def begin(a: Annealing, seed: int) -> NDArray[np.int64]:
     """Begin a change from a seed; returns which motifs it has taken out."""
     a.state[0] = seed
     run(a, "find")
-    out = a.work.out[: int(run(a, "choose"))].copy()
+    out = a.work.removed[: int(run(a, "choose"))].copy()
     run(a, "take", len(out))
     return out
 
@@ -211,7 +211,7 @@ def test_the_nearest_motifs_go_out_or_some_of_twice_as_many(state: Annealing) ->
             nearest[k], nearest[other] = nearest[other], nearest[k]
         counts.append(int(run(state, "choose")))
         assert counts[-1] == wanted
-        assert state.work.out[:wanted].tolist() == nearest[:wanted]
+        assert state.work.removed[:wanted].tolist() == nearest[:wanted]
     assert set(counts) == {0, 1, 2, 3}
 
 
@@ -286,7 +286,7 @@ def test_the_motifs_around_a_change_relax_and_those_beyond_stay(state: Annealing
         free[nearest] |= (away - 0.3 * sizes(poses))[nearest] < 40 * UNIT
         some = np.flatnonzero(away - reach < (away + reach)[free].max() + state.gap)
         count = int(run(state, "list", len(out)))
-        assert_array_equal(state.work.some[:count], some)
+        assert_array_equal(state.work.involved[:count], some)
         assert_array_equal(state.work.free[:count], free[some])
         run(state, "back")
 
@@ -311,7 +311,7 @@ def test_relaxed_motifs_reach_the_area_that_is_needed_or_are_given_up(state: Ann
         some = int(run(state, "relax", len(out), needed))
         if some >= 0:
             before, kinds = motifs(state.now)
-            after, listed = before.copy(), state.work.some[:some]
+            after, listed = before.copy(), state.work.involved[:some]
             after[listed] = state.work.poses[:some]
             areas = state.search.traits[kinds, AREA]
             gained = (areas * (sizes(after) ** 2 - sizes(before) ** 2)).sum()
