@@ -111,11 +111,11 @@ def test_hpgl_read_by_its_published_commands_is_the_panel():
     write_hpgl(PANEL, out)
     paths = _read_hpgl(out.getvalue().decode())
     drawing = draw(PANEL)
-    for layer in drawing.layers:
-        if layer.kind is LineKind.GUIDES:
+    for kind in drawing.layers:
+        if kind is LineKind.GUIDES:
             continue
-        wanted = flatten(layer.strokes, 0.01)
-        found = paths[PENS[layer.kind]]
+        wanted = flatten(drawing.strokes(kind), 0.01)
+        found = paths[PENS[kind]]
         assert len(found) == len(wanted)
         for path, line in zip(found, wanted, strict=True):
             there = shapely.LineString(path * (1, -1) + (0, HEIGHT))

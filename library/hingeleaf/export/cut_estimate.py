@@ -47,7 +47,7 @@ class CutEstimate:
 
 def estimate(drawing: Drawing, panels: Sequence[Panel]) -> CutEstimate:
     """The figures of a drawing of some panels; guides and marks are not counted."""
-    strokes = drawing.of_kind(LineKind.FOLDS, *CUT)
+    strokes = drawing.strokes(LineKind.FOLDS, *CUT)
     return CutEstimate(
         name=drawing.name,
         width=drawing.width,
@@ -55,8 +55,8 @@ def estimate(drawing: Drawing, panels: Sequence[Panel]) -> CutEstimate:
         card=", ".join(dict.fromkeys(panel.card.name for panel in panels)),
         motifs=sum(len(panel.pieces) for panel in panels),
         nodes=drawing.nodes,
-        cut_length=length_of(drawing.of_kind(*CUT)),
-        fold_length=length_of(drawing.of_kind(LineKind.FOLDS)),
+        cut_length=length_of(drawing.strokes(*CUT)),
+        fold_length=length_of(drawing.strokes(LineKind.FOLDS)),
         travel=travel(strokes),
         lifts=len(strokes),
         folds=sum(len(panel.cuts.folds.geoms) for panel in panels),

@@ -125,34 +125,26 @@ Shape = tuple[Stroke, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Layer:
-    """All shapes of one kind, in cutting order."""
-
-    kind: LineKind
-    shapes: tuple[Shape, ...]
-
-    @property
-    def strokes(self) -> tuple[Stroke, ...]:
-        """Every stroke, in order."""
-        return tuple(stroke for shape in self.shapes for stroke in shape)
-
-    def changed(self, by: Callable[[Stroke], Stroke]) -> Layer:
-        """The layer with every stroke changed."""
-        return Layer(self.kind, tuple(tuple(map(by, shape)) for shape in self.shapes))
-
-
-@dataclass(frozen=True, slots=True)
 class Drawing:
-    """A sheet's layers, in working order."""
+    """The lines of a sheet."""
 
     name: str
     width: float
     height: float
-    layers: tuple[Layer, ...]
+    layers: Mapping[LineKind, Sequence[Shape]]
+    """The shapes of each kind that there is, both in working order."""
     perforated: bool = False
     """Whether fold lines are dashes that are cut through, not scored."""
     purpose: str = ""
     """The panel's purpose."""
+
+    def changed(self, by: Callable[[Stroke], Stroke], *kinds: LineKind) -> Drawing:
+        """The drawing with every stroke of some kinds changed."""
+        new = {
+            kind: tuple(tuple(map(by, shape)) for shape in shapes) if kind in kinds else shapes
+            for kind, shapes in self.layers.items()
+        }
+        return replace(self, layers=new)
 
     def scaled(self, by: float) -> Drawing:
         """The drawing in another unit, `by` of which are 1 mm."""
@@ -160,22 +152,23 @@ class Drawing:
         def enlarged(stroke: Stroke) -> Stroke:
             return stroke.transformed(lambda points: points * by)
 
-        layers = tuple(layer.changed(enlarged) for layer in self.layers)
-        return replace(self, width=self.width * by, height=self.height * by, layers=layers)
+        changed = self.changed(enlarged, *LineKind)
+        return replace(changed, width=self.width * by, height=self.height * by)
 
-    @property
-    def strokes(self) -> tuple[Stroke, ...]:
-        """All strokes, in working order."""
-        return tuple(stroke for layer in self.layers for stroke in layer.strokes)
+    def strokes(self, *kinds: LineKind) -> list[Stroke]:
+        """The strokes of some kinds, or else of all, in working order."""
+        return [
+            stroke
+            for kind, shapes in self.layers.items()
+            if kind in (kinds or LineKind)
+            for shape in shapes
+            for stroke in shape
+        ]
 
     @property
     def nodes(self) -> int:
         """Number of points on curves that a machine passes."""
-        return sum(len(stroke.curves) + (not stroke.closed) for stroke in self.strokes)
-
-    def of_kind(self, *kinds: LineKind) -> list[Stroke]:
-        """The strokes of some kinds, in working order."""
-        return [each for layer in self.layers if layer.kind in kinds for each in layer.strokes]
+        return sum(len(stroke.curves) + (not stroke.closed) for stroke in self.strokes())
 
 
 def flatten(strokes: Sequence[Stroke], tolerance: float) -> list[Points]:

@@ -58,13 +58,13 @@ def _document(drawing: Drawing, style: Style, flattening: float) -> Document:
 
     document = new("R2010", units=units.MM)
     space = document.modelspace()
-    for layer in drawing.layers:
-        name = layer.kind.upper()
-        _add_layer(document, layer.kind, name, style[layer.kind])
-        for stroke in layer.strokes:
+    for kind in drawing.layers:
+        name = kind.upper()
+        _add_layer(document, kind, name, style[kind])
+        for stroke in drawing.strokes(kind):
             _add_stroke(space, stroke.transformed(upwards), name, flattening)
-    for kind in sorted(document.entitydb.dxf_types_in_use()):
-        document.classes.add_class(kind)  # explicit order; otherwise that of a set
+    for entity in sorted(document.entitydb.dxf_types_in_use()):
+        document.classes.add_class(entity)  # explicit order; otherwise that of a set
     document.header["$MEASUREMENT"] = 1
     document.header["$EXTMIN"] = (0.0, 0.0, 0.0)
     document.header["$EXTMAX"] = (drawing.width, drawing.height, 0.0)

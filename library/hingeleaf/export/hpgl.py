@@ -38,11 +38,11 @@ def write_hpgl(
 
 def _commands(drawing: Drawing, tip_offset: float, tolerance: float) -> Iterator[str]:
     yield "IN;"
-    for layer in drawing.layers:
-        if layer.kind not in PENS:
+    for kind in drawing.layers:
+        if kind not in PENS:
             continue
-        yield f"SP{PENS[layer.kind]};"
-        for path in flatten(layer.strokes, tolerance):
+        yield f"SP{PENS[kind]};"
+        for path in flatten(drawing.strokes(kind), tolerance):
             yield from _path(compensated(path, tip_offset), drawing.height)
     yield "PU;"
     yield "SP0;"

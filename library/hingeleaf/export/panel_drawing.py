@@ -1,6 +1,6 @@
 """Convert a panel to the drawing that all file writers use."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import partial
 from itertools import islice
 
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from hingeleaf.export.cubics import Indices
 from hingeleaf.export.cut_order import choose_starts, enclosed, in_order
-from hingeleaf.export.drawing import CUT, NOT_CUT, Drawing, Layer, LineKind, Points, Shape, Stroke
+from hingeleaf.export.drawing import CUT, NOT_CUT, Drawing, LineKind, Points, Shape, Stroke
 from hingeleaf.export.options import ExportOptions, Folds
 from hingeleaf.export.tooling import fold_lines, overcut
 from hingeleaf.export.tracing import trace
@@ -30,11 +30,11 @@ def draw(panel: Panel, options: ExportOptions = DEFAULT_OPTIONS) -> Drawing:
     for kinds in (CUT, NOT_CUT):  # folds may cross cuts, so they are traced apart
         shapes_of |= _traced({kind: found[kind] for kind in kinds}, origin, options.tolerance)
     layers = _ordered(shapes_of, _ties(panel, origin))
-    if options.overcut > 0:
-        further = partial(overcut, length=options.overcut)
-        layers = [layer if layer.kind in NOT_CUT else layer.changed(further) for layer in layers]
     perforated = options.folds is Folds.PERFORATE
-    return Drawing(panel.name, *panel.size, tuple(layers), perforated, panel.purpose)
+    drawing = Drawing(panel.name, *panel.size, layers, perforated, panel.purpose)
+    if options.overcut > 0:
+        drawing = drawing.changed(partial(overcut, length=options.overcut), *CUT)
+    return drawing
 
 
 def lines_by_kind(panel: Panel) -> dict[LineKind, list[list[Points]]]:
@@ -84,26 +84,30 @@ def _ties(panel: Panel, origin: Points) -> NDArray[np.object_]:
     return ties
 
 
-def _ordered(shapes: dict[LineKind, list[Shape]], ties: NDArray[np.object_]) -> list[Layer]:
-    """Layers in working order, with each layer's shapes in cutting order."""
-    layers, at = [], 0j
-    for kind in _kinds_in_order(shapes):
+def _ordered(
+    shapes: dict[LineKind, list[Shape]], ties: NDArray[np.object_]
+) -> dict[LineKind, list[Shape]]:
+    """The shapes of each kind in cutting order, and the kinds in working order."""
+    layers, at = {}, 0j
+    for kind in kinds_in_order(shapes):
         ordered = in_order(shapes[kind], at)
         strokes = [stroke for shape in ordered for stroke in shape]
         turned = iter(choose_starts(strokes, _starts(strokes, ties), at))
-        ordered = [tuple(islice(turned, len(shape))) for shape in ordered]
-        if ordered:
-            layers.append(Layer(kind, tuple(ordered)))
-            at = complex(*layers[-1].strokes[-1].end)
+        layers[kind] = [tuple(islice(turned, len(shape))) for shape in ordered]
+        at = complex(*layers[kind][-1][-1].end)
     return layers
 
 
-def _kinds_in_order(shapes: dict[LineKind, list[Shape]]) -> Sequence[LineKind]:
-    """Slits before windows, unless more windows lie within slits than slits within windows."""
+def kinds_in_order(shapes: Mapping[LineKind, Sequence[Shape]]) -> list[LineKind]:
+    """The kinds of which there are shapes, in working order.
+
+    Slits come before windows, unless more windows lie within slits than slits within windows.
+    """
     slits, windows = shapes[LineKind.SLITS], shapes[LineKind.WINDOWS]
+    kinds = [*NOT_CUT, *CUT]
     if enclosed(windows, slits) > enclosed(slits, windows):
-        return (*NOT_CUT, LineKind.WINDOWS, LineKind.SLITS, LineKind.EDGE)
-    return tuple(LineKind)
+        kinds = [*NOT_CUT, LineKind.WINDOWS, LineKind.SLITS, LineKind.EDGE]
+    return [kind for kind in kinds if shapes[kind]]
 
 
 def _starts(strokes: Sequence[Stroke], ties: NDArray[np.object_]) -> list[Indices]:

@@ -17,10 +17,10 @@ from hingeleaf.export.drawing import (
     STYLE,
     TITLES,
     Drawing,
-    Layer,
     LineKind,
     LineStyle,
     Points,
+    Shape,
     Stroke,
     Style,
 )
@@ -81,8 +81,7 @@ def _document(drawings: Sequence[Drawing], style: Style) -> Pdf:
 
 
 def _kinds(drawings: Sequence[Drawing]) -> list[LineKind]:
-    present = {layer.kind for drawing in drawings for layer in drawing.layers}
-    return [kind for kind in LineKind if kind in present]
+    return [kind for kind in LineKind if any(kind in each.layers for each in drawings)]
 
 
 def _group(pdf: Pdf, kind: LineKind, perforated: bool) -> Object:
@@ -113,15 +112,15 @@ def _add_page(pdf: Pdf, drawing: Drawing, groups: dict[LineKind, Object], style:
     )
     scale = f"{POINTS_PER_MM:.8f} 0 0 {-POINTS_PER_MM:.8f} 0 {height:.6f} cm"
     content = "\n".join(
-        f"/OC /{layer.kind} BDC q {scale} {_layer(layer, style[layer.kind])} Q EMC"
-        for layer in drawing.layers
+        f"/OC /{kind} BDC q {scale} {_layer(shapes, style[kind])} Q EMC"
+        for kind, shapes in drawing.layers.items()
     )
     page.obj.Contents = pdf.make_stream(content.encode())
 
 
-def _layer(layer: Layer, style: LineStyle) -> str:
-    shapes = (f"{' '.join(map(_path, shape))} {_painting(style)}" for shape in layer.shapes)
-    return "\n".join([_look(style), *shapes])
+def _layer(shapes: Sequence[Shape], style: LineStyle) -> str:
+    painted = (f"{' '.join(map(_path, shape))} {_painting(style)}" for shape in shapes)
+    return "\n".join([_look(style), *painted])
 
 
 def _look(style: LineStyle) -> str:

@@ -103,7 +103,7 @@ def path_marks(drawing: Drawing, origin: tuple[float, float], tip_offset: float)
     `origin` is the sheet's top left corner; `tip_offset` is the distance in mm by which the tip
     trails the axis, 0 for tools that do not trail.
     """
-    strokes = drawing.of_kind(LineKind.FOLDS, *CUT)
+    strokes = drawing.strokes(LineKind.FOLDS, *CUT)
     if not strokes:
         return []
     lines = flatten(strokes, TOLERANCE)

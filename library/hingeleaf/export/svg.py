@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import BinaryIO
 from xml.sax.saxutils import escape, quoteattr
 
-from hingeleaf.export.drawing import STYLE, TITLES, Drawing, Layer, LineStyle, Points, Stroke, Style
+from hingeleaf.export.drawing import STYLE, TITLES, Drawing, LineStyle, Points, Stroke, Style
 from hingeleaf.export.files import write_file
 from hingeleaf.export.options import Units
 
@@ -34,17 +34,13 @@ def _document(drawing: Drawing, style: Style, units: Units) -> Iterator[str]:
     yield f"<title>{escape(drawing.name)}</title>"
     if drawing.purpose:
         yield f"<metadata>{escape(drawing.purpose)}</metadata>"
-    for layer in drawing.layers:
-        yield from _group(layer, style[layer.kind])
+    for kind, shapes in drawing.layers.items():
+        yield f'<g id="{kind}" {_attributes(style[kind])}>'
+        yield f"<title>{escape(TITLES[kind])}</title>"
+        for shape in shapes:
+            yield f'<path d="{"".join(map(_path, shape))}"/>'
+        yield "</g>"
     yield "</svg>"
-
-
-def _group(layer: Layer, style: LineStyle) -> Iterator[str]:
-    yield f'<g id="{layer.kind}" {_attributes(style)}>'
-    yield f"<title>{escape(TITLES[layer.kind])}</title>"
-    for shape in layer.shapes:
-        yield f'<path d="{"".join(map(_path, shape))}"/>'
-    yield "</g>"
 
 
 def _attributes(style: LineStyle) -> str:

@@ -79,7 +79,7 @@ def _plan(page: Page, sheet: Sheet) -> None:
     scale = min(1.0, PLAN_SIZE[0] / drawing.width, PLAN_SIZE[1] / drawing.height)
     corner = np.array([(page.width - scale * drawing.width) / 2, page.y])
     for kind, colour in ((LineKind.WINDOWS, PALE), (LineKind.SLITS, PALE), (LineKind.EDGE, QUIET)):
-        lines = flatten(drawing.of_kind(kind), LENGTH_TOLERANCE)
+        lines = flatten(drawing.strokes(kind), LENGTH_TOLERANCE)
         fill = colour if kind is LineKind.WINDOWS else ""
         page.lines(lines, scale=scale, origin=corner, colour=colour, width=0.1, fill=fill)
     x, y = corner

@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hingeleaf.errors import UsageError
-from hingeleaf.export.drawing import Drawing, Layer, LineKind, Points, Shape, Stroke
+from hingeleaf.export.drawing import Drawing, LineKind, Points, Shape, Stroke
 from hingeleaf.export.options import ExportOptions
-from hingeleaf.export.panel_drawing import DEFAULT_OPTIONS, draw
+from hingeleaf.export.panel_drawing import DEFAULT_OPTIONS, draw, kinds_in_order
 from hingeleaf.field.letters import text_outlines
 from hingeleaf.orders.nesting import SheetOptions, Spot, nest
 from hingeleaf.panel.compose import Panel
@@ -106,21 +106,12 @@ def _sheet(
 ) -> Sheet:
     there = tuple(panels[every[spot.piece]] for spot in spots)
     placed = [_Placed(drawings[every[spot.piece]], spot) for spot in spots]
-    kinds = [layer.kind for layer in placed[0].drawing.layers]
-    layers = [
-        Layer(kind, tuple(shape for each in placed for shape in each.shapes(kind)))
-        for kind in kinds
-        if kind not in (LineKind.MARKS, LineKind.EDGE)
-    ]
-    marks = [
-        *_names(there, spots),
-        *(shape for each in placed for shape in each.shapes(LineKind.MARKS)),
-    ]
-    edges = [(stroke,) for stroke in shared_edges(each.box for each in placed)]
-    layers.insert(1, Layer(LineKind.MARKS, tuple(marks)))
-    layers.append(Layer(LineKind.EDGE, tuple(edges)))
+    shapes = {kind: [shape for each in placed for shape in each.shapes(kind)] for kind in LineKind}
+    shapes[LineKind.MARKS] += _names(there, spots)
+    shapes[LineKind.EDGE] = [(stroke,) for stroke in shared_edges(each.box for each in placed)]
+    layers = {kind: shapes[kind] for kind in kinds_in_order(shapes)}
     title = f"{name} {number}" if count > 1 else name
-    drawing = Drawing(title, *size, tuple(layers), placed[0].drawing.perforated)
+    drawing = Drawing(title, *size, layers, placed[0].drawing.perforated)
     return Sheet(number, drawing, tuple(spots), there)
 
 
@@ -141,9 +132,8 @@ class _Placed:
 
     def shapes(self, kind: LineKind) -> Iterator[Shape]:
         """Its shapes of one kind."""
-        for layer in self.drawing.layers:
-            if layer.kind is kind:
-                yield from layer.changed(lambda stroke: stroke.transformed(self._at)).shapes
+        for shape in self.drawing.layers.get(kind, ()):
+            yield tuple(stroke.transformed(self._at) for stroke in shape)
 
     def _at(self, points: Points) -> Points:
         if self.spot.turned:  # a quarter turn clockwise

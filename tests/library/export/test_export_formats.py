@@ -74,8 +74,7 @@ def folded_panel() -> Panel:
 
 def test_perforations_are_strokes_of_the_fold_layer() -> None:
     drawing = draw(folded_panel(), ExportOptions(folds=Folds.PERFORATE))
-    (folds,) = (layer for layer in drawing.layers if layer.kind is LineKind.FOLDS)
-    assert len(folds.shapes) == 6 and drawing.perforated
+    assert len(drawing.layers[LineKind.FOLDS]) == 6 and drawing.perforated
 
 
 def test_overcut_runs_on_past_the_start() -> None:
@@ -92,9 +91,9 @@ def test_overcut_runs_on_past_the_start() -> None:
 def test_overcut_of_a_curve_stays_on_it() -> None:
     panel = one_panel(ring_motif(2))
     plain, longer = draw(panel), draw(panel, ExportOptions(overcut=0.8))
-    closed = [each.closed for each in plain.strokes]
+    closed = [each.closed for each in plain.strokes()]
     assert sum(closed) >= 3
-    for one, other in compress(zip(plain.strokes, longer.strokes, strict=True), closed):
+    for one, other in compress(zip(plain.strokes(), longer.strokes(), strict=True), closed):
         line = shapely.linestrings(one.flattened(1e-4))
         added = other.flattened(1e-4)
         assert shapely.distance(shapely.points(added), line).max() < 1e-3
@@ -117,7 +116,7 @@ def test_the_job_line_names_size_card_and_lengths() -> None:
 def test_a_pdf_page_has_a_largest_size(tmp_path: Path) -> None:
     target = tmp_path / "big.pdf"
     with pytest.raises(ExportError, match="PDF page"):
-        write_pdf(Drawing("big", MAX_SIDE + 1, 100, ()), target)
+        write_pdf(Drawing("big", MAX_SIDE + 1, 100, {}), target)
     assert not target.exists()
 
 
@@ -125,7 +124,7 @@ def test_a_scaled_drawing_has_every_point_scaled() -> None:
     drawing = draw(grid_panel(1, 2))
     scaled = drawing.scaled(2.0)
     assert (scaled.width, scaled.height) == (2 * drawing.width, 2 * drawing.height)
-    for one, two in zip(drawing.strokes, scaled.strokes, strict=True):
+    for one, two in zip(drawing.strokes(), scaled.strokes(), strict=True):
         assert np.array_equal(2 * one.points, two.points) and one.closed == two.closed
 
 
@@ -190,10 +189,10 @@ def test_slits_come_before_windows_unless_windows_lie_within_slits() -> None:
     inside = shapely.MultiPolygon([shapely.box(28, 28, 32, 32)])
     panel = compose("p", box_field(60, 60), [], {}, CARD)
     within = draw(replace(panel, cuts=Cuts(windows=inside, slits=slit)))
-    kinds = [layer.kind for layer in within.layers]
+    kinds = list(within.layers)
     assert kinds.index(LineKind.WINDOWS) < kinds.index(LineKind.SLITS)
     beside = draw(one_panel(ring_motif(0), slit_motif()))
-    kinds = [layer.kind for layer in beside.layers]
+    kinds = list(beside.layers)
     assert kinds.index(LineKind.SLITS) < kinds.index(LineKind.WINDOWS)
 
 
@@ -201,11 +200,9 @@ def test_drawing_never_changes_how_many_parts_there_are() -> None:
     panel = grid_panel(4, 3, gap=2)
     drawing = draw(panel)
     areas = []
-    for layer in drawing.layers:
-        if layer.kind is LineKind.WINDOWS:
-            for shape in layer.shapes:
-                *holes, outer = (stroke.flattened(1e-3) for stroke in shape)
-                areas.append(Polygon(outer, holes))
+    for shape in drawing.layers[LineKind.WINDOWS]:
+        *holes, outer = (stroke.flattened(1e-3) for stroke in shape)
+        areas.append(Polygon(outer, holes))
     sheet = shapely.box(0, 0, drawing.width, drawing.height)
     drawn = find_parts(Cuts(windows=shapely.MultiPolygon(areas)), sheet)
     assert len(drawn.parts) == len(find_parts(panel.cuts, panel.sheet).parts)

@@ -97,8 +97,8 @@ def test_cuts_begin_clear_of_bridges() -> None:
     drawing = draw(panel)
     ties = shapely.union_all([piece.ties for piece in panel.pieces])
     ties = shapely.affinity.translate(ties, *(-side for side in panel.origin))
-    windows = next(layer for layer in drawing.layers if layer.kind is LineKind.WINDOWS)
-    for stroke in windows.strokes:
+    windows = drawing.strokes(LineKind.WINDOWS)
+    for stroke in windows:
         nodes = shapely.points(np.vstack([segment[-1] for segment in stroke.segments]))
         distance = shapely.distance(nodes, ties)
         begins = Point(stroke.start).distance(ties)
@@ -106,7 +106,7 @@ def test_cuts_begin_clear_of_bridges() -> None:
 
 
 def test_the_edge_is_cut_last() -> None:
-    assert draw(one_panel(ring_motif(0))).layers[-1].kind is LineKind.EDGE
+    assert [*draw(one_panel(ring_motif(0))).layers][-1] is LineKind.EDGE
 
 
 def test_travel_of_nothing_is_nothing() -> None:
@@ -118,9 +118,9 @@ def test_travel_of_nothing_is_nothing() -> None:
 def test_the_order_takes_little_longer_than_the_tour_alone() -> None:
     """What nesting and starts away from bridges cost, on forty-eight rings."""
     drawing = draw(grid_panel(8, 6))
-    windows = next(layer for layer in drawing.layers if layer.kind is LineKind.WINDOWS)
-    places = np.array([stroke.start for stroke in windows.strokes]) @ [1, 1j]
-    assert travel(windows.strokes) <= 1.25 * length(places, route(places))
+    windows = drawing.strokes(LineKind.WINDOWS)
+    places = np.array([stroke.start for stroke in windows]) @ [1, 1j]
+    assert travel(windows) <= 1.25 * length(places, route(places))
 
 
 def test_ways_round_seven_places_are_nearly_the_shortest() -> None:

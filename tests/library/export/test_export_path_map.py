@@ -24,7 +24,7 @@ def test_a_trailing_tip_cuts_the_wanted_lines_while_its_axis_swings_outside():
     drawing = draw(PANEL)
     areas = {mark.colour: mark.area for mark in path_marks(drawing, PANEL.origin, 0.5)}
     assert list(areas) == [TRAVEL, TIP, AXIS]
-    wanted = shapely.MultiLineString(flatten(drawing.strokes, 0.02))
+    wanted = shapely.MultiLineString(flatten(drawing.strokes(), 0.02))
     wanted = shapely.transform(wanted, lambda points: points + np.array(PANEL.origin))
     assert shapely.hausdorff_distance(areas[TIP].boundary, wanted, 0.02) < TIP_HALF_WIDTH + 0.05
     assert areas[TIP].buffer(0.05).covers(wanted)

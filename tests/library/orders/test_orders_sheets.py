@@ -21,7 +21,7 @@ from hingeleaf.orders.cut_list import write_cut_list
 from hingeleaf.orders.nesting import SheetOptions, Spot, equal_places, nest
 from hingeleaf.orders.sheet_drawing import lay_on_sheets, shared_edges
 from support.export_writing import write_svg
-from support.panel_samples import grid_panel
+from support.panel_samples import grid_panel, one_panel, ring_motif, slit_motif
 
 INCHES_12 = (304.8, 304.8)
 
@@ -102,11 +102,18 @@ def test_a_shared_edge_is_cut_once() -> None:
 
 
 def bounds_of(drawing: Drawing, kind: LineKind) -> tuple[float, ...]:
-    points = [
-        each.points for layer in drawing.layers if layer.kind is kind for each in layer.strokes
-    ]
-    stacked = np.vstack(points)
+    stacked = np.vstack([each.points for each in drawing.strokes(kind)])
     return (*stacked.min(axis=0), *stacked.max(axis=0))
+
+
+def test_a_sheet_has_all_cuts_whichever_panel_is_its_first() -> None:
+    """One panel has windows and no slits, the other slits and no windows."""
+    panels = [one_panel(ring_motif(0)), one_panel(slit_motif())]
+    for ordered in (panels, panels[::-1]):
+        (sheet,) = lay_on_sheets(ordered, SheetOptions((400, 400)))
+        for kind in (LineKind.FOLDS, LineKind.SLITS, LineKind.WINDOWS):
+            alone = sum(len(draw(panel).strokes(kind)) for panel in panels)
+            assert len(sheet.drawing.strokes(kind)) == alone > 0
 
 
 def test_sheets_hold_every_panel_at_its_spot_and_turned_ones_too(tmp_path: Path) -> None:
@@ -116,8 +123,8 @@ def test_sheets_hold_every_panel_at_its_spot_and_turned_ones_too(tmp_path: Path)
     (sheet,) = lay_on_sheets([panel], SheetOptions(sheet_size, copies=2))
     assert [spot.turned for spot in sheet.spots] == [True, True]
     alone = draw(panel)
-    windows = next(layer for layer in alone.layers if layer.kind is LineKind.WINDOWS).strokes
-    both = next(layer for layer in sheet.drawing.layers if layer.kind is LineKind.WINDOWS).strokes
+    windows = alone.strokes(LineKind.WINDOWS)
+    both = sheet.drawing.strokes(LineKind.WINDOWS)
     assert len(both) == 2 * len(windows)
     left, _, right, bottom = bounds_of(alone, LineKind.WINDOWS)
     found = bounds_of(sheet.drawing, LineKind.WINDOWS)
