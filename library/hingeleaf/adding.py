@@ -102,7 +102,7 @@ def add_files(
     return reports
 
 
-def read_drawing(content: bytes, file: Path, options: ImportOptions) -> Artwork:
+def read_artwork(content: bytes, file: Path, options: ImportOptions) -> Artwork:
     """The shapes of a drawing, with curves fine enough for the requested size."""
     return read(
         content,
@@ -117,7 +117,7 @@ def read_drawing(content: bytes, file: Path, options: ImportOptions) -> Artwork:
 
 def prepare_drawing(content: bytes, file: Path, options: ImportOptions) -> Prepared:
     """The cuts of a drawing, with the findings from reading and preparing it."""
-    artwork = read_drawing(content, file, options)
+    artwork = read_artwork(content, file, options)
     prepared = cut_best(artwork, options.preparation, options.card, options.way_of(file))
     windows = prepared.windows
     if options.round_tips:

@@ -9,8 +9,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from random import Random
 
-from hingeleaf.catalogue.library_diff import ItemKind
-from hingeleaf.catalogue.restore import Resolution
+from hingeleaf.catalogue.library_diff import ItemKind, Resolution
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import Placement, Pose
 from hingeleaf.tasks import finish

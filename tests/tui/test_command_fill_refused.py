@@ -74,7 +74,7 @@ BAD = [
     ("no drawing", ("fill", "outline", "gone.svg"), "gone.svg"),
     ("no panel", ("fill", "again", "nobody"), "No panel is called 'nobody'"),
     ("no panel pinned", ("fill", "again", "nobody", "--pin", "3"), "No panel is called 'nobody'"),
-    ("no pin", ("fill", "again", "nobody", "--pin", "3,,7"), "'3,,7' pins nothing"),
+    ("no pin", ("fill", "again", "nobody", "--pin", "3,,7"), "'3,,7' names nothing"),
     ("within what", ("fill", "again", "nobody", "--within", "9"), "needs a position"),
     (
         "two names",

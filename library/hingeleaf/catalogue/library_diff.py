@@ -1,7 +1,7 @@
 """Compare another library with this one: new, identical or different items."""
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -45,6 +45,25 @@ class Difference:
     """The facts in which it differs from ours."""
     trials: int = 0
     """Number of trials that are not recorded here yet."""
+
+
+class Resolution(StrEnum):
+    """What to do about one difference."""
+
+    TAKE = "take"
+    """Take it. If it differs: as a newer revision, with its facts; older revisions stay."""
+    COPY = "copy"
+    """Add it under a new name, next to the existing one."""
+    KEEP = "keep"
+    """Leave ours unchanged; trials of revisions that both have are still added."""
+
+
+Resolutions = Mapping[tuple[ItemKind, str], Resolution]
+
+
+def default_resolution(difference: Difference) -> Resolution:
+    """The resolution of a difference if none was chosen."""
+    return Resolution.TAKE if difference.status is ItemStatus.NEW else Resolution.KEEP
 
 
 class Fingerprints:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +18,10 @@ from hingeleaf.catalogue.library_diff import (
     Fingerprints,
     ItemKind,
     ItemStatus,
+    Resolution,
+    Resolutions,
     compare,
+    default_resolution,
 )
 from hingeleaf.catalogue.panels import Panels
 from hingeleaf.catalogue.slugs import free_name, id_of, identify, slug
@@ -28,25 +30,6 @@ from hingeleaf.tasks import Progress, Task, map_results
 
 if TYPE_CHECKING:
     from hingeleaf.model import Placement
-
-
-class Resolution(StrEnum):
-    """What to do about one difference."""
-
-    TAKE = "take"
-    """Take it. If it differs: as a newer revision, with its facts; older revisions stay."""
-    COPY = "copy"
-    """Add it under a new name, next to the existing one."""
-    KEEP = "keep"
-    """Leave ours unchanged; trials of revisions that both have are still added."""
-
-
-Resolutions = Mapping[tuple[ItemKind, str], Resolution]
-
-
-def default_resolution(difference: Difference) -> Resolution:
-    """The resolution of a difference if none was chosen."""
-    return Resolution.TAKE if difference.status is ItemStatus.NEW else Resolution.KEEP
 
 
 def compare_with(db: Database, path: Path) -> Task[list[Difference]]:

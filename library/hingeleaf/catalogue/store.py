@@ -26,8 +26,7 @@ from hingeleaf.tasks import Task
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.integrity import IntegrityProblem
-    from hingeleaf.catalogue.library_diff import Difference
-    from hingeleaf.catalogue.restore import Resolutions
+    from hingeleaf.catalogue.library_diff import Difference, Resolutions
     from hingeleaf.model import Field, Motif, Placement
 
 

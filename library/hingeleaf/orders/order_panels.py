@@ -10,6 +10,9 @@ from hingeleaf.catalogue.slugs import panel_names
 from hingeleaf.errors import FieldError, HingeleafError, UsageError
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.specs import BorderSpec, KeepOutText, LetterSpec, ShapeSpec, WordSpec
+from hingeleaf.fill.mirroring import Axis
+from hingeleaf.fill.options import Edits, RefillOptions
+from hingeleaf.fill.partial_fill import pin, staying
 from hingeleaf.fonts import find_font
 from hingeleaf.model import Field
 from hingeleaf.orders.lists import Order, OrderList
@@ -17,13 +20,21 @@ from hingeleaf.orders.nesting import SheetOptions, refuse_large
 from hingeleaf.panel.check import Report
 from hingeleaf.panel.compose import Panel, sheet_around
 from hingeleaf.panel.fit_lettering import fit_recipe, thickening
-from hingeleaf.panel.rebuild import rebuild
-from hingeleaf.panel.recipe import Recipe
-from hingeleaf.panel.refill import FILL_ALL, Refill
+from hingeleaf.panel.rebuild import corner_of, make_panel, rebuild
+from hingeleaf.panel.recipe import Recipe, recipe_from_data
+from hingeleaf.panel.refill import (
+    FILL_ALL,
+    PlacedPanel,
+    Refill,
+    refill_of_circle,
+    refill_of_edits,
+    refill_of_findings,
+)
 from hingeleaf.session import (
     NOT_SAVED,
     FilledField,
     SavedPanel,
+    check_panel,
     check_steps,
     fill_steps,
     make_field,
@@ -108,6 +119,44 @@ def make_job(name: str, recipe: Recipe, *, save_as: str = "", place: str = "") -
     fitted = fit_recipe(recipe)
     made, thickened = make_field(fitted), thickening(recipe, fitted)
     return PanelJob(name, fitted, made, thickened=thickened, save_as=save_as, place=place)
+
+
+def refill_job(
+    library: Library,
+    name: str,
+    options: RefillOptions,
+    *,
+    edits: Edits | None = None,
+    fix: bool = False,
+    seed: int | None = None,
+) -> PanelJob:
+    """The job that fills a saved panel again, with its own seed or another.
+
+    Pinned motifs and those outside the circle of `options` stay; with `edits` all those not edited,
+    with `fix` all without a fault. Raises UnknownNameError, UsageError.
+    """
+    saved = library.panels.get(name)
+    recipe = recipe_from_data(saved.recipe)
+    if seed is not None:
+        recipe = replace(recipe, rules=replace(recipe.rules, seed=seed))
+    field = saved.field or make_field(recipe)
+    axis = Axis.through(field.axis) if recipe.rules.symmetric and field.axis else None
+    placements = pin(saved.placements, options.pins, axis)
+    revisions = {each.motif: each.revision for each in placements}
+    motifs = {motif: library.motif(motif, revision) for motif, revision in revisions.items()}
+    placed = PlacedPanel(recipe, field, placements, motifs)
+    if fix:
+        panel = make_panel(name, recipe, field, placements, motifs)
+        refill = refill_of_findings(placed, panel, check_panel(library, panel))
+    elif edits:
+        refill = refill_of_edits(placed, edits, lambda motif: library.motif(motif).name)
+    elif options.at is None:
+        refill = Refill(staying(placements, motifs, None))
+    else:
+        left, top = corner_of(recipe, field)
+        at = options.at[0] + left, options.at[1] + top
+        refill = refill_of_circle(placed, at, options.within)
+    return PanelJob(name, recipe, field, refill)
 
 
 def fill_list(

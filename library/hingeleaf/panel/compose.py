@@ -16,27 +16,8 @@ from hingeleaf.geometry.members import multiline_of, windows_of
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Card, Cuts, Field, Motif, Placement
 from hingeleaf.notebook import CARD, CUT_LINE, CUT_OUT, svg_picture
 from hingeleaf.panel.cut_lettering import cut_lettering, tied_outline
+from hingeleaf.panel.demands import MARGIN, NO_FRAME, Frame
 from hingeleaf.panel.pieces import Piece, place_pieces
-from hingeleaf.params import Validated, distance
-
-MARGIN = 15.0
-"""Paper left around a field when no sheet is named."""
-
-
-@dataclass(frozen=True, slots=True)
-class Frame(Validated):
-    """The frame in which a panel is mounted. Raises UsageError for a value out of its bounds."""
-
-    rebate: float = distance(0.0, "How much of every edge the frame hides.", step=1)
-    depth: float | None = distance(
-        None,
-        "From the sheet to the glass; lifts are checked against it.",
-        above=True,
-        title="frame depth",
-        option="--frame-depth",
-        none="no glass",
-        step=1,
-    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +31,7 @@ class Panel:
     """Windows, slits and folds of the whole panel; neighbours that overlap are merged."""
     pieces: tuple[Piece, ...]
     field: Field
-    frame: Frame = Frame()
+    frame: Frame = NO_FRAME
     outline: MultiLineString = NO_LINES
     """The outline slits, with their ties left uncut; also contained in `cuts.slits`."""
     lettering: MultiPolygon = NO_WINDOWS
@@ -118,7 +99,7 @@ def compose(
     `motifs`, UsageError for a sheet without area or a rebate that covers it.
     """
     paper = sheet_around(field, sheet, margin)
-    frame = frame or Frame()
+    frame = frame or NO_FRAME
     if 2 * frame.rebate >= min(_sides(paper)):
         raise UsageError("The frame's rebate covers the whole sheet.", "Give a narrower rebate.")
     lettering = cut_lettering(stencil, card, widen=widen)

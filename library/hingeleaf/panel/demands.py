@@ -1,10 +1,32 @@
-"""Parameters of a check: requirements on a panel or cut file beyond its own card and frame."""
+"""The frame of a panel, and further requirements that a check may have."""
 
 from dataclasses import dataclass
 from typing import Annotated
 
 from hingeleaf.material import FoldKind
 from hingeleaf.params import FLAP_ANGLE, OPENING, SIZE, Validated, distance, parameter
+
+MARGIN = 15.0
+"""Paper left around a field when no sheet is named."""
+
+
+@dataclass(frozen=True, slots=True)
+class Frame(Validated):
+    """The frame in which a panel is mounted. Raises UsageError for a value out of its bounds."""
+
+    rebate: float = distance(0.0, "How much of every edge the frame hides.", step=1)
+    depth: float | None = distance(
+        None,
+        "From the sheet to the glass; lifts are checked against it.",
+        above=True,
+        title="frame depth",
+        option="--frame-depth",
+        none="no glass",
+        step=1,
+    )
+
+
+NO_FRAME = Frame()
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from hingeleaf.field.specs import FieldSpec, KeepOut, KeepOutText, LetterSpec, W
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.fonts import may_embed
 from hingeleaf.model import Card, SizeRange
-from hingeleaf.panel.compose import MARGIN, Frame
+from hingeleaf.panel.demands import MARGIN, Frame
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.params import (
     ANY_TURN,

@@ -12,8 +12,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hingeleaf.catalogue.file_header import SCHEMA_VERSION
-from hingeleaf.catalogue.library_diff import Difference, ItemKind, ItemStatus
-from hingeleaf.catalogue.restore import Resolution, Resolutions
+from hingeleaf.catalogue.library_diff import (
+    Difference,
+    ItemKind,
+    ItemStatus,
+    Resolution,
+    Resolutions,
+)
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import (
     CatalogueError,

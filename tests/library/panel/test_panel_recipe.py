@@ -31,7 +31,7 @@ from hingeleaf.field.specs import (
 from hingeleaf.fill.options import Budget, Feet, FillOptions, Spread
 from hingeleaf.fonts import built_in
 from hingeleaf.model import Card
-from hingeleaf.panel.compose import Frame
+from hingeleaf.panel.demands import Frame
 from hingeleaf.panel.recipe import Choice, Favour, Recipe, recipe_from_data, recipe_to_data
 
 CARD = Card("ivory", 220, 0.28, 1.5, 1.0)

@@ -1,26 +1,25 @@
 """Parts that the answers of several commands share: findings, figures of a panel, a picture."""
 
+from __future__ import annotations
+
 import re
 from collections.abc import Iterable
 from typing import Any
 
-from hingeleaf.fill.evenness import Evenness
-from hingeleaf.model import XY, Cuts, Finding, Severity
-from hingeleaf.panel.legibility import Legibility
+import hingeleaf as hl
+from hingeleaf_tui import drawing
 from hingeleaf_tui.commands.tables import echo, print_text
-from hingeleaf_tui.drawing.ink import Ink
-from hingeleaf_tui.drawing.motif import draw_thumbnail
 from hingeleaf_tui.terminal import look
 
 _DIGITS = re.compile(r"[\d.]+")
 
 
-def from_corner(at: XY | None, origin: XY) -> XY | None:
+def from_corner(at: hl.XY | None, origin: hl.XY) -> hl.XY | None:
     """A point of the field in mm from the sheet's top left corner, as in the cut file."""
     return None if at is None else (at[0] - origin[0], at[1] - origin[1])
 
 
-def finding_data(finding: Finding, origin: XY = (0.0, 0.0)) -> dict[str, Any]:
+def finding_data(finding: hl.Finding, origin: hl.XY = (0.0, 0.0)) -> dict[str, Any]:
     """A finding as JSON data; its position from the sheet's corner, which is at `origin`."""
     at = from_corner(finding.at, origin)
     return {
@@ -32,12 +31,12 @@ def finding_data(finding: Finding, origin: XY = (0.0, 0.0)) -> dict[str, Any]:
     }
 
 
-def print_findings(findings: Iterable[Finding], indent: str = "") -> None:
+def print_findings(findings: Iterable[hl.Finding], indent: str = "") -> None:
     """Print findings; of those that differ only in numbers the first, with the count of the others.
 
     Unindented ones come after an empty line.
     """
-    alike: dict[tuple[Severity, str], list[Finding]] = {}
+    alike: dict[tuple[hl.Severity, str], list[hl.Finding]] = {}
     for finding in findings:
         key = finding.severity, _DIGITS.sub("", finding.message)
         alike.setdefault(key, []).append(finding)
@@ -48,7 +47,7 @@ def print_findings(findings: Iterable[Finding], indent: str = "") -> None:
         print_text(f"{indent}{first.severity}: {first.message} {first.remedy}".rstrip() + more)
 
 
-def evenness_data(figures: Evenness | None) -> dict[str, float | None]:
+def evenness_data(figures: hl.Evenness | None) -> dict[str, float | None]:
     """How evenly motifs are spaced, as JSON data."""
     return {
         "share_within_half_gap": None if figures is None else figures.share_within_half_gap,
@@ -57,7 +56,7 @@ def evenness_data(figures: Evenness | None) -> dict[str, float | None]:
     }
 
 
-def legibility_data(worst: Legibility | None) -> dict[str, Any] | None:
+def legibility_data(worst: hl.Legibility | None) -> dict[str, Any] | None:
     """How well the least legible letter reads, as JSON data; None where there is no text."""
     if worst is None:
         return None
@@ -69,6 +68,6 @@ def legibility_data(worst: Legibility | None) -> dict[str, Any] | None:
     }
 
 
-def picture_of(cuts: Cuts, columns: int = 44, rows: int = 16) -> str:
+def picture_of(cuts: hl.Cuts, columns: int = 44, rows: int = 16) -> str:
     """A character picture of cuts."""
-    return draw_thumbnail(cuts, columns, rows, Ink(look().ink)).text()
+    return drawing.motif.draw_thumbnail(cuts, columns, rows, drawing.ink.Ink(look().ink)).text()

@@ -1,5 +1,7 @@
 """`add` and `inspect`: import drawings, and show what a drawing contains."""
 
+from __future__ import annotations
+
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -7,14 +9,10 @@ from typing import Any
 
 import click
 
-from hingeleaf.adding import ImportReport, add_files, read_drawing
+import hingeleaf as hl
 from hingeleaf.artwork.preparation_options import Preparation
-from hingeleaf.artwork.reading import drawings_in, load, read_errors_of
-from hingeleaf.artwork.ways import Way, cut_best, find_ways
 from hingeleaf.catalogue.store import Library
-from hingeleaf.export.picture import write_way_sheet
 from hingeleaf.import_options import ImportOptions
-from hingeleaf.model import Artwork, Cuts, Shape
 from hingeleaf.tasks import Progress
 from hingeleaf.text import plural, to_json
 from hingeleaf.units import format_mm
@@ -76,7 +74,7 @@ def add(
     library, even mirrored, turned or at another size, is not added twice. A file that cannot be
     read is reported and left out. If the command is stopped, motifs added so far are kept.
     """
-    files = drawings_in(places)
+    files = hl.drawings_in(places)
     with Library.open(library_file) as library, ProgressLine() as line:
         line.title = "Adding "
         choices = replace(
@@ -85,14 +83,14 @@ def add(
             preparation=with_options(DEFAULTS.preparation, taken),
             source=with_options(DEFAULTS.source, taken),
         )
-        shown: list[ImportReport] = []
+        shown: list[hl.ImportReport] = []
 
-        def message(step: Progress[list[ImportReport]]) -> str:
+        def message(step: Progress[list[hl.ImportReport]]) -> str:
             if as_lines:
                 _print_new(step.so_far or [], shown)
             return step.message
 
-        reports = run(add_files(library, files, choices), line, message)
+        reports = run(hl.add_files(library, files, choices), line, message)
     summary = {"count": _count(reports, "added"), "known": _count(reports, "known")}
     summary |= {"left_out": _count(reports, "left out"), "to_do": len(files) - len(reports)}
     if as_lines:
@@ -135,12 +133,12 @@ def inspect(
     """
     preparation, chosen = with_options(Preparation(), taken), with_options(DEFAULTS, taken)
     chosen = replace(chosen, preparation=preparation)
-    artwork = read_drawing(load(file), file, chosen)
-    with read_errors_of(file.name):
+    artwork = hl.read_artwork(hl.reading.load(file), file, chosen)
+    with hl.read_errors_of(file.name):
         if all_ways:
-            _report_ways(find_ways(artwork, preparation, chosen.card), out, as_json)
+            _report_ways(hl.find_ways(artwork, preparation, chosen.card), out, as_json)
             return
-        prepared = cut_best(artwork, preparation, chosen.card, chosen.way)
+        prepared = hl.cut_best(artwork, preparation, chosen.card, chosen.way)
     findings = (*artwork.findings, *prepared.findings)
     if as_json:
         print_json(
@@ -156,7 +154,7 @@ def inspect(
             }
         )
         return
-    echo(picture_of(Cuts(prepared.windows, prepared.slits)))
+    echo(picture_of(hl.Cuts(prepared.windows, prepared.slits)))
     echo()
     print_facts(
         [
@@ -169,12 +167,12 @@ def inspect(
     print_findings(findings)
 
 
-def _report_ways(ways: list[Way], out: Path | None, as_json: bool) -> None:
+def _report_ways(ways: list[hl.Way], out: Path | None, as_json: bool) -> None:
     """Print the ways to cut a drawing as a table, and draw them if requested."""
     if out is not None:
         drawn = [(way.prepared.windows, way.prepared.slits) for way in ways]
         titles = [f"{number} {way.kind}" for number, way in enumerate(ways, 1)]
-        write_way_sheet([(title, *cuts) for title, cuts in zip(titles, drawn, strict=True)], out)
+        hl.write_way_sheet([(title, *cuts) for title, cuts in zip(titles, drawn, strict=True)], out)
     if as_json:
         shown = [
             {"way": number, "name": str(way.kind), "score": round(way.score, 3)}
@@ -200,7 +198,7 @@ def _cuts(prepared: Any) -> str:
     return f"{windows}, {plural(slits, 'slit')}" if slits else windows
 
 
-def _report_parts(artwork: Artwork, list_all: bool) -> None:
+def _report_parts(artwork: hl.Artwork, list_all: bool) -> None:
     shown = artwork.shapes if list_all else artwork.shapes[:LISTED_PARTS]
     print_table(
         ("part", "layer", "colour", "area mm²", "file line"),
@@ -222,7 +220,7 @@ def _report_parts(artwork: Artwork, list_all: bool) -> None:
         )
 
 
-def _report_imports(reports: list[ImportReport]) -> None:
+def _report_imports(reports: list[hl.ImportReport]) -> None:
     """Print which files were added, which were known, which were left out and why."""
     for report in reports:
         if report.outcome == "added":
@@ -245,18 +243,18 @@ def _report_imports(reports: list[ImportReport]) -> None:
         echo(f"\n{plural(len(reports), 'file')}: {', '.join(counts)}")
 
 
-def _print_new(reports: list[ImportReport], shown: list[ImportReport]) -> None:
+def _print_new(reports: list[hl.ImportReport], shown: list[hl.ImportReport]) -> None:
     """Print the reports that are new since the last call, one line of JSON each."""
     for report in reports[len(shown) :]:
         click.echo(to_json(_report(report), indent=None))
         shown.append(report)
 
 
-def _count(reports: list[ImportReport], outcome: str) -> int:
+def _count(reports: list[hl.ImportReport], outcome: str) -> int:
     return sum(report.outcome == outcome for report in reports)
 
 
-def _report(report: ImportReport) -> dict[str, Any]:
+def _report(report: hl.ImportReport) -> dict[str, Any]:
     return {
         "file": str(report.file),
         "outcome": str(report.outcome),
@@ -268,7 +266,7 @@ def _report(report: ImportReport) -> dict[str, Any]:
     }
 
 
-def _part(shape: Shape) -> dict[str, Any]:
+def _part(shape: hl.Shape) -> dict[str, Any]:
     return {
         "name": shape.name,
         "layer": shape.layer,

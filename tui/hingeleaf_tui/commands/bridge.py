@@ -1,5 +1,7 @@
 """`bridge`: plan a motif's bridges again, in a given hold style, width and number."""
 
+from __future__ import annotations
+
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -7,22 +9,11 @@ from typing import Any
 
 import click
 
+import hingeleaf as hl
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.hold import PlanRequest
 from hingeleaf.import_options import ImportOptions
-from hingeleaf.model import Card, Cuts, Motif
-from hingeleaf.paper.erosion import round_tips
-from hingeleaf.paper.footprints import find_footprint
-from hingeleaf.paper.hinges import find_hinges
-from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.plan_comparison import (
-    ComparedPlan,
-    compare_plans,
-    plan_cautions,
-    requested_plan,
-)
-from hingeleaf.paper.planning import Plan
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands import part_requests, plan_comparison
@@ -62,7 +53,6 @@ def bridge(
     part_words: tuple[str, ...],
     list_parts: bool,
     card: str | None,
-    round_tips: bool,
     dry_run: bool,
     compare: bool,
     out: Path | None,
@@ -78,7 +68,7 @@ def bridge(
         raise UsageError("--out writes the picture of --compare.", "Add --compare.")
     found = library.motif(motif)
     stock = find_card(library, card)
-    drawn = _rounded(found, stock) if round_tips else found
+    drawn = _rounded(found, stock) if given["round_tips"] else found
     if list_parts:
         facts = {"motif": motif, "parts": part_requests.facts(drawn)}
         print_json(facts) if as_json else part_requests.report(drawn)
@@ -87,7 +77,7 @@ def bridge(
     if compare:
         _compare(drawn, stock, request, out, as_json=as_json)
         return
-    made = requested_plan(drawn, stock, request, part_requests.parse(part_words, drawn))
+    made = hl.requested_plan(drawn, stock, request, part_requests.parse(part_words, drawn))
     planned = made.applied(drawn)
     if not dry_run:
         revision = library.update(planned, expected_revision=found.revision)
@@ -98,15 +88,15 @@ def bridge(
         sys.exit(1)
 
 
-def _rounded(motif: Motif, card: Card) -> Motif:
-    windows = round_tips(motif.windows, card.least_web)
-    return replace(motif, windows=windows, footprint=find_footprint(windows, motif.slits))
+def _rounded(motif: hl.Motif, card: hl.Card) -> hl.Motif:
+    windows = hl.round_tips(motif.windows, card.least_web)
+    return replace(motif, windows=windows, footprint=hl.find_footprint(windows, motif.slits))
 
 
 def _compare(
-    motif: Motif, card: Card, request: PlanRequest, out: Path | None, *, as_json: bool
+    motif: hl.Motif, card: hl.Card, request: PlanRequest, out: Path | None, *, as_json: bool
 ) -> None:
-    plans = compare_plans(motif, card, width=request.width, ties=request.ties)
+    plans = hl.compare_plans(motif, card, width=request.width, ties=request.ties)
     if out is not None:
         plan_comparison.write(plans, out)
     if as_json:
@@ -119,10 +109,10 @@ def _compare(
         print_text(f"Wrote {out}.")
 
 
-def _answer(motif: Motif, made: Plan, card: Card, *, kept: bool) -> dict[str, Any]:
-    artwork = Cuts(motif.windows, motif.slits)
-    loose = find_parts(artwork, bridges=made.bridges).loose
-    flaps = find_hinges(artwork, made.bridges, made.hold).hinges
+def _answer(motif: hl.Motif, made: hl.Plan, card: hl.Card, *, kept: bool) -> dict[str, Any]:
+    artwork = hl.Cuts(motif.windows, motif.slits)
+    loose = hl.find_parts(artwork, bridges=made.bridges).loose
+    flaps = hl.find_hinges(artwork, made.bridges, made.hold).hinges
     return {
         "motif": motif.name,
         "revision": motif.revision,
@@ -144,7 +134,10 @@ def _answer(motif: Motif, made: Plan, card: Card, *, kept: bool) -> dict[str, An
         ],
         "findings": [
             finding_data(each)
-            for each in (*made.findings, *plan_cautions(ComparedPlan(motif, card)))
+            for each in (
+                *made.findings,
+                *hl.plan_cautions(hl.ComparedPlan(motif, card)),
+            )
         ],
     }
 

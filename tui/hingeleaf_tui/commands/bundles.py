@@ -1,14 +1,21 @@
 """`bundle` and `restore`: export part of the library to a file, and import one."""
 
+from __future__ import annotations
+
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 import click
 
-from hingeleaf.catalogue.library_diff import Difference, ItemKind, ItemStatus
-from hingeleaf.catalogue.replace import replace_by
-from hingeleaf.catalogue.restore import Resolution, default_resolution
+import hingeleaf as hl
+from hingeleaf.catalogue.library_diff import (
+    Difference,
+    ItemKind,
+    ItemStatus,
+    Resolution,
+    default_resolution,
+)
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.tasks import finish
@@ -115,7 +122,7 @@ def _restore_whole(backup: Path, library_file: Path, *, yes: bool, as_json: bool
         if not yes:
             raise UsageError("Nothing was done.", "--yes replaces it without asking.")
     with ProgressLine() as line:
-        replaced = run(replace_by(library_file, backup), line)
+        replaced = run(hl.replace_by(library_file, backup), line)
     aside = replaced.set_aside
     if as_json:
         print_json(

@@ -1,18 +1,19 @@
 """`cards`: list sheet stock, add your own, write a test sheet and enter its readings."""
 
+from __future__ import annotations
+
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import click
 
+import hingeleaf as hl
+from hingeleaf.card import Card
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UnknownNameError, UsageError
 from hingeleaf.export.options import LadderOptions
-from hingeleaf.export.writing import write_test_sheet
 from hingeleaf.material import Grain, MeasuredValue, Origin
-from hingeleaf.model import Card
-from hingeleaf.panel.card_test_sheet import make_test_sheet
 from hingeleaf.paper.mechanics.home_tests import Readings, measured_card
 from hingeleaf.paper.mechanics.starting_values import SOURCES, material_of
 from hingeleaf.params import REQUIRED, parameters
@@ -44,8 +45,8 @@ def test_sheet(
 
     Mind the blade, and follow the machine maker's instructions and your local rules.
     """
-    panel = make_test_sheet(_card(library_file, name), sheet or LadderOptions().sheet)
-    write_test_sheet(panel, out)
+    panel = hl.make_test_sheet(_card(library_file, name), sheet or LadderOptions().sheet)
+    hl.write_test_sheet(panel, out)
     if as_json:
         print_json({"file": str(out), "card": name})
         return

@@ -1,24 +1,18 @@
 """`check`: check whether a panel, or any cut file, can be cut, folded and framed."""
 
+from __future__ import annotations
+
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import click
 
+import hingeleaf as hl
 from hingeleaf.catalogue.store import Library
-from hingeleaf.export.cut_estimate import estimate
-from hingeleaf.export.panel_drawing import draw
-from hingeleaf.model import XY, Card
 from hingeleaf.orders.costs import Cost, cost_of, rates_of
-from hingeleaf.panel.check import Report
-from hingeleaf.panel.cutfile import check_cut_file
 from hingeleaf.panel.demands import Demands
-from hingeleaf.panel.findings import grouped
-from hingeleaf.panel.rebuild import rebuild
-from hingeleaf.panel.weak_places import DAMP, RANKING, describe, named, remedy, weak_place_data
-from hingeleaf.session import check_steps
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.answers import evenness_data, finding_data, from_corner, legibility_data
@@ -30,7 +24,14 @@ from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import find_card
 from hingeleaf_tui.shared.phrases import evenness_sentence
 
-Checked = tuple[Report, XY, Cost | None]
+
+class Checked(NamedTuple):
+    """A checked panel or file: its report, the position of its corner, and the work it takes."""
+
+    report: hl.Report
+    origin: hl.XY = (0.0, 0.0)
+    cost: Cost | None = None
+
 
 MARKS = {"fault": "fault", "caution": "look", "note": "note"}
 
@@ -59,7 +60,7 @@ def check(
             if demands.for_sale or demands.copies is not None:
                 print_text(f"{what} is a file, so its licences are not known.", err=True)
             report = _of_file(what, card, library_file, demands)
-            checked.append((what, (report, (0.0, 0.0), None)))
+            checked.append((what, Checked(report)))
         else:
             checked.append((what, _of_panel(what, card, library_file, demands)))
     several = len(checked) > 1
@@ -93,13 +94,13 @@ def _is_file(what: str) -> bool:
     return what == "-" or path.is_file() or path.suffix.casefold() in (".svg", ".svgz", ".dxf")
 
 
-def _of_file(what: str, card: str | None, library_file: Path, demands: Demands) -> Report:
+def _of_file(what: str, card: str | None, library_file: Path, demands: Demands) -> hl.Report:
     source = sys.stdin.buffer.read() if what == "-" else Path(what)
     name = "Standard input" if what == "-" else None
-    return check_cut_file(source, _card(card, library_file), demands, name=name)
+    return hl.check_cut_file(source, _card(card, library_file), demands, name=name)
 
 
-def _card(name: str | None, library_file: Path) -> Card:
+def _card(name: str | None, library_file: Path) -> hl.Card:
     if not library_file.exists():
         return find_card(None, name)
     with _library(library_file) as library:
@@ -113,13 +114,16 @@ def _library(file: Path) -> Library:
 def _of_panel(name: str, card: str | None, library_file: Path, demands: Demands) -> Checked:
     with _library(library_file) as library, ProgressLine() as line:
         stock = find_card(library, card) if card is not None else None
-        panel = rebuild(library, name, card=stock)
-        report = run(check_steps(library, panel, demands), line)
-        cost = cost_of([estimate(draw(panel), [panel])], rates_of(library))
-        return report, panel.origin, cost
+        panel = hl.rebuild(library, name, card=stock)
+        report = run(hl.check_steps(library, panel, demands), line)
+        cost = cost_of(
+            [hl.estimate(hl.draw(panel), [panel])],
+            rates_of(library),
+        )
+        return Checked(report, panel.origin, cost)
 
 
-def _answer(report: Report, origin: XY, cost: Cost | None) -> dict[str, Any]:
+def _answer(report: hl.Report, origin: hl.XY, cost: Cost | None) -> dict[str, Any]:
     return {
         "holds": report.holds,
         "loose_parts": report.loose_parts,
@@ -127,7 +131,10 @@ def _answer(report: Report, origin: XY, cost: Cost | None) -> dict[str, Any]:
         "highest_mm": None if report.highest is None else round(report.highest, 3),
         "highest_range_mm": report.highest_range
         and [round(height, 3) for height in report.highest_range],
-        "weakest": [weak_place_data(place, origin) for place in named(report.weak_places)],
+        "weakest": [
+            hl.weak_places.weak_place_data(place, origin)
+            for place in hl.weak_places.named(report.weak_places)
+        ],
         **evenness_data(report.evenness),
         "legibility": legibility_data(report.legibility),
         "findings": [finding_data(finding, origin) for finding in report.findings],
@@ -136,8 +143,8 @@ def _answer(report: Report, origin: XY, cost: Cost | None) -> dict[str, Any]:
     }
 
 
-def _report(report: Report, origin: XY) -> None:
-    for first, *more in grouped(report.findings):
+def _report(report: hl.Report, origin: hl.XY) -> None:
+    for first, *more in hl.grouped(report.findings):
         at = from_corner(first.at, origin)
         place = "" if at is None else f" (at {at[0]:.1f}, {at[1]:.1f})"
         others = f" And {len(more)} more like it." if more else ""
@@ -161,10 +168,11 @@ def _report(report: Report, origin: XY) -> None:
         print_text(caution)
 
 
-def _report_weakest(report: Report, origin: XY) -> None:
+def _report_weakest(report: hl.Report, origin: hl.XY) -> None:
     if not report.weak_places:
         return
-    print_text(f"Weakest places. {RANKING} {DAMP}")
-    for place in named(report.weak_places):
+    print_text(f"Weakest places. {hl.weak_places.RANKING} {hl.weak_places.DAMP}")
+    for place in hl.weak_places.named(report.weak_places):
         x, y = place.at[0] - origin[0], place.at[1] - origin[1]
-        print_text(f"       {describe(place)} (at {x:.1f}, {y:.1f}) {remedy(place)}")
+        what, remedy = hl.weak_places.describe(place), hl.weak_places.remedy(place)
+        print_text(f"       {what} (at {x:.1f}, {y:.1f}) {remedy}")

@@ -1,18 +1,14 @@
 """`demo`: go through the whole work once with the starter patterns, in a new folder."""
 
+from __future__ import annotations
+
 from pathlib import Path
 
 import click
 
-from hingeleaf import starter
+import hingeleaf as hl
 from hingeleaf.catalogue.store import Library
-from hingeleaf.export.picture import write_png
-from hingeleaf.field.letters import Lettering
-from hingeleaf.field.specs import LetterSpec
 from hingeleaf.fill.machine_code import compiling
-from hingeleaf.orders.order_panels import make_job
-from hingeleaf.panel.lifting import raise_flaps
-from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.text import plural
 from hingeleaf_tui.commands.fill_options import Result
@@ -50,18 +46,18 @@ def demo(as_json: bool) -> None:
     picture = cut_file.with_suffix(".png")
     with Library.open(library_file) as library:
         with compiling(), ProgressLine() as line:
-            added = run(starter.add_patterns(library, DEFAULT), line)
+            added = run(hl.add_patterns(library, DEFAULT), line)
         if not as_json:
             total = plural(library.count(), "motif")
             echo(f"{library_file} has {total}, {len(added)} of them new.")
-        recipe = Recipe(
-            field=LetterSpec("H", Lettering(200.0)),
+        recipe = hl.Recipe(
+            field=hl.LetterSpec("H", hl.Lettering(200.0)),
             card=DEFAULT,
-            choice=Choice(),
+            choice=hl.Choice(),
         )
         result = Result(library_file, "letter H", cut_file, as_json)
-        panel = fill_one(library, make_job("letter H", recipe), result).panel
-    write_png(panel, picture, flaps=raise_flaps(panel))
+        panel = fill_one(library, hl.make_job("letter H", recipe), result).panel
+    hl.write_png(panel, picture, flaps=hl.raise_flaps(panel))
     if not as_json:
         echo(NEXT.format(library=library_file))
         print_text(LAST.format(panel=cut_file, picture=picture))

@@ -11,22 +11,14 @@ from typing import Any, NamedTuple
 import click
 import platformdirs
 
+import hingeleaf as hl
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
-from hingeleaf.export import writing
-from hingeleaf.export.cut_estimate import CutEstimate, estimate
-from hingeleaf.export.drawing import STYLE, Drawing, read_style
 from hingeleaf.export.files import replacing
 from hingeleaf.export.options import ExportOptions, Format, LookOptions
-from hingeleaf.export.writing import sheets_of, write_drawings
 from hingeleaf.orders.costs import Rates, cost_of, rates_of
 from hingeleaf.orders.nesting import SheetOptions
-from hingeleaf.orders.sheet_drawing import lay_on_sheets
-from hingeleaf.panel.check import Report, check_cuts
-from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.demands import Demands
-from hingeleaf.panel.rebuild import rebuild
-from hingeleaf.session import check_steps
 from hingeleaf.text import plural
 from hingeleaf_tui.commands.options import (
     FILE,
@@ -125,8 +117,8 @@ def export(
 class _Opened(NamedTuple):
     """A saved panel, opened."""
 
-    panel: Panel
-    report: Report
+    panel: hl.Panel
+    report: hl.Report
     copies: int | None
     """Number of copies requested; None means that of --copies."""
     facts: tuple[str, ...]
@@ -210,11 +202,11 @@ class _Job:
         """The job with file names for one of several panels."""
         return replace(self, out=self.out.with_stem(f"{self.out.stem}-{panel}"))
 
-    def write(self, drawings: Sequence[Drawing]) -> list[Path]:
+    def write(self, drawings: Sequence[hl.Drawing]) -> list[Path]:
         """Write drawings to cut files."""
-        style = read_style(self.style_file) if self.style_file else STYLE
+        style = [hl.read_style(self.style_file)] if self.style_file else []
         target = sys.stdout.buffer if str(self.out) == "-" else self.out
-        return write_drawings(drawings, target, self.options, style)
+        return hl.write_drawings(drawings, target, self.options, *style)
 
 
 def _read_job(out: Path, given: dict[str, Any]) -> _Job:
@@ -242,20 +234,20 @@ def _write_one(opened: _Opened, rates: Rates, job: _Job) -> dict[str, Any]:
         return _cut(panel, rates, job)
     if job.proof:
         cost = cost_of(_estimates(panel, job), rates)
-        writing.write_proof_of(panel, job.out, job.looks, (*opened.facts, cost.line))
+        hl.writing.write_proof_of(panel, job.out, job.looks, (*opened.facts, cost.line))
     elif job.assembly:
-        writing.write_fold_page(panel, job.out, report, job.options, job.looks)
+        hl.writing.write_fold_page(panel, job.out, report, job.options, job.looks)
     else:
-        writing.write_picture(panel, job.out, report, job.options, job.looks)
+        hl.writing.write_picture(panel, job.out, report, job.options, job.looks)
     return {"files": [str(job.out)], "flaps": len(panel.cuts.folds.geoms)}
 
 
-def _estimates(panel: Panel, job: _Job) -> list[CutEstimate]:
-    return [estimate(drawn, [one]) for one, drawn in sheets_of(panel, job.options)]
+def _estimates(panel: hl.Panel, job: _Job) -> list[hl.CutEstimate]:
+    return [hl.estimate(drawn, [one]) for one, drawn in hl.sheets_of(panel, job.options)]
 
 
 def write_on_sheets(
-    panels: Sequence[tuple[Panel, int | None]], rates: Rates, out: Path, given: dict[str, Any]
+    panels: Sequence[tuple[hl.Panel, int | None]], rates: Rates, out: Path, given: dict[str, Any]
 ) -> dict[str, Any]:
     """Write panels in numbers of copies on as few sheets as possible, with default options."""
     defaults = {"style_file": default_style(), "assembly": False, "proof": False}
@@ -263,14 +255,14 @@ def write_on_sheets(
 
 
 def _on_sheets(
-    panels: Sequence[tuple[Panel, int | None]], rates: Rates, job: _Job, given: dict[str, Any]
+    panels: Sequence[tuple[hl.Panel, int | None]], rates: Rates, job: _Job, given: dict[str, Any]
 ) -> dict[str, Any]:
     """Write the panels on as few sheets as possible."""
     if not job.is_cut or job.options.tile:
         raise UsageError(
             "Sheets with several panels are cut files.", f"End --out with .{', .'.join(Format)}."
         )
-    sheets = lay_on_sheets(
+    sheets = hl.lay_on_sheets(
         [panel for panel, _ in panels],
         with_options(SheetOptions(), given),
         [copies for _, copies in panels],
@@ -279,11 +271,11 @@ def _on_sheets(
     return write_sheets(sheets, rates, given, job.write)
 
 
-def _cut(panel: Panel, rates: Rates, job: _Job) -> dict[str, Any]:
+def _cut(panel: hl.Panel, rates: Rates, job: _Job) -> dict[str, Any]:
     """Write the cut files, for one sheet or several."""
-    sheets = sheets_of(panel, job.options)
+    sheets = hl.sheets_of(panel, job.options)
     files = job.write([drawing for _, drawing in sheets])
-    estimates = [estimate(drawing, [sheet]) for sheet, drawing in sheets]
+    estimates = [hl.estimate(drawing, [sheet]) for sheet, drawing in sheets]
     jobs = [estimate_data(each, rates) for each in estimates]
     if len(sheets) > 1:
         jobs = [job | _tile_facts(panel, tile) for job, (tile, _) in zip(jobs, sheets, strict=True)]
@@ -294,9 +286,9 @@ def _cut(panel: Panel, rates: Rates, job: _Job) -> dict[str, Any]:
     }
 
 
-def _tile_facts(panel: Panel, tile: Panel) -> dict[str, Any]:
+def _tile_facts(panel: hl.Panel, tile: hl.Panel) -> dict[str, Any]:
     """The position of one of several sheets on the panel, and the findings about its cuts."""
-    report = check_cuts(tile.cuts, tile.sheet, tile.card)
+    report = hl.check_cuts(tile.cuts, tile.sheet, tile.card)
     return {
         "at_mm": [round(tile.origin[axis] - panel.origin[axis], 4) for axis in (0, 1)],
         "faults": [fault.message for fault in report.faults],
@@ -311,8 +303,8 @@ def _open(
         stock = find_card(library, card) if card is not None else None
         opened = []
         for name, copies in named_panels(library, words):
-            panel = rebuild(library, name, card=stock)
-            report = run(check_steps(library, panel, Demands(opening=opening)), line)
+            panel = hl.rebuild(library, name, card=stock)
+            report = run(hl.check_steps(library, panel, Demands(opening=opening)), line)
             facts = order_facts(library.panels.row(name))
             opened.append(_Opened(panel, report, copies, facts))
         return opened, rates_of(library)

@@ -1,5 +1,7 @@
 """`fill`: fill a letter, word, border, shape or outline with motifs."""
 
+from __future__ import annotations
+
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -7,6 +9,7 @@ from typing import Any
 
 import click
 
+import hingeleaf as hl
 from hingeleaf.catalogue.slugs import panel_names
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
@@ -20,21 +23,8 @@ from hingeleaf.field.specs import (
     ShapeSpec,
     WordSpec,
 )
-from hingeleaf.fill.mirroring import Axis
 from hingeleaf.fill.options import Edits, FillOptions, RefillOptions
-from hingeleaf.fill.partial_fill import pin, staying
 from hingeleaf.orders.lists import Order, read_orders
-from hingeleaf.orders.order_panels import PanelJob, make_job
-from hingeleaf.panel.rebuild import corner_of, make_panel
-from hingeleaf.panel.recipe import recipe_from_data
-from hingeleaf.panel.refill import (
-    PlacedPanel,
-    Refill,
-    refill_of_circle,
-    refill_of_edits,
-    refill_of_findings,
-)
-from hingeleaf.session import check_panel, make_field, read_outline
 from hingeleaf_tui.commands.fill_options import (
     LIST_OPTIONS,
     SAVE_OPTION,
@@ -131,7 +121,11 @@ def outline(file: Path, **options: Any) -> None:
 
     With --each names.txt one panel is made for each line of the list, and --out is a folder.
     """
-    _fill_one(file.stem, with_options(OutlineSpec(read_outline(file), file.stem), options), options)
+    _fill_one(
+        file.stem,
+        with_options(OutlineSpec(hl.read_outline(file), file.stem), options),
+        options,
+    )
 
 
 @fill.command()
@@ -168,7 +162,7 @@ def again(panel: str, fix: bool, **options: Any) -> None:
     result = read_result(options)
     with Library.open(result.library_file, create=False) as library:
         seed = given_options(FillOptions, options)
-        job = _refill_job(library, panel, seed, None if fix else (edits or region))
+        job = hl.order_panels.refill_job(library, panel, region, edits=edits, fix=fix, **seed)
         fill_one(library, job, result, refilled=panel)
 
 
@@ -178,7 +172,7 @@ def _fill_one(name: str, spec: FieldSpec, options: dict[str, Any]) -> None:
         return
     result = read_result(options)
     with Library.open(result.library_file, create=False) as library:
-        job = make_job(name, read_recipe(spec, options, library))
+        job = hl.make_job(name, read_recipe(spec, options, library))
         fill_one(library, job, result)
 
 
@@ -197,7 +191,7 @@ def _fill_letters(
     saved = panel_names(f"{result.saved_as} {name}" for name in names)
     with Library.open(result.library_file, create=False) as library:
         jobs = [
-            make_job(
+            hl.make_job(
                 name,
                 read_recipe(spec, options, library),
                 save_as=saved_as if result.saved_as else "",
@@ -214,37 +208,3 @@ def _orders(names_file: Path) -> Sequence[Order]:
     if read.refusals:
         raise UsageError(read.refusals[0])
     return read.orders
-
-
-def _refill_job(
-    library: Library,
-    name: str,
-    seed: dict[str, Any],
-    refilled: RefillOptions | Edits | None,
-) -> PanelJob:
-    """The job that fills a saved panel again; `refilled` None replaces faulty motifs.
-
-    Raises UnknownNameError, UsageError.
-    """
-    saved = library.panels.get(name)
-    recipe = recipe_from_data(saved.recipe)
-    recipe = replace(recipe, rules=replace(recipe.rules, **seed))
-    field = saved.field or make_field(recipe)
-    axis = Axis.through(field.axis) if recipe.rules.symmetric and field.axis else None
-    pins = refilled.pins if isinstance(refilled, RefillOptions) else ()
-    placements = pin(saved.placements, pins, axis)
-    revisions = {each.motif: each.revision for each in placements}
-    motifs = {motif: library.motif(motif, revision) for motif, revision in revisions.items()}
-    placed = PlacedPanel(recipe, field, placements, motifs)
-    if refilled is None:
-        panel = make_panel(name, recipe, field, placements, motifs)
-        refill = refill_of_findings(placed, panel, check_panel(library, panel))
-    elif isinstance(refilled, Edits):
-        refill = refill_of_edits(placed, refilled, lambda motif: library.motif(motif).name)
-    elif refilled.at is None:
-        refill = Refill(staying(placements, motifs, None))
-    else:
-        left, top = corner_of(recipe, field)
-        at = refilled.at[0] + left, refilled.at[1] + top
-        refill = refill_of_circle(placed, at, refilled.within)
-    return PanelJob(name, recipe, field, refill)

@@ -1,5 +1,7 @@
 """Options shared by all kinds of fields, and the recipe made from them."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -7,6 +9,7 @@ from typing import Any
 
 import click
 
+import hingeleaf as hl
 from hingeleaf.catalogue.slugs import short_name
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
@@ -14,10 +17,8 @@ from hingeleaf.field.letters import Lettering
 from hingeleaf.field.specs import FieldSpec, KeepOut, KeepOutShape, KeepOutText
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card
-from hingeleaf.panel.compose import Frame
-from hingeleaf.panel.rebuild import move_keep_outs
+from hingeleaf.panel.demands import Frame
 from hingeleaf.panel.recipe import Choice, Recipe
-from hingeleaf.session import read_outline
 from hingeleaf_tui.commands.options import (
     FILE_OR_FOLDER,
     OUT_FILE_OR_FOLDER,
@@ -150,7 +151,7 @@ def read_recipe(spec: FieldSpec, options: dict[str, Any], library: Library) -> R
         keep_outs=_keep_outs(options),
         frame=with_options(Frame(), options),
     )
-    return move_keep_outs(recipe, options["keep_out_middle"])
+    return hl.move_keep_outs(recipe, options["keep_out_middle"])
 
 
 def _keep_outs(options: dict[str, Any]) -> tuple[KeepOut, ...]:
@@ -163,5 +164,5 @@ def _keep_outs(options: dict[str, Any]) -> tuple[KeepOut, ...]:
         style = with_options(letters, options, KEEP_OUT_PREFIX)
         kept.append(with_options(KeepOutText(text, style), options, KEEP_OUT_PREFIX))
     if file := options["keep_out_shape"]:
-        kept.append(with_options(KeepOutShape(read_outline(file)), options, KEEP_OUT_PREFIX))
+        kept.append(with_options(KeepOutShape(hl.read_outline(file)), options, KEEP_OUT_PREFIX))
     return tuple(kept)

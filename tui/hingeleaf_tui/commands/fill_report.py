@@ -1,13 +1,12 @@
 """Report filled panels: sentences for people, or JSON data."""
 
+from __future__ import annotations
+
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from hingeleaf.model import Placement
-from hingeleaf.orders.order_panels import MadePanel
-from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.findings import grouped
+import hingeleaf as hl
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.answers import evenness_data, finding_data, from_corner, legibility_data
@@ -21,7 +20,7 @@ MAX_LISTED = 5
 """Number of unusable motifs listed by name."""
 
 
-def _kinds_sentence(made: MadePanel) -> Iterator[str]:
+def _kinds_sentence(made: hl.MadePanel) -> Iterator[str]:
     requested, placed = made.job.recipe.rules.least_kinds, made.filling.kinds
     if placed < requested:
         possible = sum(item.weight > 0 for item in made.filled.pool.items)
@@ -29,7 +28,7 @@ def _kinds_sentence(made: MadePanel) -> Iterator[str]:
         yield f"{plural(placed, 'kind')} only {why} of the {requested} asked for."
 
 
-def print_report(made: MadePanel, result: Result, out: Path | None, *, several: bool) -> None:
+def print_report(made: hl.MadePanel, result: Result, out: Path | None, *, several: bool) -> None:
     """Print a summary; on standard error if the cut file goes to standard output."""
     if result.as_json:
         return
@@ -68,16 +67,16 @@ def print_left_out(left_out: Mapping[str, str], *, to_stderr: bool) -> None:
         print_text(f"{others} not used; --json lists all.", err=to_stderr)
 
 
-def _sentences(made: MadePanel) -> Iterator[str]:
+def _sentences(made: hl.MadePanel) -> Iterator[str]:
     """The first finding of every kind, most serious first, with the number of others."""
-    for first, *more in grouped(made.report.findings):
+    for first, *more in hl.grouped(made.report.findings):
         at = from_corner(first.at, made.panel.origin)
         place = f" at {at[0]:.1f}, {at[1]:.1f} mm" if at else ""
         also = f" (and {len(more)} more like it)" if more else ""
         yield f"{first.severity}{place}: {first.message}{also} {first.remedy}".rstrip()
 
 
-def panel_data(made: MadePanel, out: Path | None) -> dict[str, Any]:
+def panel_data(made: hl.MadePanel, out: Path | None) -> dict[str, Any]:
     """JSON data; positions are mm from the sheet's top left corner, as in the cut file."""
     filling, report = made.filling, made.report
     return {
@@ -118,7 +117,7 @@ def panel_data(made: MadePanel, out: Path | None) -> dict[str, Any]:
     }
 
 
-def _placement_data(placement: Placement, panel: Panel) -> dict[str, Any]:
+def _placement_data(placement: hl.Placement, panel: hl.Panel) -> dict[str, Any]:
     pose = placement.pose
     left, top = panel.origin
     return {

@@ -1,23 +1,21 @@
 """Fill one panel or several: check, write, save and report them."""
 
+from __future__ import annotations
+
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import hingeleaf as hl
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.export.files import check_target, may_replace
-from hingeleaf.export.panel_drawing import draw
-from hingeleaf.export.svg import write_svg
 from hingeleaf.field.specs import FieldSpec, WordSpec
-from hingeleaf.orders import order_panels
 from hingeleaf.orders.costs import rates_of
 from hingeleaf.orders.lists import OrderList, read_orders
 from hingeleaf.orders.nesting import SheetOptions
-from hingeleaf.orders.order_panels import ListResult, MadePanel, PanelJob
-from hingeleaf.session import FilledField, fill_steps, save_panel
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.text import plural
 from hingeleaf_tui.commands.export import write_on_sheets
@@ -30,7 +28,9 @@ from hingeleaf_tui.forms.options import with_options
 from hingeleaf_tui.shared.file_names import file_names
 
 
-def fill_one(library: Library, job: PanelJob, result: Result, *, refilled: str = "") -> MadePanel:
+def fill_one(
+    library: Library, job: hl.PanelJob, result: Result, *, refilled: str = ""
+) -> hl.MadePanel:
     """Fill, check, write and save one panel; `refilled` is the saved one that it may replace.
 
     Exit code 1 if the check found faults, 2 if the library could not be written.
@@ -42,13 +42,13 @@ def fill_one(library: Library, job: PanelJob, result: Result, *, refilled: str =
         library.panels.refuse_respelling(name, unless=refilled)
     with ProgressLine() as line:
         line.update("getting ready", 0)
-        task = fill_steps(library, job.recipe, field=job.field, refill=job.refill)
+        task = hl.fill_steps(library, job.recipe, field=job.field, refill=job.refill)
         filled = run(task, line, _coverage)
         if filled.filling is None:
             raise KeyboardInterrupt  # interrupted before anything was placed
-        made = run(order_panels.check_filled(library, job, filled), line)
+        made = run(hl.order_panels.check_filled(library, job, filled), line)
         if name is not None:
-            made = replace(made, saved=save_panel(library, name, filled))
+            made = replace(made, saved=hl.save_panel(library, name, filled))
     _write(made, target)
     print_report(made, result, target, several=False)
     if result.as_json:
@@ -57,10 +57,10 @@ def fill_one(library: Library, job: PanelJob, result: Result, *, refilled: str =
     return made
 
 
-def fill_several(library: Library, jobs: Sequence[PanelJob], result: Result) -> None:
+def fill_several(library: Library, jobs: Sequence[hl.PanelJob], result: Result) -> None:
     """Fill, check, write and save several panels, each in a file of its own."""
     files = _files({job.place: job.name for job in jobs}, result.out)
-    made = _run(order_panels.fill_jobs(library, jobs), result, files)
+    made = _run(hl.order_panels.fill_jobs(library, jobs), result, files)
     if result.as_json:
         print_json(_data(made, files))
     _finish(made.made, made.refusals, result)
@@ -87,7 +87,7 @@ def fill_list(names_file: Path, options: dict[str, Any], spec: FieldSpec) -> Non
     labels = {read.place(order): order.label for order in read.orders}
     files = {} if sheets.on else _files(labels, result.out)
     with Library.open(result.library_file, create=False) as library:
-        task = order_panels.fill_list(
+        task = hl.order_panels.fill_list(
             library,
             read,
             read_recipe(spec, options, library),
@@ -102,11 +102,11 @@ def fill_list(names_file: Path, options: dict[str, Any], spec: FieldSpec) -> Non
     _finish(made.made, made.refusals, result)
 
 
-def _run(task: Task[ListResult], result: Result, files: Mapping[str, Path]) -> ListResult:
+def _run(task: Task[hl.ListResult], result: Result, files: Mapping[str, Path]) -> hl.ListResult:
     """Run the task of several panels, writing and reporting each as soon as it is made."""
     shown = 0
 
-    def show(made: Sequence[MadePanel]) -> None:
+    def show(made: Sequence[hl.MadePanel]) -> None:
         nonlocal shown
         for each in made[shown:]:
             file = files.get(each.job.place)
@@ -115,7 +115,7 @@ def _run(task: Task[ListResult], result: Result, files: Mapping[str, Path]) -> L
             print_report(each, result, file, several=True)
             shown += 1
 
-    def message(step: Progress[ListResult]) -> str:
+    def message(step: Progress[hl.ListResult]) -> str:
         show(step.so_far.made if step.so_far else ())
         return step.message
 
@@ -129,7 +129,11 @@ def _run(task: Task[ListResult], result: Result, files: Mapping[str, Path]) -> L
 
 
 def _lay(
-    library: Library, made: ListResult, read: OrderList, result: Result, options: dict[str, Any]
+    library: Library,
+    made: hl.ListResult,
+    read: OrderList,
+    result: Result,
+    options: dict[str, Any],
 ) -> dict[str, Any]:
     """Write the panels of this run and of earlier ones on sheets; returns their JSON data."""
     panels = made.panels(library, read)
@@ -151,11 +155,11 @@ def _lay(
     return answer
 
 
-def _data(made: ListResult, files: Mapping[str, Path]) -> dict[str, Any]:
+def _data(made: hl.ListResult, files: Mapping[str, Path]) -> dict[str, Any]:
     return {"panels": [panel_data(each, files.get(each.job.place)) for each in made.made]}
 
 
-def _finish(made: Sequence[MadePanel], refusals: Sequence[str], result: Result) -> None:
+def _finish(made: Sequence[hl.MadePanel], refusals: Sequence[str], result: Result) -> None:
     """Report what was not used and what was refused, and exit with 2 or 1 if anything is wrong."""
     if made and not result.as_json:
         print_left_out(made[0].filled.pool.left_out, to_stderr=str(result.out) == "-")
@@ -168,7 +172,7 @@ def _finish(made: Sequence[MadePanel], refusals: Sequence[str], result: Result) 
         sys.exit(1)
 
 
-def _coverage(progress: Progress[FilledField]) -> str:
+def _coverage(progress: Progress[hl.FilledField]) -> str:
     if progress.so_far is None or progress.so_far.filling is None:
         return progress.message
     filling = progress.so_far.filling
@@ -206,6 +210,6 @@ def _files(names: Mapping[str, str], out: Path | None) -> dict[str, Path]:
     return dict(zip(names, files, strict=True))
 
 
-def _write(made: MadePanel, file: Path | None) -> None:
+def _write(made: hl.MadePanel, file: Path | None) -> None:
     if file is not None:
-        write_svg(draw(made.panel), sys.stdout.buffer if str(file) == "-" else file)
+        hl.write_svg(hl.draw(made.panel), sys.stdout.buffer if str(file) == "-" else file)

@@ -1,5 +1,7 @@
 """`backup` and `doctor`: back up, check and repair the library file."""
 
+from __future__ import annotations
+
 import sys
 from dataclasses import replace
 from datetime import datetime
@@ -8,11 +10,11 @@ from typing import Any
 
 import click
 
+import hingeleaf as hl
 from hingeleaf.catalogue import backup as backups
 from hingeleaf.catalogue.backup import BackupPlan
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
-from hingeleaf.model import Severity
 from hingeleaf.tasks import finish
 from hingeleaf.text import plural
 from hingeleaf_tui.commands.options import FILE, json_option, library_option, print_json
@@ -101,7 +103,7 @@ def doctor(repair: bool, library_file: Path, as_json: bool) -> None:
     with Library.open(library_file, create=False) as library:
         found = finish(library.examine(repair=repair))
     faulty = any(
-        problem.severity is not Severity.NOTE and not problem.repaired for problem in found
+        problem.severity is not hl.Severity.NOTE and not problem.repaired for problem in found
     )
     if as_json:
         print_json(

@@ -1,17 +1,17 @@
 """`make`: make motifs from a few numbers or from another motif, and change them later."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
 import click
 
+import hingeleaf as hl
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.import_options import ImportOptions
-from hingeleaf.making import add_made, design_of, make_again, make_motif, read_piece, traced
-from hingeleaf.model import Card, Finding, Motif
-from hingeleaf.paper.resized import recut
 from hingeleaf.shapes.curves import Traced
 from hingeleaf.shapes.design import DEFAULT_LAYOUTS, KINDS, Design, Figure, Shape
 from hingeleaf.text import plural
@@ -95,7 +95,7 @@ for _name, _kind in KINDS.items():
 @_options(Traced)
 def of(motif: str, **options: Any) -> None:
     """Make a motif from one in the library."""
-    _make(f"{motif}-made", Traced, lambda library, _: traced(library.motif(motif)), options)
+    _make(f"{motif}-made", Traced, lambda library, _: hl.traced(library.motif(motif)), options)
 
 
 def _make(
@@ -107,13 +107,13 @@ def _make(
     """Make a motif or its next revision, and report the result."""
     changed = options["changed"]
     with Library.open(options["library_file"], create=changed is None) as library:
-        before = design_of(library, changed) if changed else None
+        before = hl.design_of(library, changed) if changed else None
         if changed and before is None:
             raise UsageError(
                 f"{changed} was not made with `make`.", f"Make another with `make of {changed}`."
             )
         pieces = {
-            part: tuple(read_piece(text, library.motif) for text in options[part])
+            part: tuple(hl.read_piece(text, library.motif) for text in options[part])
             for part in ("added", "taken_off")
             if options[part] or before is None
         }
@@ -131,12 +131,12 @@ def _make(
         )
         wanted, what = options["name"] or changed or name, ""
         if options["preview"]:
-            motif, findings = make_motif(design, wanted, choices)
+            motif, findings = hl.make_motif(design, wanted, choices)
         elif changed:
-            number, findings = make_again(library, changed, design, choices)
+            number, findings = hl.make_again(library, changed, design, choices)
             motif, what = library.motif(changed), f"revision {number}"
         else:
-            report = add_made(library, design, wanted, choices)
+            report = hl.add_made(library, design, wanted, choices)
             if report.outcome == "known":
                 raise UsageError(report.message, report.remedy)
             motif, findings = library.motif(report.name), report.findings
@@ -144,7 +144,7 @@ def _make(
 
 
 def _report(
-    motif: Motif, findings: tuple[Finding, ...], card: Card, as_json: bool, what: str = ""
+    motif: hl.Motif, findings: tuple[hl.Finding, ...], card: hl.Card, as_json: bool, what: str = ""
 ) -> None:
     """Print the motif's picture, size, bridges and findings."""
     if as_json:
@@ -159,7 +159,7 @@ def _report(
             }
         )
         return
-    echo(picture_of(recut(motif, motif.size, card)))
+    echo(picture_of(hl.recut(motif, motif.size, card)))
     bridges = plural(len(motif.bridges), "bridge")
     names = ", ".join(each for each in (motif.name, what) if each)
     echo(f"\n{names}: {format_mm(motif.size)}, {bridges}, held as {motif.hold}")

@@ -1,17 +1,17 @@
 """`order` and `rates`: record the customer, due date and completion of panels; set rates."""
 
+from __future__ import annotations
+
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import click
 
+import hingeleaf as hl
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
-from hingeleaf.export.cut_estimate import CutEstimate, estimate
-from hingeleaf.export.panel_drawing import draw
 from hingeleaf.orders.costs import Rates, cost_of, rates_of, read_duration, save_rates
-from hingeleaf.panel.rebuild import rebuild
 from hingeleaf.params import parameters
 from hingeleaf.text import plural
 from hingeleaf_tui.commands.options import json_option, library_option, print_json, with_library
@@ -124,6 +124,6 @@ def rates(timed: str | None, library_file: Path, as_json: bool, **given: Any) ->
     )
 
 
-def _estimate(library: Library, panel: str) -> CutEstimate:
-    rebuilt = rebuild(library, panel)
-    return estimate(draw(rebuilt), [rebuilt])
+def _estimate(library: Library, panel: str) -> hl.CutEstimate:
+    rebuilt = hl.rebuild(library, panel)
+    return hl.estimate(hl.draw(rebuilt), [rebuilt])

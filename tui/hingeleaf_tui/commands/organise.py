@@ -1,13 +1,14 @@
 """`tag`, `tags`, `remove`, `rename`, `source`, `allow`, `undo`, `redo`: organise the library."""
 
-from dataclasses import replace
-from typing import Any
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import Annotated, Any
 
 import click
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
-from hingeleaf.model import Motif
+from hingeleaf.params import TURN, parameter
 from hingeleaf.source import Source
 from hingeleaf.text import plural
 from hingeleaf_tui.commands.options import no_stray_options, print_json, with_library
@@ -156,27 +157,34 @@ def source(motifs: tuple[str, ...], library: Library, as_json: bool, **options: 
         echo(f"Set {', '.join(sorted(given))} of {plural(len(motifs), 'motif')}.")
 
 
-PERMISSIONS = {"never": False, "allowed": True}
+class Allowed(StrEnum):
+    """Whether a motif may be changed in some way."""
+
+    NEVER = "never"
+    ALLOWED = "allowed"
+
+
+@dataclass(frozen=True, slots=True)
+class Placing:
+    """How a motif may be placed."""
+
+    turn_limit: Annotated[float, TURN]
+    may_mirror: Allowed = parameter(
+        Allowed.ALLOWED, "Whether they may be mirrored.", option="--mirror"
+    )
+    may_bend: Allowed = parameter(Allowed.NEVER, "Whether they may be bent.", option="--bend")
 
 
 @click.command()
 @click.argument("motifs", nargs=-1, required=True)
-@add_options(options_of(Motif, only=("turn_limit",)))
-@click.option("--mirror", type=click.Choice([*PERMISSIONS]), help="Whether they may be mirrored.")
-@click.option("--bend", type=click.Choice([*PERMISSIONS]), help="Whether they may be bent.")
+@add_options(options_of(Placing))
 @with_library
-def allow(
-    motifs: tuple[str, ...],
-    mirror: str | None,
-    bend: str | None,
-    library: Library,
-    as_json: bool,
-    **options: Any,
-) -> None:
+def allow(motifs: tuple[str, ...], library: Library, as_json: bool, **options: Any) -> None:
     """Set how MOTIFS may be turned, mirrored and bent to fit. Options not given stay unchanged."""
-    given = given_options(Motif, options)
-    given |= {"may_mirror": PERMISSIONS[mirror]} if mirror else {}
-    given |= {"may_bend": PERMISSIONS[bend]} if bend else {}
+    given: dict[str, Any] = {
+        name: value is Allowed.ALLOWED if isinstance(value, Allowed) else value
+        for name, value in given_options(Placing, options).items()
+    }
     if not given:
         raise UsageError("Nothing to change was named.", "For example: --bend allowed.")
     with library.change(f"Set how {', '.join(motifs)} may be placed"):

@@ -1,17 +1,16 @@
 """`bridge --part` and `--parts`: hold styles for single parts, by number or position."""
 
+from __future__ import annotations
+
 import math
 from collections.abc import Sequence
 from typing import Any
 
+import hingeleaf as hl
 from hingeleaf.errors import UsageError
-from hingeleaf.model import XY, HingeSide, HoldStyle, Motif
-from hingeleaf.paper.parts import numbered_parts
-from hingeleaf.paper.planning import PartRequest
+from hingeleaf.hold import HingeSide, HoldStyle
+from hingeleaf_tui import drawing
 from hingeleaf_tui.commands.tables import echo, print_table
-from hingeleaf_tui.drawing.canvas import Canvas
-from hingeleaf_tui.drawing.ink import Ink
-from hingeleaf_tui.drawing.view import bounds_of
 from hingeleaf_tui.terminal import look
 
 COLUMNS, ROWS = 44, 16
@@ -19,7 +18,7 @@ COLUMNS, ROWS = 44, 16
 REMEDY = "Write for example --part 2=points:foot; --parts shows their numbers."
 
 
-def parse(words: Sequence[str], motif: Motif) -> tuple[PartRequest, ...]:
+def parse(words: Sequence[str], motif: hl.Motif) -> tuple[hl.PartRequest, ...]:
     """Parse `2=points`, `2=points:foot`, `2=:foot`, or `12,-8=points` with a position in mm.
 
     Raises UsageError for anything else, and for a part that does not exist.
@@ -27,21 +26,22 @@ def parse(words: Sequence[str], motif: Motif) -> tuple[PartRequest, ...]:
     return tuple(_request(word, motif) for word in words)
 
 
-def facts(motif: Motif) -> list[dict[str, Any]]:
+def facts(motif: hl.Motif) -> list[dict[str, Any]]:
     """The parts as JSON data."""
     return [
         {"part": number, "area_mm2": part.polygon.area, "at_mm": [*at]}
-        for number, (part, at) in enumerate(numbered_parts(motif), start=1)
+        for number, (part, at) in enumerate(hl.numbered_parts(motif), start=1)
     ]
 
 
-def report(motif: Motif) -> None:
+def report(motif: hl.Motif) -> None:
     """Print a drawing with numbered parts, and a table of them."""
-    parts = numbered_parts(motif)
+    parts = hl.numbered_parts(motif)
     if not parts:
         echo(f"{motif.name} has no part that a bridge could tie.")
         return
-    canvas = Canvas.fit(bounds_of((motif.windows, motif.slits)), COLUMNS, ROWS, Ink(look().ink))
+    bounds = drawing.view.bounds_of((motif.windows, motif.slits))
+    canvas = drawing.canvas.Canvas.fit(bounds, COLUMNS, ROWS, drawing.ink.Ink(look().ink))
     canvas.area(motif.windows, "window")
     canvas.line(motif.slits, "slit")
     for number, (_, at) in enumerate(parts, start=1):
@@ -57,7 +57,7 @@ def report(motif: Motif) -> None:
     )
 
 
-def _request(word: str, motif: Motif) -> PartRequest:
+def _request(word: str, motif: hl.Motif) -> hl.PartRequest:
     which, equals, wanted = word.partition("=")
     style, _, side = wanted.partition(":")
     try:
@@ -67,12 +67,12 @@ def _request(word: str, motif: Motif) -> PartRequest:
         raise UsageError(f"{wanted!r} is not a hold style with a hinge side.", REMEDY) from None
     if not equals or (hold is None and hinge is None):
         raise UsageError(f"{word!r} is not a part and its hold style.", REMEDY)
-    return PartRequest(_place(which, motif), hold, hinge)
+    return hl.PartRequest(_place(which, motif), hold, hinge)
 
 
-def _place(which: str, motif: Motif) -> XY:
+def _place(which: str, motif: hl.Motif) -> hl.XY:
     """A place in the part with a number, as `2`, or at a place in mm, as `12,-8`."""
-    parts = numbered_parts(motif)
+    parts = hl.numbered_parts(motif)
     try:
         if "," in which:
             x, y = map(float, which.split(","))

@@ -1,5 +1,7 @@
 """`bridge --compare`: draw the plans of all hold styles side by side."""
 
+from __future__ import annotations
+
 import shutil
 import textwrap
 from collections.abc import Sequence
@@ -9,11 +11,7 @@ from typing import Any
 
 import click
 
-from hingeleaf.export.picture import write_png
-from hingeleaf.panel.ladder import comparison
-from hingeleaf.panel.lifting import raise_flaps
-from hingeleaf.paper.plan_comparison import ComparedPlan
-from hingeleaf.paper.resized import recut
+import hingeleaf as hl
 from hingeleaf_tui.commands.answers import picture_of
 from hingeleaf_tui.commands.tables import print_text
 
@@ -22,7 +20,7 @@ COLUMNS, ROWS = 24, 11
 GAP = 2
 
 
-def facts(compared: ComparedPlan) -> dict[str, Any]:
+def facts(compared: hl.ComparedPlan) -> dict[str, Any]:
     """One plan as JSON data."""
     sizes = compared.limits.sizes
     return {
@@ -37,7 +35,7 @@ def facts(compared: ComparedPlan) -> dict[str, Any]:
     }
 
 
-def report(plans: Sequence[ComparedPlan]) -> None:
+def report(plans: Sequence[hl.ComparedPlan]) -> None:
     """Draw the plans in rows as wide as the terminal, best first, and say how to save one."""
     across = max(1, (shutil.get_terminal_size().columns + GAP) // (COLUMNS + GAP))
     cells = [_cell(number, each) for number, each in enumerate(plans, start=1)]
@@ -54,20 +52,20 @@ def report(plans: Sequence[ComparedPlan]) -> None:
     )
 
 
-def write(plans: Sequence[ComparedPlan], out: Path) -> None:
+def write(plans: Sequence[hl.ComparedPlan], out: Path) -> None:
     """Write the comparison as a picture with raised flaps."""
     words = [
         (each.motif, (f"{number} {each.hold}", each.lifts, each.safe))
         for number, each in enumerate(plans, start=1)
     ]
-    panel = comparison(words, plans[0].card)
-    write_png(panel, out, flaps=raise_flaps(panel))
+    panel = hl.comparison(words, plans[0].card)
+    hl.write_png(panel, out, flaps=hl.raise_flaps(panel))
 
 
-def _cell(number: int, compared: ComparedPlan) -> list[str]:
+def _cell(number: int, compared: hl.ComparedPlan) -> list[str]:
     """A drawing with its caption below, no line longer than `COLUMNS`."""
     motif = compared.motif
-    cuts = recut(motif, motif.size, compared.card)
+    cuts = hl.recut(motif, motif.size, compared.card)
     drawn = picture_of(cuts, COLUMNS, ROWS).split("\n")
     drawn += [""] * (ROWS - len(drawn))
     words = [f"{number} {compared.hold}"]

@@ -1,13 +1,13 @@
 """`revisions`: list, compare and restore a motif's revisions."""
 
+from __future__ import annotations
+
 from typing import Any
 
 import click
 
-from hingeleaf.catalogue.geometry import compare_motifs
+import hingeleaf as hl
 from hingeleaf.catalogue.store import Library
-from hingeleaf.model import Motif
-from hingeleaf.paper.resized import recut
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.answers import picture_of
@@ -70,7 +70,7 @@ def revisions_data(library: Library, name: str) -> list[dict[str, Any]]:
 
 def _compare(library: Library, name: str, numbers: tuple[int, int], as_json: bool) -> None:
     one, other = (library.motif(name, number) for number in numbers)
-    found = compare_motifs(one, other)
+    found = hl.compare_motifs(one, other)
     if as_json:
         answer = {"motif": name, "revisions": [*numbers], "differs": [*found.differs]}
         print_json(answer | {"windows_shared": round(found.shared, 6)})
@@ -86,7 +86,7 @@ def _compare(library: Library, name: str, numbers: tuple[int, int], as_json: boo
     echo(f"\nThey differ in {differs}; their windows share {found.shared:.1%} of their area.")
 
 
-def _fact_rows(motif: Motif) -> list[tuple[str, str]]:
+def _fact_rows(motif: hl.Motif) -> list[tuple[str, str]]:
     return [
         ("size", format_mm(motif.size)),
         ("hold", str(motif.hold)),
@@ -97,7 +97,7 @@ def _fact_rows(motif: Motif) -> list[tuple[str, str]]:
     ]
 
 
-def _picture(library: Library, motif: Motif) -> list[str]:
-    cuts = recut(motif, motif.size, find_card(library, None))
+def _picture(library: Library, motif: hl.Motif) -> list[str]:
+    cuts = hl.recut(motif, motif.size, find_card(library, None))
     lines = picture_of(cuts, *PICTURE).split("\n")
     return [*lines, *[""] * (PICTURE[1] - len(lines))]

@@ -1,5 +1,7 @@
 """Write many panels on few sheets, with their cut list."""
 
+from __future__ import annotations
+
 from collections.abc import Callable, Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path
@@ -7,19 +9,15 @@ from typing import Any
 
 import click
 
+import hingeleaf as hl
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
-from hingeleaf.export.cut_estimate import CutEstimate, estimate
-from hingeleaf.export.drawing import Drawing
 from hingeleaf.orders.costs import Rates, cost_of
-from hingeleaf.orders.cut_list import write_cut_list
 from hingeleaf.orders.nesting import SheetOptions
-from hingeleaf.orders.sheet_drawing import Sheet
 from hingeleaf.text import plural
 from hingeleaf_tui.commands.options import OUT_FILE
 from hingeleaf_tui.forms.options import Decorator, options_of
 
-Writer = Callable[[Sequence["Drawing"]], list[Path]]
 SHEET_OPTIONS: tuple[Decorator, ...] = (
     *options_of(SheetOptions()),
     click.option(
@@ -46,7 +44,7 @@ def named_panels(library: Library, words: Sequence[str]) -> list[tuple[str, int 
     return list(found.items())
 
 
-def estimate_data(work: CutEstimate, rates: Rates) -> dict[str, Any]:
+def estimate_data(work: hl.CutEstimate, rates: Rates) -> dict[str, Any]:
     """The figures of one sheet's cut as JSON data with stable keys, and a summary line."""
     cost = cost_of([work], rates)
     return {
@@ -65,27 +63,30 @@ def estimate_data(work: CutEstimate, rates: Rates) -> dict[str, Any]:
 
 
 def write_sheets(
-    sheets: Sequence[Sheet], rates: Rates, given: dict[str, Any], write: Writer
+    sheets: Sequence[hl.Sheet],
+    rates: Rates,
+    given: dict[str, Any],
+    write: Callable[[Sequence[hl.Drawing]], list[Path]],
 ) -> dict[str, Any]:
     """Write the sheets and their cut list; returns JSON data about them."""
     files = write([sheet.drawing for sheet in sheets])
-    estimates = [estimate(sheet.drawing, sheet.panels) for sheet in sheets]
+    estimates = [hl.estimate(sheet.drawing, sheet.panels) for sheet in sheets]
     answer: dict[str, Any] = {
         "sheets": [
-            estimate_data(estimate, rates)
+            estimate_data(work, rates)
             | {
                 "panels": len(sheet.panels),
                 "used": round(sheet.used, 4),
                 "line": f"{sheet.drawing.name}: {plural(len(sheet.panels), 'panel')}, "
-                f"{sheet.used:.0%} of it used, {cost_of([estimate], rates).line}",
+                f"{sheet.used:.0%} of it used, {cost_of([work], rates).line}",
             }
-            for sheet, estimate in zip(sheets, estimates, strict=True)
+            for sheet, work in zip(sheets, estimates, strict=True)
         ],
         "work": cost_of(estimates, rates).as_data(),
         "cut_list": [row for sheet in sheets for row in sheet.rows()],
     }
     if given["cut_list"] is not None:
-        file = write_cut_list(sheets, given["cut_list"], rates)
+        file = hl.write_cut_list(sheets, given["cut_list"], rates)
         answer["cut_list_file"] = str(file)
         files.append(file)
     return {"files": [str(file) for file in files]} | answer

@@ -1,18 +1,16 @@
 """`ladder` and `sheet`: write a motif at increasing sizes, and an overview of motifs."""
 
+from __future__ import annotations
+
 from pathlib import Path
 from typing import Any
 
 import click
 
+import hingeleaf as hl
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
-from hingeleaf.evidence import Evidence
 from hingeleaf.export.options import LadderOptions, OverviewOptions
-from hingeleaf.export.overview import OverviewEntry, write_overview
-from hingeleaf.export.writing import write_test_sheet
-from hingeleaf.panel.ladder import ladder as make_ladder
-from hingeleaf.paper.resized import recut
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import (
@@ -50,9 +48,9 @@ def ladder(
     stock = find_card(library, card)
     found = library.motif(motif)
     options = with_options(LadderOptions(), given)
-    sizes = options.sizes or Evidence(library, stock).ladder_sizes(found, options.sheet)
-    panel = make_ladder(found, sizes, stock, options.sheet)
-    write_test_sheet(panel, out)
+    sizes = options.sizes or hl.Evidence(library, stock).ladder_sizes(found, options.sheet)
+    panel = hl.ladder(found, sizes, stock, options.sheet)
+    hl.write_test_sheet(panel, out)
     used = [piece.placement.pose.size for piece in panel.pieces]
     if as_json:
         print_json({"file": str(out), "motif": motif, "card": stock.name, "sizes_mm": used})
@@ -92,7 +90,7 @@ def sheet(
     entries = [_entry(library, name, card) for name in names]
     options = with_options(OverviewOptions(), given)
     heading = options.title or (f"Motifs: {text}" if text else "All motifs")
-    pages = write_overview(heading, entries, out, paper=options.paper)
+    pages = hl.write_overview(heading, entries, out, paper=options.paper)
     if as_json:
         print_json({"file": str(out), "motifs": len(entries), "pages": pages})
     else:
@@ -100,11 +98,11 @@ def sheet(
         echo(f"Wrote {out}: {amount}.")
 
 
-def _entry(library: Library, name: str, card: str | None) -> OverviewEntry:
+def _entry(library: Library, name: str, card: str | None) -> hl.OverviewEntry:
     motif = library.motif(name)
     tried = library.trials.cards(name)
     cards = [find_card(library, card).name] if card is not None else tried
     proven = tuple(f"{each}: {format_status(library.trials.status(name, each))}" for each in cards)
     lines = (f"{motif.hold}, drawn {format_mm(motif.size)}", *proven, " ".join(motif.tags))
-    cuts = recut(motif, motif.size, find_card(library, card))
-    return OverviewEntry(name, cuts, tuple(line for line in lines if line))
+    cuts = hl.recut(motif, motif.size, find_card(library, card))
+    return hl.OverviewEntry(name, cuts, tuple(line for line in lines if line))

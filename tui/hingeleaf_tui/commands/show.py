@@ -1,5 +1,7 @@
 """`show`: show one motif with its picture, facts, safe sizes and revisions."""
 
+from __future__ import annotations
+
 import math
 import sys
 from collections.abc import Sequence
@@ -9,22 +11,13 @@ from typing import Any
 
 import click
 
+import hingeleaf as hl
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UnknownNameError, UsageError, reason_of
-from hingeleaf.evidence import Evidence, SafeSize
-from hingeleaf.export.cut_estimate import motif_cut
-from hingeleaf.model import ANY_SIZE, Card, Cuts, Motif, SizeRange
-from hingeleaf.motif_pool import compute_sizes
 from hingeleaf.orders.costs import clock, rates_of
-from hingeleaf.panel.lifting import rest_of
-from hingeleaf.panel.piece_checks import format_range
-from hingeleaf.panel.weak_places import describe, motif_weak_places, named, remedy, weak_place_data
-from hingeleaf.paper.hinges import find_hinges
-from hingeleaf.paper.mechanics.strength import WeakPlace
-from hingeleaf.paper.resized import recut
 from hingeleaf.params import OPENING
 from hingeleaf.text import plural
-from hingeleaf.units import format_mm
+from hingeleaf.units import ANY_SIZE, SizeRange, format_mm
 from hingeleaf_tui.commands.answers import picture_of
 from hingeleaf_tui.commands.options import FILE, print_json, with_library
 from hingeleaf_tui.commands.progress import ProgressLine, run
@@ -62,7 +55,7 @@ def show(
     if as_json:
         print_json(_facts(library, found, computed))
         return
-    echo(picture_of(recut(found, found.size, card)))
+    echo(picture_of(hl.recut(found, found.size, card)))
     echo()
     print_facts(_fact_rows(library, found, computed))
 
@@ -79,9 +72,9 @@ class Computed:
     """Height in mm of the highest flap at the drawn size, opened by OPENING degrees."""
     lift_range: tuple[float, float]
     """Range of that height after spring-back, mm."""
-    weak_places: Sequence[WeakPlace]
+    weak_places: Sequence[hl.WeakPlace]
     """Where it tears first at the drawn size."""
-    sure: SafeSize
+    sure: hl.SafeSize
     """The size from which it is sure to hold, by the trials on the card."""
     least: float | None
     """The smallest usable size by the motif's own trials; 0 without trials, None if no size
@@ -101,25 +94,25 @@ class Computed:
         return replace(self.safe, smallest=max(self.safe.smallest, self.least))
 
 
-def _compute(library: Library, motif: Motif, card: Card) -> Computed:
+def _compute(library: Library, motif: hl.Motif, card: hl.Card) -> Computed:
     with ProgressLine() as line:
-        safe = run(compute_sizes(library, motif, card), line)
-    flaps = find_hinges(Cuts(motif.windows, motif.slits), motif.bridges, motif.hold).hinges
-    rest = rest_of(OPENING, card)
+        safe = run(hl.compute_sizes(library, motif, card), line)
+    flaps = hl.find_hinges(hl.Cuts(motif.windows, motif.slits), motif.bridges, motif.hold).hinges
+    rest = hl.rest_of(OPENING, card)
     lowest, lift, highest = (
         max((flap.lift(angle) for flap in flaps), default=0.0)
         for angle in (rest.lowest, OPENING, rest.highest)
     )
-    evidence = Evidence(library, card)
+    evidence = hl.Evidence(library, card)
     sure, least = evidence.sure_size(motif), evidence.least_size(motif)
-    length, lifts = motif_cut(motif)
+    length, lifts = hl.motif_cut(motif)
     return Computed(
         card=card.name,
         safe=safe,
         flaps=len(flaps),
         lift=lift,
         lift_range=(lowest, highest),
-        weak_places=named(motif_weak_places(motif, card)),
+        weak_places=hl.weak_places.named(hl.weak_places.motif_weak_places(motif, card)),
         sure=sure,
         least=least,
         cut_length=length,
@@ -128,7 +121,7 @@ def _compute(library: Library, motif: Motif, card: Card) -> Computed:
     )
 
 
-def _facts(library: Library, motif: Motif, computed: Computed) -> dict[str, Any]:
+def _facts(library: Library, motif: hl.Motif, computed: Computed) -> dict[str, Any]:
     return {
         "name": motif.name,
         "revision": motif.revision,
@@ -146,7 +139,7 @@ def _facts(library: Library, motif: Motif, computed: Computed) -> dict[str, Any]
         "cut_seconds": None if computed.cut_seconds is None else round(computed.cut_seconds, 1),
         "lift_mm": computed.lift,
         "lift_range_mm": [round(height, 3) for height in computed.lift_range],
-        "weakest": [weak_place_data(place) for place in computed.weak_places],
+        "weakest": [hl.weak_places.weak_place_data(place) for place in computed.weak_places],
         "sure_from_mm": computed.sure.size,
         "evidence": {
             "held": computed.sure.own_held,
@@ -169,12 +162,14 @@ def _facts(library: Library, motif: Motif, computed: Computed) -> dict[str, Any]
     }
 
 
-def _weakest(places: Sequence[WeakPlace]) -> list[str]:
+def _weakest(places: Sequence[hl.WeakPlace]) -> list[str]:
     """The weakest places with remedies, each remedy once."""
-    return [*dict.fromkeys([*map(describe, places), *map(remedy, places)])]
+    return [
+        *dict.fromkeys([*map(hl.weak_places.describe, places), *map(hl.weak_places.remedy, places)])
+    ]
 
 
-def _fact_rows(library: Library, motif: Motif, computed: Computed) -> list[tuple[str, str]]:
+def _fact_rows(library: Library, motif: hl.Motif, computed: Computed) -> list[tuple[str, str]]:
     source = motif.source
     turning = {180.0: "freely", 0.0: "not at all"}.get(
         motif.turn_limit, f"up to {motif.turn_limit:g}° either way"
@@ -189,7 +184,10 @@ def _fact_rows(library: Library, motif: Motif, computed: Computed) -> list[tuple
         ("lifts", _lifts(computed)),
         ("cut", _cut(computed)),
         ("weakest", "\n".join(_weakest(computed.weak_places))),
-        ("use", "" if motif.sizes == ANY_SIZE else format_range(motif.sizes)),
+        (
+            "use",
+            "" if motif.sizes == ANY_SIZE else hl.format_range(motif.sizes),
+        ),
         ("turns", turning + ("" if motif.may_mirror else ", never mirrored")),
         *([("bends", "may be bent")] if motif.may_bend else []),
         ("tags", " ".join(motif.tags)),
@@ -210,10 +208,10 @@ def _fact_rows(library: Library, motif: Motif, computed: Computed) -> list[tuple
 
 
 def _safe(computed: Computed) -> str:
-    geometry = format_range(computed.safe) if computed.safe else "at no size"
+    geometry = hl.format_range(computed.safe) if computed.safe else "at no size"
     if computed.usable == computed.safe:
         return f"{geometry} on {computed.card}"
-    safe = format_range(computed.usable) if computed.usable else "at no size"
+    safe = hl.format_range(computed.usable) if computed.usable else "at no size"
     return f"{safe} on {computed.card}, by its test cuts (by geometry {geometry})"
 
 

@@ -1,15 +1,17 @@
 """`trial`: record and list test cuts of a motif or panel."""
 
+from __future__ import annotations
+
 from collections.abc import Sequence
 from itertools import chain
 from typing import Any
 
 import click
 
+import hingeleaf as hl
 from hingeleaf.catalogue.store import Library
 from hingeleaf.catalogue.trial_status import TrialCut, TrialOutcomes, TrialStatus
 from hingeleaf.errors import UsageError
-from hingeleaf.evidence import Evidence, SafeSize
 from hingeleaf.params import parameters
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
@@ -156,8 +158,8 @@ def card_statuses(library: Library, name: str) -> list[tuple[str, str]]:
     return rows
 
 
-def _sure(library: Library, name: str, card: str, revision: int | None = None) -> SafeSize:
-    return Evidence(library, find_card(library, card)).sure_size(library.motif(name, revision))
+def _sure(library: Library, name: str, card: str, revision: int | None = None) -> hl.SafeSize:
+    return hl.Evidence(library, find_card(library, card)).sure_size(library.motif(name, revision))
 
 
 def status_json(status: TrialStatus) -> dict[str, Any]:

@@ -24,7 +24,7 @@ from hingeleaf.field.specs import (
 )
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card
-from hingeleaf.panel.compose import Frame
+from hingeleaf.panel.demands import Frame
 from hingeleaf.panel.rebuild import keep_outs_at, move_keep_outs
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.paper.card_stock import DEFAULT

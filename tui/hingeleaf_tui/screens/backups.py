@@ -13,9 +13,14 @@ from textual.containers import Horizontal
 from hingeleaf.catalogue import backup
 from hingeleaf.catalogue.backup import BackupPlan
 from hingeleaf.catalogue.bundle import motif_in
-from hingeleaf.catalogue.library_diff import Difference, ItemKind, ItemStatus
+from hingeleaf.catalogue.library_diff import (
+    Difference,
+    ItemKind,
+    ItemStatus,
+    Resolution,
+    default_resolution,
+)
 from hingeleaf.catalogue.replace import Replaced
-from hingeleaf.catalogue.restore import Resolution, default_resolution
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.model import Cuts
