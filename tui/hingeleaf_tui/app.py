@@ -10,10 +10,9 @@ import sys
 import warnings
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from functools import partial
 from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import events, on
 from textual.binding import BindingType
@@ -40,6 +39,7 @@ from hingeleaf_tui.screens.motifs import MotifsScreen
 from hingeleaf_tui.services import Services
 from hingeleaf_tui.unsaved_work import UnsavedWork
 from hingeleaf_tui.widgets.style_cache import AsciiOnly, StyleCache, WithoutColours
+from hingeleaf_tui.widgets.typed_line import TypedLine
 from hingeleaf_tui.widgets.words import ShownText
 from hingeleaf_tui.worker_process import WorkerProcess
 
@@ -47,7 +47,6 @@ if TYPE_CHECKING:
     from textual.await_complete import AwaitComplete
     from textual.driver import Driver
     from textual.filter import LineFilter
-    from textual.screen import Screen
     from textual.widget import AwaitMount
 
 MAX_SWITCH_INTERVAL = 0.001
@@ -83,7 +82,7 @@ class Hingeleaf(LifecycleApp):
         pixels: bool = False,
         state: Path | None = None,
     ) -> None:
-        super().__init__(driver_class=driver)
+        super().__init__(driver)
         own, look = user_settings or settings.read(), look or terminal.look()
         jobs = Jobs(self.call_later, self._crashed, lambda: self.is_running)
         self.services = Services(
@@ -103,14 +102,8 @@ class Hingeleaf(LifecycleApp):
         sys.setswitchinterval(MAX_SWITCH_INTERVAL)
         warnings.simplefilter("always", LibraryNotice)
         warnings.showwarning = self._warned  # type: ignore[assignment]
-        self._installed_screens["motifs"] = MotifsScreen(self.services)
-        for place, screen in LAZY_SCREENS.items():
-            self._installed_screens[place] = partial(self._make, place, screen)
-
-    def _make(self, place: str, name: str) -> Screen[Any]:
-        module = import_module(f"hingeleaf_tui.screens.{place}")
-        screen: Screen[Any] = getattr(module, name)(self.services)
-        return screen
+        self.motifs = MotifsScreen(self.services)
+        self.install_screen(self.motifs, "motifs")
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """Textual's filters, plus ours against control characters, for ASCII and for NO_COLOR."""
@@ -121,7 +114,7 @@ class Hingeleaf(LifecycleApp):
             own.append(ASCII_ONLY)
         return [*super().get_line_filters(), *own]
 
-    def _warned(self, message: Warning | str, category: type[Warning], *where: Any) -> None:
+    def _warned(self, message: Warning | str, category: type[Warning], *where: object) -> None:
         """Show a warning of the library, from any thread."""
         if issubclass(category, LibraryNotice):
             self.call_later(self.report, str(message))
@@ -134,9 +127,9 @@ class Hingeleaf(LifecycleApp):
         self.stylesheet.read(Path(__file__).with_name("later.tcss"))
         self.stylesheet.parse()
 
-    def get_default_screen(self) -> Screen[Any]:
+    def get_default_screen(self) -> MotifsScreen:
         """Start with the motifs."""
-        return self.get_screen("motifs")
+        return self.motifs
 
     async def on_event(self, event: events.Event) -> None:
         """Pause background jobs when a key is pressed."""
@@ -146,8 +139,7 @@ class Hingeleaf(LifecycleApp):
 
     def on_key(self, event: events.Key) -> None:
         """Forward keys to an input that was opened after they were typed."""
-        receives = getattr(self.focused, "has_received", None)
-        if self.focused and receives and not receives(event):
+        if isinstance(self.focused, TypedLine) and not self.focused.has_received(event):
             event.prevent_default()
             self.focused.post_message(events.Key(event.key, event.character))
         else:
@@ -188,9 +180,8 @@ class Hingeleaf(LifecycleApp):
         self.go_to(place)
 
     def _remember_chosen(self) -> None:
-        motifs = self.get_screen("motifs", MotifsScreen)
-        if motifs is self.screen or not self.services.wanted_motif:
-            self.services.wanted_motif = motifs.chosen or self.services.wanted_motif
+        if self.motifs is self.screen or not self.services.wanted_motif:
+            self.services.wanted_motif = self.motifs.chosen or self.services.wanted_motif
 
     def action_help(self) -> None:
         """Open the search for actions."""
@@ -239,10 +230,9 @@ class Hingeleaf(LifecycleApp):
     def _show_tour(self, event: ShowTour) -> None:
         from hingeleaf_tui.screens.guide import STEPS, Tour
 
-        motifs = self.get_screen("motifs", MotifsScreen)
-        if event.step == 1 and motifs.has_none:
+        if event.step == 1 and self.motifs.has_none:
             # On real content, never over empty screens
-            motifs.add_starters(lambda: self._show_tour(event))
+            self.motifs.add_starters(lambda: self._show_tour(event))
             return
         self._remember_chosen()
         self.go_to(STEPS[event.step % len(STEPS)].screen)
@@ -251,7 +241,7 @@ class Hingeleaf(LifecycleApp):
 
     @on(MotifsChanged)
     def _read_motifs(self, event: MotifsChanged) -> None:
-        motifs = self.get_screen("motifs", MotifsScreen)
+        motifs = self.motifs
         motifs.next_chosen = event.chosen
         if event.marked:
             motifs.motifs.marked = set(event.names)
@@ -331,6 +321,9 @@ class Hingeleaf(LifecycleApp):
             return None
         if place == "motifs":
             return self.pop_screen()
+        if not self.is_screen_installed(place):
+            module = import_module(f"hingeleaf_tui.screens.{place}")
+            self.install_screen(getattr(module, LAZY_SCREENS[place])(self.services), place)
         if here == "motifs":
             return self.push_screen(place)
         return self.switch_screen(place)

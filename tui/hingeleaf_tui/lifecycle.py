@@ -10,7 +10,7 @@ import signal
 import sys
 import threading
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from textual.app import App
 
@@ -19,6 +19,10 @@ from hingeleaf_tui import settings
 from hingeleaf_tui.screens.base import WorkScreen
 
 if TYPE_CHECKING:
+    from textual.await_complete import AwaitComplete
+    from textual.driver import Driver
+    from textual.widget import AwaitMount
+
     from hingeleaf_tui.drafts import Draft
     from hingeleaf_tui.panel_session import PanelState
     from hingeleaf_tui.services import Services
@@ -35,11 +39,11 @@ class LifecycleApp(App[None]):
 
     services: Services
 
-    def __init__(self, **how: Any) -> None:
-        super().__init__(**how)
+    def __init__(self, driver: type[Driver] | None = None) -> None:
+        super().__init__(driver_class=driver)
         self._is_thrown_away = False
 
-    def go_to(self, place: str) -> Any:
+    def go_to(self, place: str) -> AwaitComplete | AwaitMount | None:
         """Show the screen of a place."""
         raise NotImplementedError
 

@@ -3,7 +3,6 @@
 import logging
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
-from typing import Any
 
 FILE = "app.toml"
 RENAMED = (("kept.", "saved."), ("panel.open_kept", "panel.open_saved"))
@@ -103,9 +102,9 @@ def write(kept: Settings, place: Path | None = None) -> bool:
     return True
 
 
-def _is_usable(name: str, value: Any) -> bool:
+def _is_usable(name: str, value: object) -> bool:
     if name == "ink":
         return value in ("", "quadrants", "braille", "blocks", "ascii")
-    if name == "keys":
+    if isinstance(value, dict):
         return all(isinstance(key, str) and key for key in value.values())
     return True

@@ -43,11 +43,10 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
     """Imports one file by its parts, or the files of a folder; Space includes or excludes each."""
 
     PLACE = "adding"
-    LINES, ENTRIES = adding_form.LINES, adding_form.ENTRIES
     FIRST_STEPS = "Press Enter and type where the drawing is,\nor a folder of drawings."
 
     def __init__(self, services: Services) -> None:
-        super().__init__(services, ImportRequest())
+        super().__init__(services, ImportRequest(), adding_form.LINES, adding_form.ENTRIES)
         self._artwork: Artwork | None = None
 
     def below(self) -> Iterator[Widget]:

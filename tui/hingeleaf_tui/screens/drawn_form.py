@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from typing import Any, ClassVar, Generic, TypeVar
+from typing import ClassVar, Generic, TypeVar
 
 from textual import on
 from textual.await_remove import AwaitRemove
@@ -31,21 +31,25 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
 
     HEAD = "motifs"
     AUTO_FOCUS = "FormLine"
-    LINES: ClassVar[Sequence[EntryBinding[Any]]]
-    ENTRIES: ClassVar[Sequence[FormEntry | str]]
     FIRST_STEPS: ClassVar[str] = ""
     """Text shown until something is drawn."""
 
-    def __init__(self, services: Services, subject: Subject) -> None:
+    def __init__(
+        self,
+        services: Services,
+        subject: Subject,
+        lines: Sequence[EntryBinding[Subject]],
+        entries: Sequence[FormEntry | str],
+    ) -> None:
         super().__init__(services)
-        self.subject = subject
+        self.subject, self._lines, self._entries = subject, lines, entries
 
     def work(self) -> Iterator[Widget]:
         """The form with further widgets below it, and the drawing beside them."""
         with Horizontal():
             with Vertical(id="form-side"):
                 below = list(self.below())
-                form = Form(self.ENTRIES, self._accept, id="drawn-form")
+                form = Form(self._entries, self._accept, id="drawn-form")
                 yield form.set_class(bool(below), "-above")
                 yield from below
             yield PictureView(id="form-picture", placeholder=self.FIRST_STEPS)
@@ -69,11 +73,11 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
 
     def show_form(self) -> None:
         """Show the subject's values."""
-        self.query_one(Form).show(lines.values_of(self.LINES, self.subject))
+        self.query_one(Form).show(lines.values_of(self._lines, self.subject))
 
     def _accept(self, key: str, text: str) -> str:
-        self.subject = lines.with_value(self.LINES, self.subject, key, text)
-        return lines.values_of(self.LINES, self.subject).get(key, "")
+        self.subject = lines.with_value(self._lines, self.subject, key, text)
+        return lines.values_of(self._lines, self.subject).get(key, "")
 
     def on_form_changed(self, event: Form.Changed) -> None:
         """Handle a changed value."""

@@ -90,9 +90,9 @@ class LegendScreen(Dialog[None]):
             "paper withstands, then by its gaps."
         )
 
-    def on_picture_view_resized(self, event: PictureView.Resized) -> None:
+    def on_picture_view_resized(self) -> None:
         """Draw the samples."""
-        picture_view, ink = event.widget, self.services.drawing_ink
+        picture_view, ink = self.query_one(PictureView), self.services.drawing_ink
         across, down = ink.dots
         view = View((0, 0), 1, picture_view.columns * across, picture_view.rows * down)
         canvas = Canvas(picture_view.columns, picture_view.rows, view, ink)

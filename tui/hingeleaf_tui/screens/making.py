@@ -29,10 +29,9 @@ class MakingScreen(DrawnFormScreen[Making]):
     """Makes a motif from numbers, or changes the numbers of an existing one."""
 
     PLACE = "making"
-    LINES, ENTRIES = making_form.LINES, making_form.ENTRIES
 
     def __init__(self, services: Services, making: Making | None = None) -> None:
-        super().__init__(services, making or Making())
+        super().__init__(services, making or Making(), making_form.LINES, making_form.ENTRIES)
 
     def drawing(self, columns: int, rows: int) -> Task[Picture]:
         """Draw the motif as it would be cut."""

@@ -118,10 +118,11 @@ class SideBySide(Dialog[Item], Generic[Item]):
     @on(PictureView.Resized)
     def _resized(self, event: PictureView.Resized) -> None:
         event.stop()
-        columns = list(self.query_one("#choices").children)
-        number = self.chosen // len(columns) * len(columns) + columns.index(event.widget.parent)
-        if number < len(self._choices):
-            self._paint(event.widget, self._choices[number])
+        views = list(self.query(PictureView))
+        first = self.chosen // len(views) * len(views)
+        for view, choice in zip(views, self._choices[first:], strict=False):
+            if view is event.widget:
+                self._paint(view, choice)
 
     def _paint(self, picture_view: PictureView, choice: PictureChoice) -> None:
         if picture_view.columns >= 2 and picture_view.rows >= 2:

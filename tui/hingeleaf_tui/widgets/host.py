@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, ClassVar, Protocol, cast
+from typing import TYPE_CHECKING, ClassVar, Protocol, cast
 
 from rich.segment import Segment
 from textual.binding import BindingType
@@ -51,7 +51,7 @@ class Placed:
 
     BINDINGS: ClassVar[list[BindingType]] = []
 
-    def __init_subclass__(cls, **options: Any) -> None:
+    def __init_subclass__(cls, **options: object) -> None:
         if "PLACE" in vars(cls):
             cls.BINDINGS = [*actions.bindings(vars(cls)["PLACE"])]
         super().__init_subclass__(**options)
@@ -61,9 +61,9 @@ class Placed:
 class WidgetMessage(Message):
     """A message about a widget, so that `on` can select messages by the widget's id."""
 
-    widget: Any
+    widget: Widget
 
     @property
-    def control(self) -> Any:
+    def control(self) -> Widget:
         """The widget itself."""
         return self.widget

@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any
+from weakref import WeakSet
 
 from textual import events
 from textual.suggester import Suggester
@@ -76,13 +76,16 @@ class TypedLine(Input):
         take: Take | None = None,
         leave: Take | None = None,
         keys: Mapping[str, str] = ACCEPTS,
-        **named: Any,
+        placeholder: str = "",
+        suggester: Suggester | None = None,
+        select_on_focus: bool = True,
     ) -> None:
-        super().__init__(value, **named)
+        super().__init__(value, placeholder, suggester=suggester, select_on_focus=select_on_focus)
         self.input_keys = keys
         self.cursor_blink = False
         self._take, self._leave = take, leave
         self._over = self.is_retired = False
+        self._received: WeakSet[events.Key] = WeakSet()
 
     def on_focus(self) -> None:
         """Start typing, perhaps again."""
@@ -109,7 +112,7 @@ class TypedLine(Input):
 
     def on_key(self, event: events.Key) -> None:
         """Mark a key as received, and handle Enter."""
-        event.received_by = self  # type: ignore[attr-defined]
+        self._received.add(event)
         if self._over:
             event.prevent_default()
             focused = self.app.focused
@@ -131,4 +134,4 @@ class TypedLine(Input):
 
     def has_received(self, event: events.Key) -> bool:
         """Whether a key was already received here."""
-        return getattr(event, "received_by", None) is self
+        return event in self._received
