@@ -11,9 +11,9 @@ from hingeleaf.errors import UnknownNameError
 from hingeleaf.geometry.members import windows_of
 from hingeleaf.model import NO_WINDOWS, XY, Card, Cuts, Finding, Motif, Placement, Pose
 from hingeleaf.panel.bent_motif import bend_motif
-from hingeleaf.paper.bridges import at_size, is_drawable, lay_bridges, strips
-from hingeleaf.paper.clean_cuts import clean
-from hingeleaf.paper.hinges import Hinge, Hinges, find_hinges
+from hingeleaf.paper.bridges import is_drawable, strips
+from hingeleaf.paper.hinges import Hinge, Hinges
+from hingeleaf.paper.resized import Resized
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,21 +33,15 @@ class Piece:
     """Hinges that cannot be folded or may tear, and why."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Prepared:
-    """A motif prepared at a size of use, about its own origin."""
-
-    cuts: Cuts
-    ties: MultiPolygon
-    hinges: Hinges
-
-
 def place_pieces(
     placements: Sequence[Placement], motifs: Mapping[str, Motif], card: Card
 ) -> Iterator[Piece]:
     """One piece per placement. Raises UnknownNameError for an unknown motif."""
-    prepared: dict[tuple[str, float, CubicMap | None], _Prepared] = {}
-    drawn: dict[Motif, Hinges] = {}
+    resized: dict[tuple[str, float, CubicMap | None], Resized] = {}
+
+    def at_size(motif: Motif, size: float, bend: CubicMap | None) -> Resized:
+        return resized.setdefault((motif.name, size, bend), Resized(motif, card, size))
+
     for placement in placements:
         motif = motifs.get(placement.motif)
         if motif is None:
@@ -58,46 +52,29 @@ def place_pieces(
         size, bend = placement.pose.size, placement.pose.bend
         if bend is not None:
             motif = bend_motif(motif, bend, size, card).motif
-        key = (motif.name, size, bend)
-        if key not in prepared:
-            prepared[key] = _prepare(motif, size, card, drawn)
-        yield _placed(placement, motif, prepared[key])
+        if motif.bridges:
+            hinges = at_size(motif, size, bend).hinges
+        else:  # without bridges of a fixed width, hinges only scale
+            hinges = at_size(motif, motif.size, bend).hinges.scaled(size / motif.size)
+        yield _placed(placement, at_size(motif, size, bend), hinges)
 
 
-def _prepare(motif: Motif, size: float, card: Card, drawn: dict[Motif, Hinges]) -> _Prepared:
-    """The cuts as of `recut`, with the bridges' strips and the hinges.
-
-    `drawn` caches the hinges of motifs without bridges as drawn: they only scale.
-    """
-    artwork, bridges = at_size(motif, size, card)
-    cuts, _ = clean(artwork)
-    bridged_cuts = lay_bridges(cuts, bridges)
-    if bridges:
-        hinges = find_hinges(cuts, bridges, motif.hold, bridged_cuts=bridged_cuts)
-    else:
-        if motif not in drawn:
-            drawn[motif] = find_hinges(Cuts(motif.windows, motif.slits), hold=motif.hold)
-        hinges = drawn[motif].scaled(size / motif.size)
-    ties = windows_of(strips([bridge for bridge in bridges if is_drawable(bridge)]))
-    return _Prepared(replace(bridged_cuts, folds=hinges.folds), ties, hinges)
-
-
-def _placed(placement: Placement, motif: Motif, prepared: _Prepared) -> Piece:
-    pose, cuts = replace(placement.pose, bend=None), prepared.cuts
+def _placed(placement: Placement, resized: Resized, hinges: Hinges) -> Piece:
+    pose, motif = replace(placement.pose, bend=None), resized.motif
+    ties = strips([bridge for bridge in resized.bridges if is_drawable(bridge)])
     return Piece(
         placement=placement,
         motif=motif,
         cuts=Cuts(
-            windows=pose.place(cuts.windows, pose.size),
-            slits=pose.place(cuts.slits, pose.size),
-            folds=pose.place(cuts.folds, pose.size),
+            windows=pose.place(resized.cuts.windows, pose.size),
+            slits=pose.place(resized.cuts.slits, pose.size),
+            folds=pose.place(hinges.folds, pose.size),
         ),
         footprint=pose.place(motif.footprint, motif.size),
-        ties=pose.place(prepared.ties, pose.size),
-        hinges=tuple(_placed_hinge(hinge, pose) for hinge in prepared.hinges.hinges),
+        ties=pose.place(windows_of(ties), pose.size),
+        hinges=tuple(_placed_hinge(hinge, pose) for hinge in hinges.hinges),
         hinge_findings=tuple(
-            replace(each, at=each.at and _placed_point(each.at, pose))
-            for each in prepared.hinges.findings
+            replace(each, at=each.at and _placed_point(each.at, pose)) for each in hinges.findings
         ),
     )
 

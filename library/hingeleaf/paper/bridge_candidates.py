@@ -6,18 +6,19 @@ if it leaves a nib of window beside it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cached_property, reduce
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from hingeleaf.geometry.members import Geometries
 from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.geometry.symmetry import SymmetryGroup
 from hingeleaf.model import Bridge
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
-from hingeleaf.paper.bridges import SAME_PLACE
+from hingeleaf.paper.bridges import SAME_PLACE, rectangles
 from hingeleaf.paper.candidate_seeds import Seeds
 from hingeleaf.paper.strip_probe import INNER, LEFT, MIDDLE, RIGHT, Aims, Sweep, aim, sweep
 
@@ -79,7 +80,7 @@ class BridgeCandidates:
     @cached_property
     def tree(self) -> shapely.STRtree:
         """Spatial index of the strips, from edge to edge of the cuts they cross."""
-        return shapely.STRtree(crossings(self))
+        return shapely.STRtree(self.crossings())
 
     def take(self, rows: Ints | Bools) -> BridgeCandidates:
         """The given rows; `images` is not remapped."""
@@ -105,6 +106,20 @@ class BridgeCandidates:
             float(high - low),
             float(self.width[row]),
         )
+
+    def strips(self, rows: Sequence[int] | Ints) -> Geometries:
+        """The strips in these rows as rectangles."""
+        rows = np.asarray(rows, dtype=np.intp)
+        along, origin = self.along[rows], self.origin[rows]
+        start, end = (origin + along * place[rows, None] for place in (self.low, self.high))
+        return rectangles(start, end, along, self.width[rows, None])
+
+    def crossings(self, rows: Sequence[int] | Ints | None = None) -> Geometries:
+        """The same from edge to edge of the cut, without overlap on the parts; of all rows by
+        default."""
+        mouths = self.mouths if rows is None else self.mouths[np.asarray(rows, dtype=np.intp)]
+        quadrangles: Geometries = shapely.polygons(mouths.reshape(-1, 4, 2)[:, [0, 1, 3, 2]])
+        return quadrangles
 
     def mouth(self, part: int) -> Floats:
         """(n, 2): midpoint of each strip's mouth on a part, NaN where it does not meet it."""
@@ -258,34 +273,12 @@ def _equalized(tables: list[BridgeCandidates]) -> list[BridgeCandidates]:
 def _overlaps(tables: list[BridgeCandidates], least_gap: float) -> tuple[Bools, Bools]:
     """(n, g) each: which images are the strip itself, and which are clear of it."""
     first = tables[0]
-    middle, crossed = (first.start + first.end) / 2, crossings(first)
+    middle, crossed = (first.start + first.end) / 2, first.crossings()
     own = np.zeros((len(first), len(tables)), dtype=bool)
     apart = np.zeros_like(own)
     for element, table in enumerate(tables):
         away = np.hypot(*((table.start + table.end) / 2 - middle).T)
         turned = first.along[:, 0] * table.along[:, 1] - first.along[:, 1] * table.along[:, 0]
         own[:, element] = (away < SAME_PLACE) & (np.abs(turned) < 1e-6)
-        apart[:, element] = shapely.distance(crossed, crossings(table)) >= least_gap
+        apart[:, element] = shapely.distance(crossed, table.crossings()) >= least_gap
     return own, apart & ~own
-
-
-def strips(candidates: BridgeCandidates) -> NDArray[np.object_]:
-    """(n,): the strips as rectangles."""
-    rectangles: NDArray[np.object_] = shapely.polygons(strip_corners(candidates))
-    return rectangles
-
-
-def crossings(candidates: BridgeCandidates) -> NDArray[np.object_]:
-    """(n,): the strips as rectangles from edge to edge of the cut, without overlap on the parts."""
-    ring = candidates.mouths.reshape(-1, 4, 2)[:, [0, 1, 3, 2]]
-    quadrangles: NDArray[np.object_] = shapely.polygons(ring)
-    return quadrangles
-
-
-def strip_corners(candidates: BridgeCandidates) -> Floats:
-    """(n, 4, 2): the corners of every strip."""
-    across = np.stack([-candidates.along[:, 1], candidates.along[:, 0]], axis=1)
-    side = across * (candidates.width / 2)[:, None]
-    low = candidates.origin + candidates.along * candidates.low[:, None]
-    high = candidates.origin + candidates.along * candidates.high[:, None]
-    return np.stack([low - side, low + side, high + side, high - side], axis=1)

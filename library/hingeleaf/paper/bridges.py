@@ -53,16 +53,22 @@ def strip(bridge: Bridge) -> Polygon:
 
 
 def strips(bridges: Sequence[Bridge], beyond: float = 0.0) -> Geometries:
-    """The same for several bridges; `beyond` is how far to extend both ends, in widths.
-
-    The corners are start left, start right, end right, end left, looking along the bridge.
-    """
+    """The same for several bridges; `beyond` is how far to extend both ends, in widths."""
     starts, ends, along, widths = _frames(bridges)
+    return rectangles(
+        starts - along * widths * beyond, ends + along * widths * beyond, along, widths
+    )
+
+
+def rectangles(starts: Floats, ends: Floats, along: Floats, widths: Floats) -> Geometries:
+    """Strips about lines from start to end, with their unit vectors, (n, 2) each; widths (n, 1).
+
+    The corners are start left, start right, end right, end left, looking along.
+    """
     across = np.stack([-along[:, 1], along[:, 0]], axis=1) * (widths / 2)
-    start, end = starts - along * widths * beyond, ends + along * widths * beyond
-    corners = [start - across, start + across, end + across, end - across]
-    rectangles: Geometries = shapely.polygons(np.stack(corners, axis=1))
-    return rectangles
+    corners = [starts - across, starts + across, ends + across, ends - across]
+    strips: Geometries = shapely.polygons(np.stack(corners, axis=1))
+    return strips
 
 
 def axes(bridges: Sequence[Bridge]) -> Geometries:

@@ -9,7 +9,7 @@ import shapely
 from hingeleaf.geometry.members import GRID, polygons_of
 from hingeleaf.geometry.ray_casting import Floats, Ints
 from hingeleaf.model import HoldStyle
-from hingeleaf.paper.bridge_candidates import BridgeCandidates, strips
+from hingeleaf.paper.bridge_candidates import BridgeCandidates
 from hingeleaf.paper.bridges import strip
 from hingeleaf.paper.hinge_candidates import HingeCandidates
 from hingeleaf.paper.parts import KERF
@@ -118,7 +118,7 @@ class FlapChoice:
             [*regions, *shapely.buffer(folds, KERF / 2, quad_segs=2)], grid_size=GRID
         )
         flat = shapely.difference(self.foldable.polygon, lifted, grid_size=GRID)
-        new = strips(self.candidates.take(np.array(rows, dtype=np.intp)))
+        new = self.candidates.strips(rows)
         ties = np.append(new, [strip(bridge) for bridge in self.state.bridges_of(self.part)])
         pieces = polygons_of(shapely.buffer(flat, -KERF / 2))
         pieces = pieces[shapely.area(pieces) > MIN_FLAT]

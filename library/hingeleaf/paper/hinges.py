@@ -64,6 +64,12 @@ class Hinge:
         """mm: length of the fold line."""
         return math.dist(*self.line)
 
+    @property
+    def middle(self) -> XY:
+        """The middle of the fold line."""
+        (x, y), (to_x, to_y) = self.line
+        return (x + to_x) / 2, (y + to_y) / 2
+
     def lift(self, opening: float) -> float:
         """Height in mm of the flap's highest point above the sheet: reach × sin(opening).
 
@@ -327,12 +333,11 @@ def _locked_finding(line: Line, cuts: Cuts, bridges: Sequence[Bridge], sheet: Po
 
 
 def _short_finding(hinge: Hinge) -> Finding:
-    middle = np.mean(hinge.line, axis=0)
     return Finding(
         "short-hinge",
         Severity.CAUTION,
         f"A hinge of {format_mm(round(hinge.length, 1))} carries a flap that reaches "
         f"{format_mm(round(hinge.reach, 1))}: it may tear.",
-        (float(middle[0]), float(middle[1])),
+        hinge.middle,
         "Move its bridges farther apart, or choose another hold style.",
     )

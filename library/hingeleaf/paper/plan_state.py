@@ -14,7 +14,7 @@ from hingeleaf.geometry.members import polygons_of
 from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.model import Bridge, Card, Finding, HoldStyle
 from hingeleaf.paper.arrangement import NO_FACE
-from hingeleaf.paper.bridge_candidates import BridgeCandidates, crossings, strips
+from hingeleaf.paper.bridge_candidates import BridgeCandidates
 from hingeleaf.paper.bridges import axes, is_drawable, strip
 from hingeleaf.paper.erosion import narrow_window
 from hingeleaf.paper.hinge_candidates import HingeCandidates
@@ -189,7 +189,7 @@ class PlanState:
 
     def apart(self, candidates: BridgeCandidates, rows: Sequence[int]) -> bool:
         """Whether strips are clear of each other."""
-        crossed = crossings(candidates.take(np.array(rows, dtype=np.intp)))
+        crossed = candidates.crossings(rows)
         near = shapely.dwithin(crossed[:, None], crossed[None, :], self.gap)
         return not np.triu(near, 1).any()
 
@@ -202,9 +202,7 @@ class PlanState:
         """Whether a strip crosses exactly one cut, from side to side, by exact overlay."""
         key = candidates.bridge(row)
         if key not in self._clean_crossings:
-            self._clean_crossings[key] = self._crosses_once(
-                strips(candidates.take(np.array([row])))[0]
-            )
+            self._clean_crossings[key] = self._crosses_once(candidates.strips([row])[0])
         return self._clean_crossings[key]
 
     def _crosses_once(self, rectangle: Polygon) -> bool:
@@ -223,7 +221,7 @@ class PlanState:
 
     def leaves_nibs(self, candidates: BridgeCandidates, rows: Sequence[int]) -> bool:
         """Whether the strips leave a piece or strip of window too narrow to be cut cleanly."""
-        new = strips(candidates.take(np.array(rows, dtype=np.intp)))
+        new = candidates.strips(rows)
         every = np.append(new, self.strips)
         over, under = self.arrangement.window_tree.query(every, predicate="intersects")
         for index in np.unique(under[over < len(new)]).tolist():
@@ -285,7 +283,7 @@ class PlanState:
                     self.body[part] = int(body[0])
             self.bridges.append(bridge)
             self.strips.append(strip(bridge))
-            self.crossed.append(crossings(candidates.take(np.array([row])))[0])
+            self.crossed.append(candidates.crossings([row])[0])
             self.joins.append((first, second))
             self._spread_ties()
         self.settled |= self.tied - before - set(waiting)
@@ -328,7 +326,7 @@ class PlanState:
         rows = np.flatnonzero((candidates.parts == part).any(axis=1))
         if not there or not len(rows):
             return []
-        near = shapely.dwithin(strips(candidates.take(rows)), shapely.union_all(there), self.gap)
+        near = shapely.dwithin(candidates.strips(rows), shapely.union_all(there), self.gap)
         found: list[int] = rows[near].tolist()
         return found
 

@@ -7,7 +7,7 @@ import numpy as np
 import shapely
 
 from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
-from hingeleaf.paper.bridge_candidates import BridgeCandidates, crossings
+from hingeleaf.paper.bridge_candidates import BridgeCandidates
 from hingeleaf.paper.plan_state import PlanState, outline_points
 
 MAX_CHOICES = 24
@@ -232,7 +232,7 @@ class _TieGroups:
 
 
 def _find_clashes(state: PlanState, candidates: BridgeCandidates, groups: list[list[int]]) -> Bools:
-    every = crossings(candidates.take(np.concatenate(groups).astype(np.intp)))
+    every = candidates.crossings(np.concatenate(groups))
     group = np.repeat(np.arange(len(groups)), [len(rows) for rows in groups])
     one, two = shapely.STRtree(every).query(every, predicate="dwithin", distance=state.gap)
     clashes: Bools = np.zeros((len(groups), len(groups)), dtype=bool)

@@ -56,6 +56,15 @@ class FailureMode(StrEnum):
     """No failure: smaller sizes are not tested."""
 
 
+REASONS = {
+    FailureMode.LOOSE: "A part has no tie to the sheet and falls out.",
+    FailureMode.WEB: "Below {size} it tears: a web is narrower than {web}.",
+    FailureMode.WINDOW: "Below {size} it does not weed: a window is narrower than {window}.",
+    FailureMode.FLAP: "Below {size} a flap is too small to fold.",
+    FailureMode.SIZE: "Sizes below {least} are not tried.",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Reason:
     """Why a motif cannot be smaller. Points are in the motif's coordinates as drawn."""
@@ -283,17 +292,27 @@ class SizeProbe:
 
     def reason(self, failing: float, smallest: float | None = None) -> Reason:
         """Why the motif does not hold at `failing`, described at the smallest size that does."""
-        reported_size = smallest or failing
-        failure = self.failure(failing)
-        describe = {
-            FailureMode.LOOSE: self._loose,
-            FailureMode.WEB: self._web,
-            FailureMode.WINDOW: self._window,
-            FailureMode.FLAP: self._flap,
-        }
-        if failure is None:
-            return Reason(FailureMode.SIZE, f"Sizes below {format_mm(MIN_SIZE)} are not tried.")
-        return describe[failure](failing, reported_size)
+        failure, reported = self.failure(failing) or FailureMode.SIZE, smallest or failing
+        place, neck, flap = None, None, None
+        if failure is FailureMode.LOOSE:
+            place = loose_part(self.cut(failing))
+        elif failure is FailureMode.WEB:
+            neck = next(iter(find_necks(self.cut(failing), widest=self.card.least_web)), None)
+            place = neck.at if neck else narrow_web(self.cut(failing), self.card.least_web)
+        elif failure is FailureMode.WINDOW:
+            place = narrow_window(self.cut(failing).windows, self.card.least_window)
+        elif failure is FailureMode.FLAP:
+            flap = min(self.main_flaps(reported), key=lambda flap: flap.reach, default=None)
+            place = flap.middle if flap else None
+        scale = self.motif.size / (reported if flap else failing)
+        message = REASONS[failure].format(
+            size=format_mm(reported),
+            web=format_mm(self.card.least_web),
+            window=format_mm(self.card.least_window),
+            least=format_mm(MIN_SIZE),
+        )
+        at = (place[0] * scale, place[1] * scale) if place else None
+        return Reason(failure, message, at, neck, flap)
 
     def curve(self, low: float, high: float, points: int) -> tuple[tuple[float, float], ...]:
         """(size, narrowest web) at `points` geometrically spaced sizes."""
@@ -333,39 +352,6 @@ class SizeProbe:
 
     def _foldable_at(self, size: float) -> int:
         return sum(flap.reach >= self.least_reach for flap in self.main_flaps(size))
-
-    def _drawn(self, at: XY | None, size: float) -> XY | None:
-        scale = self.motif.size / size
-        return (at[0] * scale, at[1] * scale) if at else None
-
-    def _loose(self, failing: float, _reported_size: float) -> Reason:
-        at = self._drawn(loose_part(self.cut(failing)), failing)
-        return Reason(FailureMode.LOOSE, "A part has no tie to the sheet and falls out.", at)
-
-    def _web(self, failing: float, reported_size: float) -> Reason:
-        least = self.card.least_web
-        neck = next(iter(find_necks(self.cut(failing), widest=least)), None)
-        at = self._drawn(neck.at if neck else narrow_web(self.cut(failing), least), failing)
-        message = (
-            f"Below {format_mm(reported_size)} it tears: a web is narrower than {format_mm(least)}."
-        )
-        return Reason(FailureMode.WEB, message, at, neck=neck)
-
-    def _window(self, failing: float, reported_size: float) -> Reason:
-        least = self.card.least_window
-        at = self._drawn(narrow_window(self.cut(failing).windows, least), failing)
-        message = (
-            f"Below {format_mm(reported_size)} it does not weed: "
-            f"a window is narrower than {format_mm(least)}."
-        )
-        return Reason(FailureMode.WINDOW, message, at)
-
-    def _flap(self, _failing: float, reported_size: float) -> Reason:
-        flap = min(self.main_flaps(reported_size), key=lambda flap: flap.reach, default=None)
-        middle = np.mean(flap.line, axis=0).tolist() if flap else None
-        at = self._drawn((middle[0], middle[1]), reported_size) if middle else None
-        message = f"Below {format_mm(reported_size)} a flap is too small to fold."
-        return Reason(FailureMode.FLAP, message, at, flap=flap)
 
 
 def _check_card(card: Card) -> tuple[Finding, ...]:

@@ -17,7 +17,7 @@ from hingeleaf.paper.mechanics.learning import (
     Prior,
     smallest_from,
 )
-from support.simulated_makers import simulate, six_fixed, three_chosen
+from support.simulated_makers import limits_of, simulate, six_fixed, three_chosen
 
 PRIOR = Prior(1.0)
 GRID = np.geomspace(0.2, 5.0, 20).tolist()
@@ -69,30 +69,29 @@ def test_intervals_hold_the_truth_and_chosen_ladders_need_half_the_cuts():
 
 
 def test_without_cuts_it_believes_the_prior_and_says_so():
-    belief = HoldModel([], PRIOR).limit()
-    assert belief.width == pytest.approx(1.0, abs=0.01)
-    assert belief.cuts == 0
-    assert belief.interval[1] / belief.interval[0] > 3
+    low, middle, high = limits_of(HoldModel([], PRIOR))
+    assert middle == pytest.approx(1.0, abs=0.01)
+    assert high / low > 3
 
 
 def test_one_cut_moves_it_a_little_and_leaves_it_wide():
-    before, after = HoldModel([], PRIOR).limit(), HoldModel(_cuts([(0.9, True)]), PRIOR).limit()
-    assert before.width * 0.7 < after.width < before.width
-    assert after.interval[1] / after.interval[0] > 2
-    assert (after.held, after.failed) == (1, 0)
+    before, after = (limits_of(HoldModel(cuts, PRIOR)) for cuts in ([], _cuts([(0.9, True)])))
+    assert before[1] * 0.7 < after[1] < before[1]
+    assert after[2] / after[0] > 2
 
 
 def test_other_motifs_teach_about_a_new_one_but_less_than_its_own_cuts():
     strong = [ObservedWidth(f"m{i}", w, True) for i in range(6) for w in (0.5, 0.6, 0.7)]
     model = HoldModel(strong, PRIOR)
-    assert HoldModel([], PRIOR).limit().width > model.limit("new").width > model.limit("m0").width
+    limits = [limits_of(HoldModel([], PRIOR)), limits_of(model, "new"), limits_of(model, "m0")]
+    assert limits[0][1] > limits[1][1] > limits[2][1]
 
 
 def test_contradictory_cuts_widen_rather_than_break_it():
     clear = _cuts([(0.7, False), (0.8, False), (1.0, True), (1.1, True)] * 3)
     muddled = _cuts([(0.7, True), (0.8, False), (1.0, False), (1.1, True)] * 3)
-    spans = [HoldModel(cuts, PRIOR).limit("wren").interval for cuts in (clear, muddled)]
-    assert spans[1][1] / spans[1][0] > spans[0][1] / spans[0][0]
+    spans = [limits_of(HoldModel(cuts, PRIOR), "wren") for cuts in (clear, muddled)]
+    assert spans[1][2] / spans[1][0] > spans[0][2] / spans[0][0]
 
 
 def test_a_thousand_cuts_are_sure_and_never_certain():
@@ -104,7 +103,8 @@ def test_a_thousand_cuts_are_sure_and_never_certain():
         for i, (w, h) in enumerate(zip(widths, held, strict=True))
     ]
     model = HoldModel(cuts, PRIOR)
-    assert model.limit("m3").interval[0] < 0.9 < model.limit("m3").interval[1]
+    low, _, high = limits_of(model, "m3")
+    assert low < 0.9 < high
     assert 0 < model.probability(0.5, "m3") < model.probability(2.0, "m3") < 1
     safe = smallest_from(lambda width: model.probability(width, "m3"), GRID, 0.97)
     assert model.probability(safe, "m3") == pytest.approx(0.97, abs=1e-3)
@@ -134,8 +134,8 @@ def _outcomes(*rows):
 
 def test_a_failure_is_put_down_to_the_detail_that_others_do_not_excuse():
     wide_web = CardModel(_outcomes(((3.0, 0.6, 4.0), False)), PRIORS).details
-    before = {detail: HoldModel([], prior).limit().width for detail, prior in PRIORS.items()}
-    risen = {detail: wide_web[detail].limit("wren").width / before[detail] for detail in Detail}
+    before = {detail: limits_of(HoldModel([], prior))[1] for detail, prior in PRIORS.items()}
+    risen = {detail: limits_of(wide_web[detail], "wren")[1] / before[detail] for detail in Detail}
     assert risen[Detail.WINDOW] > 1.1
     assert risen[Detail.WEB] < 1.05 and risen[Detail.HINGE] < 1.05
 
@@ -154,9 +154,9 @@ def test_what_is_believed_but_for_failures_comes_in_evenly_likely_stretches():
 def test_details_that_may_alike_have_failed_share_a_failure_alike():
     priors = dict.fromkeys(Detail, PRIOR)
     details = CardModel(_outcomes(((0.9, 0.9, 0.9), False)), priors).details
-    limits = [details[detail].limit("wren").width for detail in Detail]
+    limits = [limits_of(details[detail], "wren")[1] for detail in Detail]
     assert limits == pytest.approx([limits[0]] * 3, rel=1e-3)
-    assert limits[0] > HoldModel([], PRIOR).limit().width
+    assert limits[0] > limits_of(HoldModel([], PRIOR))[1]
 
 
 def test_failures_that_nothing_explains_make_no_size_sure():

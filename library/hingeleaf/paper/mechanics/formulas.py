@@ -19,16 +19,12 @@ def bending_stiffness(modulus: float, caliper: float) -> float:
     return modulus * caliper**3 / 12
 
 
-def sag(length: float, stiffness: float, grammage: float) -> float:
-    """Droop of the end of a strip that overhangs by `length`: w·l⁴ / (8·S).
-
-    Cantilever under its own weight (Euler and Bernoulli), valid while the droop is small.
-    """
-    return grammage * 1e-9 * GRAVITY * length**4 / (8 * stiffness)
-
-
 def stiffness_from_sag(length: float, drop: float, grammage: float) -> float:
-    """The bending stiffness of a strip that overhangs by `length` and droops by `drop`."""
+    """The bending stiffness of a strip that overhangs by `length` and droops by `drop` at its end.
+
+    S = w·l⁴ / (8·drop): a cantilever under its own weight (Euler and Bernoulli), valid while the
+    droop is small.
+    """
     return grammage * 1e-9 * GRAVITY * length**4 / (8 * drop)
 
 
@@ -77,8 +73,3 @@ def angle_to_fold(rest: float, recovery: float, relaxation: float, minutes: floa
     """Fold angle that leaves a flap at `rest` degrees after a time; infinite if impossible."""
     kept = 1 - fold_loss(recovery, relaxation, minutes)
     return rest / kept if kept > 0 else math.inf
-
-
-def height(reach: float, angle: float) -> float:
-    """Height of a flap's farthest point above the sheet: reach · sin(angle)."""
-    return reach * math.sin(math.radians(angle))

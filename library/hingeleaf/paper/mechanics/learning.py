@@ -81,21 +81,6 @@ class ObservedCut:
     held: bool
 
 
-@dataclass(frozen=True, slots=True)
-class WidthEstimate:
-    """Estimate of a width: its median, central 90 % interval, and number of cuts."""
-
-    width: float
-    interval: tuple[float, float]
-    held: int
-    failed: int
-
-    @property
-    def cuts(self) -> int:
-        """Number of cuts it is based on."""
-        return self.held + self.failed
-
-
 class HoldModel:
     """The fitted model of one kind of detail on one card.
 
@@ -116,9 +101,9 @@ class HoldModel:
     ) -> None:
         if not all(0 < cut.width < math.inf for cut in cuts):
             raise UsageError("A width must be above 0.", "Measure it in mm.")
-        self._cuts: dict[str, list[ObservedWidth]] = {}
+        own: dict[str, list[ObservedWidth]] = {}
         for cut in cuts:
-            self._cuts.setdefault(cut.motif, []).append(cut)
+            own.setdefault(cut.motif, []).append(cut)
         spread = math.hypot(prior.uncertainty, prior.motif_scatter)
         self._limits = math.log(prior.limit) + spread * np.linspace(
             -GRID_EXTENT, GRID_EXTENT, LIMIT_POINTS
@@ -132,7 +117,7 @@ class HoldModel:
         off_centre = (self._limits - math.log(prior.limit)) / prior.uncertainty
         log_weight = -(off_centre[:, None] ** 2) / 2
         log_weight = log_weight - (offsets / prior.steepness_uncertainty) ** 2 / 2
-        self._seen = {motif: self._of(made) for motif, made in self._cuts.items()}
+        self._seen = {motif: self._of(made) for motif, made in own.items()}
         self._likelihood = {
             motif: _scaled(np.add(self._seen.get(motif, 0.0), failed.get(motif, 0.0)))
             for motif in {**self._seen, **failed}
@@ -146,34 +131,16 @@ class HoldModel:
         self._weight: Floats = weight / weight.sum()
         self._posteriors: dict[str | None, Floats] = {}
 
-    def limit(self, motif: str | None = None) -> WidthEstimate:
-        """The width at which half of a motif's details hold.
-
-        For a motif without cuts, or None: the card's limit, widened by the scatter between motifs.
-        """
-        chances = self._posterior(motif).sum(axis=1)
-        low, middle, high = np.exp(_quantiles(self._limits, chances, (0.05, 0.5, 0.95))).tolist()
-        return WidthEstimate(
-            middle, (low, high), *self.counts(motif if motif in self._cuts else None)
-        )
-
-    def counts(self, motif: str | None) -> tuple[int, int]:
-        """How many cuts of a motif held and how many failed; of all motifs for None."""
-        made = (
-            self._cuts.get(motif, [])
-            if motif
-            else [c for each in self._cuts.values() for c in each]
-        )
-        held = sum(cut.held for cut in made)
-        return held, len(made) - held
-
     def probability(self, width: float, motif: str | None = None) -> float:
         """Probability that a detail of `width` mm holds, averaged over the posterior."""
         holds = _logistic(self._steepness * (math.log(width) - self._limits[:, None]))
         return float((self._posterior(motif) * holds).sum())
 
     def exceeds_limit(self, width: float, motif: str | None = None) -> float:
-        """The probability that a motif's limit is below `width` mm."""
+        """The probability that a motif's limit, at which half of its details hold, is below `width`.
+
+        Without cuts of the motif, or for None, the card's limit, widened by the scatter of motifs.
+        """
         chances = self._posterior(motif).sum(axis=1)
         return float(np.interp(math.log(width), self._limits, np.cumsum(chances) - chances / 2))
 
@@ -344,12 +311,6 @@ def _scaled(log_likelihood: Floats) -> Floats:
 def _rows_to_one(weights: Floats) -> Floats:
     scaled: Floats = weights / weights.sum(axis=1, keepdims=True)
     return scaled
-
-
-def _quantiles(values: Floats, chances: Floats, quantile_levels: Sequence[float]) -> Floats:
-    """Quantiles of a discrete distribution, taking each point's mass as centred on it."""
-    total = np.cumsum(chances) - chances / 2
-    return np.interp(quantile_levels, total / chances.sum(), values)
 
 
 def _logistic(x: Floats) -> Floats:

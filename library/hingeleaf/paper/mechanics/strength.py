@@ -107,8 +107,7 @@ def hinge_places(
             hinge_pull(tear, hinge.length, hinge.reach)
             for tear in (_tear(material, angle), _hardest_tear(material))
         )
-        middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
-        places.append(WeakPlace(PlaceKind.HINGE, newtons, middle, hinge.line, angle, best))
+        places.append(WeakPlace(PlaceKind.HINGE, newtons, hinge.middle, hinge.line, angle, best))
     return places
 
 
