@@ -137,7 +137,7 @@ class HoldModel:
         return float((self._posterior(motif) * holds).sum())
 
     def exceeds_limit(self, width: float, motif: str | None = None) -> float:
-        """The probability that a motif's limit, where half of its details hold, is below `width` mm.
+        """The probability that half of a motif's details hold at less than `width` mm: its limit.
 
         Without cuts of the motif, or for None, the card's limit, widened by the scatter of motifs.
         """
