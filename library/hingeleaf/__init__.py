@@ -5,7 +5,9 @@ Names and modules are loaded on first use, so that the import itself is fast.
 
 from __future__ import annotations
 
+import re
 from importlib import import_module
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 __version__ = "0.1.0"
@@ -13,6 +15,7 @@ __version__ = "0.1.0"
 if TYPE_CHECKING:
     from hingeleaf.adding import ImportReport, add_files, read_artwork
     from hingeleaf.artwork import reading
+    from hingeleaf.artwork.preparing import read_outline
     from hingeleaf.artwork.reading import drawings_in, read_errors_of
     from hingeleaf.artwork.ways import Way, cut_best, find_ways
     from hingeleaf.catalogue.geometry import compare_motifs
@@ -75,74 +78,22 @@ if TYPE_CHECKING:
         open_library,
         plan_bridges,
         read_drawing,
-        read_outline,
         save_panel,
         write_panel,
     )
     from hingeleaf.starter import add_patterns
 
-_MODULES = {
-    "adding": "ImportReport add_files read_artwork",
-    "artwork": "reading",
-    "artwork.reading": "drawings_in read_errors_of",
-    "artwork.ways": "Way cut_best find_ways",
-    "catalogue.geometry": "compare_motifs",
-    "catalogue.replace": "replace_by",
-    "catalogue.store": "Library",
-    "errors": "HingeleafError",
-    "evidence": "Evidence SafeSize",
-    "export": "writing",
-    "export.cut_estimate": "CutEstimate estimate motif_cut",
-    "export.drawing": "Drawing read_style",
-    "export.overview": "OverviewEntry write_overview",
-    "export.panel_drawing": "draw",
-    "export.picture": "write_png write_way_sheet",
-    "export.svg": "write_svg",
-    "export.writing": "sheets_of write_drawings write_test_sheet",
-    "field.letters": "Lettering",
-    "field.specs": "BorderSpec LetterSpec OutlineSpec ShapeSpec WordSpec",
-    "fill.evenness": "Evenness",
-    "fill.options": "FillOptions",
-    "making": "add_made design_of make_again make_motif read_piece traced",
-    "model": "Artwork Card Cuts Finding Motif Placement Severity Shape Source XY",
-    "motif_pool": "compute_sizes",
-    "orders": "order_panels",
-    "orders.cut_list": "write_cut_list",
-    "orders.order_panels": "ListResult MadePanel PanelJob make_job",
-    "orders.sheet_drawing": "Sheet lay_on_sheets",
-    "panel": "weak_places",
-    "panel.card_test_sheet": "make_test_sheet",
-    "panel.check": "Report check_cuts",
-    "panel.compose": "Panel",
-    "panel.demands": "Frame",
-    "panel.cutfile": "check_cut_file",
-    "panel.findings": "grouped",
-    "panel.ladder": "comparison ladder",
-    "panel.legibility": "Legibility",
-    "panel.lifting": "raise_flaps rest_of",
-    "panel.piece_checks": "format_range",
-    "panel.rebuild": "move_keep_outs rebuild",
-    "panel.recipe": "Choice Recipe letter make_recipe word",
-    "paper.erosion": "round_tips",
-    "paper.footprints": "find_footprint",
-    "paper.hinges": "find_hinges",
-    "paper.mechanics.strength": "WeakPlace",
-    "paper.parts": "find_parts numbered_parts",
-    "paper.plan_comparison": "ComparedPlan compare_plans plan_cautions requested_plan",
-    "paper.planning": "PartRequest Plan",
-    "paper.resized": "recut",
-    "starter": "add_patterns",
-    "session": "FilledField check_panel check_steps fill_panel fill_steps make_field "
-    "open_library plan_bridges read_drawing read_outline save_panel write_panel",
-}
-_MODULE_OF = {name: module for module, names in _MODULES.items() for name in names.split()}
+_SOURCE = Path(__file__).read_text(encoding="utf-8")
+_IMPORTS = re.findall(r"^    from (\S+) import ([^(].*|\([^)]+)$", _SOURCE, re.MULTILINE)
+_MODULE_OF = {name: module for module, names in _IMPORTS for name in re.findall(r"\w+", names)}
+"""The module of each public name, from the imports above."""
 __all__ = sorted(_MODULE_OF)
 
 
 def __getattr__(name: str) -> Any:
     if name not in _MODULE_OF:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    home = import_module(f"{__name__}.{_MODULE_OF[name]}")
+    home = import_module(_MODULE_OF[name])
     found = getattr(home, name, None) or import_module(f"{home.__name__}.{name}")
     globals()[name] = found
     return found

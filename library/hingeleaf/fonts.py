@@ -38,6 +38,14 @@ class FontFace:
         """Family and style, as in `Example Serif Bold`."""
         return f"{self.family} {self.style}".strip()
 
+    def __str__(self) -> str:
+        return self.name
+
+    @classmethod
+    def read(cls, text: str) -> "FontFace":
+        """The face that a text names, as by `find_font`, which raises the same."""
+        return find_font(text)
+
 
 def built_in() -> FontFace:
     """The face that comes with Hingeleaf, with broad rounded strokes that leave room for motifs."""

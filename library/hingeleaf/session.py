@@ -12,29 +12,24 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import shapely
-from shapely import MultiPolygon
 
 from hingeleaf.errors import (
     FieldError,
     LibraryMovedError,
     LibraryWriteError,
-    NothingToCutError,
 )
 from hingeleaf.field.specs import FieldSpec, build_field
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.options import Budget
 from hingeleaf.fill.pool import PoolItem
-from hingeleaf.geometry.members import area_of
 from hingeleaf.hold import PlanRequest
 from hingeleaf.model import (
-    NO_LINES,
     Card,
     Field,
     HoldStyle,
     Motif,
     Placement,
     Pose,
-    Shape,
     SizeRange,
 )
 from hingeleaf.motif_pool import Pool, gather, sizes_on_card
@@ -369,25 +364,6 @@ def write_panel(panel: Panel, target: str | Path) -> Path:
     return file
 
 
-def read_outline(file: Path) -> MultiPolygon:
-    """The area that the shapes of an artwork file cover or enclose, in mm, y down.
-
-    Raises ArtworkError if the file is missing, not artwork, hostile, or encloses nothing.
-    """
-    from hingeleaf.artwork.preparation_options import Preparation
-    from hingeleaf.artwork.preparing import prepare
-    from hingeleaf.artwork.reading import read
-
-    artwork = read(file)
-    shapes = tuple(_with_enclosed_area(shape) for shape in artwork.shapes)
-    windows = prepare(replace(artwork, shapes=shapes), Preparation(least=0)).windows
-    if windows.is_empty:
-        raise NothingToCutError(
-            f"{file} has no closed shape to use as an outline.", "Close the outline and save again."
-        )
-    return windows
-
-
 def make_field(recipe: Recipe) -> Field:
     """The field that a recipe is for.
 
@@ -417,14 +393,3 @@ def _proven_ranges(
         for name, motif in motifs.items()
     }
     return {name: sizes for name, sizes in ranges.items() if sizes is not None}
-
-
-def _with_enclosed_area(shape: Shape) -> Shape:
-    """A drawn shape with closed unfilled lines replaced by the area that they enclose, a line
-    within another by a hole. Open lines stay unchanged."""
-    if shape.lines.is_empty:
-        return shape
-    enclosed = area_of(shapely.build_area(shapely.union_all(shape.lines)))
-    if enclosed.is_empty:
-        return shape
-    return replace(shape, area=enclosed, lines=NO_LINES)

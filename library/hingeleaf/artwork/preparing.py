@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 import shapely
@@ -20,6 +21,7 @@ from hingeleaf.artwork.preparation_options import (
     border_of,
     select_shapes,
 )
+from hingeleaf.artwork.reading import read
 from hingeleaf.errors import NothingToCutError, UsageError
 from hingeleaf.geometry.members import area_of, longest_side, robust
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Finding, Points, Severity, Shape
@@ -370,3 +372,29 @@ def _centred(windows: MultiPolygon, slits: MultiLineString) -> tuple[MultiPolygo
         shapely.transform(part, lambda points: points - centre) for part in (windows, slits)
     )
     return windows, slits
+
+
+def read_outline(file: Path) -> MultiPolygon:
+    """The area that the shapes of an artwork file cover or enclose, in mm, y down.
+
+    Raises ArtworkError if the file is missing, not artwork, hostile, or encloses nothing.
+    """
+    artwork = read(file)
+    shapes = tuple(_with_enclosed_area(shape) for shape in artwork.shapes)
+    windows = prepare(replace(artwork, shapes=shapes), Preparation(least=0)).windows
+    if windows.is_empty:
+        raise NothingToCutError(
+            f"{file} has no closed shape to use as an outline.", "Close the outline and save again."
+        )
+    return windows
+
+
+def _with_enclosed_area(shape: Shape) -> Shape:
+    """A drawn shape with closed unfilled lines replaced by the area that they enclose, a line
+    within another by a hole. Open lines stay unchanged."""
+    if shape.lines.is_empty:
+        return shape
+    enclosed = area_of(shapely.build_area(shapely.union_all(shape.lines)))
+    if enclosed.is_empty:
+        return shape
+    return replace(shape, area=enclosed, lines=NO_LINES)

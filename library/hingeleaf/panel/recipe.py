@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Self
 
 from hingeleaf.errors import UsageError
 from hingeleaf.field.letters import Lettering, substitutes
@@ -62,6 +62,20 @@ class Favour(Validated):
         Parameter("How many times as often.", low=0, high=1000, title="number of times as often"),
     ]
 
+    def __str__(self) -> str:
+        return f"{self.query}={self.times:g}"
+
+    @classmethod
+    def read(cls, text: str) -> Self:
+        """Read `tag:moth=3`. Raises UsageError."""
+        query, _, times = text.rpartition("=")
+        try:
+            return cls(query, float(times))
+        except ValueError as problem:
+            raise UsageError(
+                f"{text!r} is not a query and a number.", "Write for example tag:moth=3."
+            ) from problem
+
 
 @dataclass(frozen=True, slots=True)
 class Count(Validated):
@@ -71,6 +85,19 @@ class Count(Validated):
     times: Annotated[
         int, Parameter("How many of it.", low=1, high=1000, title="number of placements")
     ]
+
+    def __str__(self) -> str:
+        return f"{self.motif}={self.times}"
+
+    @classmethod
+    def read(cls, text: str) -> Self:
+        """Read `moth=3`. Raises UsageError."""
+        motif, _, times = text.rpartition("=")
+        if not motif or not times.strip().isdecimal():
+            raise UsageError(
+                f"{text!r} is not a motif and its number.", "Write for example moth=3."
+            )
+        return cls(motif.strip(), int(times))
 
 
 @dataclass(frozen=True, slots=True)

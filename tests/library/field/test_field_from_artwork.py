@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from hingeleaf.artwork.preparing import read_outline
 from hingeleaf.errors import ArtworkError
-from hingeleaf.session import read_outline
 
 SVG = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="100mm" viewBox="0 0 100 100">'

@@ -130,7 +130,7 @@ def _change_kind(recipe: Recipe, kind: str) -> Recipe:
 def _change_file(recipe: Recipe, text: str) -> Recipe:
     if not isinstance(recipe.field, OutlineSpec):
         return recipe
-    from hingeleaf.session import read_outline
+    from hingeleaf.artwork.preparing import read_outline
 
     file = Path(text).expanduser()
     return replace(recipe, field=replace(recipe.field, shape=read_outline(file), label=file.stem))
@@ -219,7 +219,7 @@ def _change_drawing(recipe: Recipe, text: str) -> Recipe:
         return recipe
     if text in ("", NOTHING):
         return _with_keep_out(recipe, None, KeepOutShape)
-    from hingeleaf.session import read_outline
+    from hingeleaf.artwork.preparing import read_outline
 
     shape = read_outline(Path(text).expanduser())
     return _with_keep_out(

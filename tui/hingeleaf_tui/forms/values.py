@@ -5,15 +5,11 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 from enum import StrEnum
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from hingeleaf.errors import UsageError
 from hingeleaf.params import LENGTH, PLACE, SHARE, SIZE, Parameter
 from hingeleaf.units import parse_length
-
-if TYPE_CHECKING:
-    from hingeleaf.fonts import FontFace
-    from hingeleaf.panel.recipe import Count, Favour
 
 
 def read(parameter: Parameter, text: str) -> Any:
@@ -30,7 +26,7 @@ def show(parameter: Parameter, value: Any) -> str:
         return ", ".join(map(_show_part, value)) or parameter.none
     if value == "" or value is None:
         return parameter.none
-    return value.name if _is_font(parameter) else parameter.format(value)
+    return parameter.format(value)
 
 
 def choices(parameter: Parameter) -> tuple[str, ...]:
@@ -65,28 +61,9 @@ def _read(parameter: Parameter, text: str) -> Any:
     if parameter.many:
         parts = [] if text in ("", parameter.none) else text.split(",")
         return _read_parts(parameter, [part for part in parts if part.strip()])
-    if _is_font(parameter):
-        from hingeleaf.fonts import find_font
-
-        return find_font(text)
+    if hasattr(kind, "read"):
+        return kind.read(text)
     return "" if text == parameter.none and kind is str else text
-
-
-def _is_font(parameter: Parameter) -> bool:
-    """Whether its type is a font. Compared by name, since importing it would load the font
-    libraries."""
-    return _is_named(parameter.type, "FontFace")
-
-
-def _is_named(kind: Any, name: str) -> bool:
-    """Whether a type has that name."""
-    return str(getattr(kind, "__name__", "")) == name
-
-
-def _read_fonts(texts: Sequence[str]) -> tuple[FontFace, ...]:
-    from hingeleaf.fonts import find_font
-
-    return tuple(map(find_font, texts))
 
 
 def read_part(parameter: Parameter, text: str) -> tuple[Any, ...]:
@@ -116,24 +93,15 @@ def _read_parts(parameter: Parameter, parts: Sequence[str]) -> tuple[Any, ...]:
         return tuple(int(part) if part.isdecimal() else part for part in parts)
     if hasattr(kind, "read"):
         return tuple(map(kind.read, parts))
-    if _is_named(kind, "FontFace"):
-        return _read_fonts(parts)
-    readers = {"Favour": read_favours, "Count": _read_counts}
-    reader = readers.get(getattr(kind, "__name__", ""))
-    return reader(parts) if reader else _read_pairs(parameter, kind.__args__[1], parts)
+    return _read_pairs(parameter, kind.__args__[1], parts)
 
 
 def _show_part(part: Any) -> str:
     if isinstance(part, str):
         return part
-    if isinstance(part, float) or hasattr(part, "read"):
-        return f"{part:g}" if isinstance(part, float) else str(part)
-    if isinstance(part, tuple):
-        return "=".join(map(str, part))
-    if hasattr(part, "family"):
-        return str(part.name)
-    name, times = dataclasses.astuple(part)
-    return f"{name}={times:g}"
+    if isinstance(part, float):
+        return f"{part:g}"
+    return "=".join(map(str, part)) if isinstance(part, tuple) else str(part)
 
 
 def _read_pairs(
@@ -180,34 +148,3 @@ def _read_number(parameter: Parameter, text: str) -> float:
         raise UsageError(
             f"The {parameter.title} cannot be {text!r}.", f"Give {parameter.range}."
         ) from problem
-
-
-def _read_counts(texts: Sequence[str]) -> tuple[Count, ...]:
-    """Exact numbers of motifs, each as in `moth=3`. Raises UsageError."""
-    from hingeleaf.panel.recipe import Count
-
-    counts = []
-    for text in texts:
-        motif, _, times = text.strip().rpartition("=")
-        if not motif or not times.strip().isdecimal():
-            raise UsageError(
-                f"{text!r} is not a motif and its number.", "Write for example moth=3."
-            )
-        counts.append(Count(motif.strip(), int(times)))
-    return tuple(counts)
-
-
-def read_favours(texts: Sequence[str]) -> tuple[Favour, ...]:
-    """Queries with their relative frequency, each as in `tag:moth=3`. Raises UsageError."""
-    from hingeleaf.panel.recipe import Favour
-
-    favours = []
-    for text in texts:
-        query, _, times = text.strip().rpartition("=")
-        try:
-            favours.append(Favour(query, float(times)))
-        except ValueError as problem:
-            raise UsageError(
-                f"{text!r} is not a query and a number.", "Write for example tag:moth=3."
-            ) from problem
-    return tuple(favours)
