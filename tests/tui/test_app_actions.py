@@ -132,7 +132,7 @@ async def test_help_does_what_is_chosen(library: Path) -> None:
         await press(pilot, "f1")
         await type_in(pilot, "cut file")
         await press(pilot, "enter")
-        assert "There is no panel to export yet" in seen(pilot)
+        assert "There is nothing to export yet" in seen(pilot)
         await press(pilot, "f1")
         await type_in(pilot, "choose a tag")
         await press(pilot, "enter")

@@ -158,11 +158,7 @@ ACTIONS = (
     Action("bridges", "hold", "h", "Hold style", "Choose what lifts and where it hinges."),
     Action("bridges", "plan", "r", "Plan", "Plan all bridges again, except pinned ones."),
     _hidden(
-        "bridges",
-        "hinge",
-        "less_than_sign",
-        "Hinge side",
-        "Plan again with flaps hinged towards a place.",
+        "bridges", "hinge", "less_than_sign", "Hinge side", "Plan with hinges towards a place."
     ),
     _hidden("bridges", "compare", "l", "Compare", "Compare the plans of all styles, and keep one."),
     Action("bridges", "undo", "u", "Undo", "Undo the last edit."),
@@ -240,13 +236,7 @@ ACTIONS = (
     Action("placing", "take_off", "d,delete", "Remove", "Remove the motif from the panel."),
     Action("placing", "refill", "r", "Refill", "Fill the circle again, or all that is not pinned."),
     Action("placing", "circle", "a", "Circle", "Add a circle to fill again, or give it up."),
-    _hidden(
-        "placing",
-        "edits",
-        "number_sign",
-        "By number",
-        "Type edits by number, as drop 3 swap 7=best.",
-    ),
+    _hidden("placing", "edits", "number_sign", "By number", "Type edits, as drop 3 swap 7=best."),
     _hidden("placing", "pin_others", "3", "Pin others", "Pin all motifs but this one."),
     _hidden("placing", "closer", "z", "Zoom in", "Zoom in on the motif."),
     _hidden("placing", "farther", "v", "Zoom out", "Zoom out."),

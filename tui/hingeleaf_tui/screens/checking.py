@@ -113,10 +113,11 @@ class CheckingScreen(RecipeScreen):
     def action_export(self) -> None:
         """Write the cut file, once the panel is checked."""
         session, jobs = self.session, self.services.jobs
-        self._wants_export = session.filled is not None and session.reviewed is None
-        if session.filled is None:
-            self.report("There is no panel to export yet. {panel.fill} fills one.", "caution")
-        elif jobs.is_running("fill"):
+        filled = self.filled_to("export")
+        if filled is None:
+            return
+        self._wants_export = session.reviewed is None
+        if jobs.is_running("fill"):
             self._wants_export = False
             self.report("It is still being filled. {panel.stop} stops it.", "caution")
         elif session.reviewed is None:
@@ -124,7 +125,7 @@ class CheckingScreen(RecipeScreen):
             if not (jobs.is_running("lay") or jobs.is_running("check")):
                 self._review()
         else:
-            about = recipe_form.describe(session.filled.recipe)
+            about = recipe_form.describe(filled.recipe)
             self.app.push_screen(
                 ExportScreen(
                     self.services,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
 from typing import ClassVar, Generic, TypeVar
 
 from textual import on
@@ -206,6 +207,8 @@ class FormDialog(Dialog[str], Generic[Subject]):
     ) -> None:
         super().__init__(services, title)
         self._save, self.bound, self.subject = keep, bound, subject
+        self.to_replace: list[Path] = []
+        """Existing files that the user was asked about before they are replaced."""
 
     def content(self) -> ComposeResult:
         """The form."""
@@ -213,8 +216,19 @@ class FormDialog(Dialog[str], Generic[Subject]):
 
     def accept(self, key: str, text: str) -> str:
         """Accept a typed value, and return the text to show. Raises HingeleafError."""
+        self.to_replace = []
         self.subject = lines.with_value(self.bound, self.subject, key, text)
         return lines.values_of(self.bound, self.subject)[key]
+
+    def may_write(self, targets: Sequence[Path], again: str) -> bool:
+        """Whether no file would be replaced, or the user confirmed it by the key `again`."""
+        there = [target for target in targets if target.exists()]
+        asked, self.to_replace = self.to_replace, there
+        if not there or there == asked:
+            return True
+        names = ", ".join(target.name for target in there)
+        self.report(f"{names} exists. {again} again replaces it.", "caution")
+        return False
 
     def on_mount(self) -> None:
         """Fill in the known values."""

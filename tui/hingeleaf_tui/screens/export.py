@@ -36,7 +36,6 @@ class ExportScreen(FormDialog[ExportOrder]):
         title, order = f"Export the cut file of {panel}", export_form.new_order(name, folder)
         super().__init__(services, title, export_form.LINES, order)
         self._reviewed, self._stale = reviewed, stale
-        self._replaces: list[Path] = []
 
     def content(self) -> ComposeResult:
         """The form, time and cost of the cut, and any warning."""
@@ -60,11 +59,6 @@ class ExportScreen(FormDialog[ExportOrder]):
         self.show_values()
         self._look()
 
-    def accept(self, key: str, text: str) -> str:
-        """Accept a valid value."""
-        self._replaces = []
-        return super().accept(key, text)
-
     @on(Form.Changed)
     def _look(self) -> None:
         panel, order = self._reviewed.panel, self.subject
@@ -78,19 +72,14 @@ class ExportScreen(FormDialog[ExportOrder]):
 
     def action_write(self) -> None:
         """Write the files, after asking if one would be replaced."""
-        there = [target for target in self.subject.targets if target.exists()]
-        if there and there != self._replaces:
-            self._replaces = there
-            names = ", ".join(target.name for target in there)
-            self.report(f"{names} exists. {{export.write}} again replaces it.", "caution")
-            return
         reviewed, order = self._reviewed, self.subject
+        if not self.may_write(order.targets, "{export.write}"):
+            return
+        replacing = bool(self.to_replace)
         self.report("Writing …")
         self.start(
             "export",
-            lambda: export_form.write(
-                reviewed.panel, reviewed.report, order, replacing=bool(there)
-            ),
+            lambda: export_form.write(reviewed.panel, reviewed.report, order, replacing=replacing),
             self._written,
         )
 

@@ -211,8 +211,7 @@ class PanelScreen(CheckingScreen):
 
     def action_look(self) -> None:
         """Cycle the views: folded up, pull, gaps, as cut."""
-        if self.session.filled is None:
-            self.report("There is nothing to look at yet. {panel.fill} fills a panel.", "caution")
+        if self.filled_to("look at") is None:
             return
         order = ["", *TINTS]
         self._tint = order[(order.index(self._tint) + 1) % len(order)]
@@ -246,9 +245,9 @@ class PanelScreen(CheckingScreen):
 
     def action_arrange(self) -> None:
         """Choose motifs on the panel and change them."""
-        if self.session.filled is None:
-            self.report("There is nothing to edit yet. {panel.fill} fills a panel.", "caution")
-        elif self.services.jobs.is_running("fill"):
+        if self.filled_to("edit") is None:
+            return
+        if self.services.jobs.is_running("fill"):
             self.report("It is still being filled. {panel.stop} stops it.", "caution")
         elif self.picture_view.has_focus:
             self._back_to_form()

@@ -37,15 +37,20 @@ class RecipeScreen(WorkScreen):
         recipe = filled.recipe if filled else self.session.recipe
         return self.session.name or recipe_form.title(recipe)
 
+    def filled_to(self, act: str) -> PanelFilling | None:
+        """The filling, or a report that there is none to act on."""
+        if self.session.filled is None:
+            self.report(f"There is nothing to {act} yet. {{panel.fill}} fills a panel.", "caution")
+        return self.session.filled
+
     # Saving, opening and comparing
 
     def action_keep(self) -> None:
         """Save the panel in the library."""
-        if self.session.filled is None:
-            self.report("There is nothing to save yet. {panel.fill} fills a panel.", "caution")
-            return
-        ask = InputDialog(self.services, "Save the panel as", self.panel_title, accept=require_name)
-        self.app.push_screen(ask, self._keep)
+        if self.filled_to("save"):
+            title, name = "Save the panel as", self.panel_title
+            ask = InputDialog(self.services, title, name, accept=require_name)
+            self.app.push_screen(ask, self._keep)
 
     def _keep(self, name: str | None) -> None:
         if name:
@@ -97,10 +102,8 @@ class RecipeScreen(WorkScreen):
 
     def action_compare(self) -> None:
         """Show a saved panel next to this one."""
-        if self.session.filled is None:
-            self.report("There is nothing to compare yet. {panel.fill} fills a panel.", "caution")
-            return
-        self.app.push_screen(SavedPanels(self.services, "Compare with"), self._compare)
+        if self.filled_to("compare"):
+            self.app.push_screen(SavedPanels(self.services, "Compare with"), self._compare)
 
     def _compare(self, name: str | None) -> None:
         here = self.session.filled

@@ -127,7 +127,7 @@ class ListDialog(SavingDialog[ListOrder]):
         order = new_list_order(services)
         order = replace(order, sheets=replace(order.sheets, on=on))
         super().__init__(services, "Fill a list of names", order_forms.LIST_LINES, order)
-        self._recipe, self._replaces = recipe, False
+        self._recipe = recipe
 
     def lacking(self) -> str:
         """What still has to be typed; empty if nothing."""
@@ -138,11 +138,6 @@ class ListDialog(SavingDialog[ListOrder]):
         """The task, run in the worker process."""
         worker, library = self.services.worker, self.services.library.path
         return worker.run(list_worker.fill_list, library, self._recipe, wanted.absolute())
-
-    def accept(self, key: str, text: str) -> str:
-        """Accept a valid value."""
-        self._replaces = False
-        return super().accept(key, text)
 
     def action_back(self) -> None:
         """Stop and close; saved panels stay."""
@@ -155,14 +150,10 @@ class ListDialog(SavingDialog[ListOrder]):
         if lacking := self.lacking():
             self.report(lacking, "caution")
             return
-        if wanted.sheets.on is not None and wanted.target.exists() and not self._replaces:
-            self._replaces = True
-            self.report(
-                f"{wanted.target.name} exists. {{saving.keep}} again replaces it.", "caution"
-            )
-            return
-        self.report("At work …")
-        self.start("list", lambda: self.begin_work(wanted), self._filled, step=self._step)
+        targets = [] if wanted.sheets.on is None else [wanted.target]
+        if self.may_write(targets, "{saving.keep}"):
+            self.report("At work …")
+            self.start("list", lambda: self.begin_work(wanted), self._filled, step=self._step)
 
     def _step(self, progress: Progress[ListFilled]) -> None:
         self.report(progress.message)
@@ -192,7 +183,6 @@ class SheetsDialog(ListDialog):
             order_forms.SHEET_LINES,
             new_list_order(services),
         )
-        self._replaces = False
 
     def lacking(self) -> str:
         """What still has to be typed; empty if nothing."""

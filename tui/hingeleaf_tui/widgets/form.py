@@ -1,4 +1,8 @@
-"""Form widget: labelled values, changed by arrow keys or typing."""
+"""Form widget: labelled values, changed by arrow keys or typing.
+
+Used instead of a column of Textual's Inputs and Selects: a focused Input takes the letters that are
+keys here, and a Select opens a menu for each choice. Here a Textual Input opens to type a value.
+"""
 
 from __future__ import annotations
 

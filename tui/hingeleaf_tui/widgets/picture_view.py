@@ -1,4 +1,7 @@
-"""Widgets that show a picture and repaint only changed cells, with or without a crosshair."""
+"""Widgets that show a picture and repaint only changed cells, with or without a crosshair.
+
+Used instead of Textual's Static, which sends its whole area again for every change.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""List of text lines."""
+"""List of text lines with a sign, a right-hand column and a cursor that keeps its row.
+
+Used instead of Textual's OptionList, which has no columns and loses its cursor when rows change.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
