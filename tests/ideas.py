@@ -144,7 +144,7 @@ def narrow(motif: Motif, card: Card, size: float) -> list[str]:
 
 def picture() -> str:
     motif = plan_motif(leaf(), DEFAULT, hold=HoldStyle.SPINE)
-    sizes = find_limits(motif, DEFAULT, largest=300, points=0).sizes
+    sizes = find_limits(motif, DEFAULT, largest=300).sizes
     assert sizes is not None
     drawn = [
         *dropped(motif),

@@ -76,7 +76,7 @@ def row(motif: Motif, hold: HoldStyle) -> Row:
     plan_seconds = time.process_time() - start
     judged = judge(planned, CARD)
     start = time.process_time()
-    limits = find_limits(planned, CARD, largest=LARGEST, points=0)
+    limits = find_limits(planned, CARD, largest=LARGEST)
     limits_seconds = time.process_time() - start
     smallest = limits.sizes.smallest if limits.sizes else None
     too_small = passes = False

@@ -222,7 +222,7 @@ class Evidence:
         """
         name = _name(motif.name, motif.revision)
         if not self._trials:
-            sizes = find_limits(motif, self._card, largest=max(sheet), points=0).sizes
+            sizes = find_limits(motif, self._card, largest=max(sheet)).sizes
             return default_sizes(motif, motif.size if sizes is None else sizes.smallest, sheet)
         curves = self._curves_of(motif)
         found = [

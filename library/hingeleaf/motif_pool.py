@@ -286,5 +286,5 @@ def _compute_least_size(motif: Motif, card: Card) -> float | None:
     """The smallest safe size of a motif on a card; None if no size is safe."""
     from hingeleaf.paper.size_limits import find_limits
 
-    sizes = find_limits(motif, card, largest=MAX_LENGTH, points=0).sizes
+    sizes = find_limits(motif, card, largest=MAX_LENGTH).sizes
     return sizes.smallest * SIZE_MARGIN if sizes else None

@@ -79,7 +79,7 @@ def median(work, inputs):
 
 def test_limits(tell, clocked, cuts):
     motifs = [drawn(given) for given in cuts[::3]]
-    taken = clocked(lambda: [find_limits(each, CARD, largest=200, points=0) for each in motifs])
+    taken = clocked(lambda: [find_limits(each, CARD, largest=200) for each in motifs])
     tell(Figure("limits of a motif, mean", 1000 * taken / len(motifs)))
 
 

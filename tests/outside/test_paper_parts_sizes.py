@@ -38,7 +38,7 @@ def planned(icon, hold=HoldStyle.RIGID):
 
 def confirmed(motif):
     """Whether the motif holds at its smallest size and no longer just below."""
-    limits = find_limits(motif, CARD, largest=400, points=0)
+    limits = find_limits(motif, CARD, largest=400)
     if limits.sizes is None:
         return bool(weaknesses(motif, motif.size, CARD))
     smallest = limits.sizes.smallest
@@ -80,7 +80,7 @@ def test_the_smallest_size_holds_and_no_smaller_one(icon):
 @pytest.mark.parametrize("icon", sample_icons(8), ids=lambda icon: icon.slug)
 def test_bridges_keep_their_width_down_to_the_smallest_size(icon):
     motif = planned(icon)
-    limits = find_limits(motif, CARD, largest=400, points=0)
+    limits = find_limits(motif, CARD, largest=400)
     assert limits.sizes is None or bridges_keep_their_width(motif, limits.sizes.smallest)
 
 
@@ -103,7 +103,7 @@ def test_bridges_keep_their_width_on_500_icons_and_every_starter_pattern():
     motifs += [starter.bridged(pattern, CARD) for pattern in starter.patterns()]
     wrong = []
     for motif in motifs:
-        limits = find_limits(motif, CARD, largest=400, points=0)
+        limits = find_limits(motif, CARD, largest=400)
         if limits.sizes and not bridges_keep_their_width(motif, limits.sizes.smallest):
             wrong.append(motif.name)
     print(f"{len(motifs)} motifs, not: {wrong}")  # noqa: T201

@@ -45,9 +45,7 @@ class Editor:
     @cached_property
     def limits(self) -> Limits:
         """Smallest and largest safe size with the current bridges; computed on first use."""
-        return find_limits(
-            self.motif, self.card, largest=self.largest, points=0, hint=self.hint, exact=EXACT
-        )
+        return find_limits(self.motif, self.card, largest=self.largest, hint=self.hint, exact=EXACT)
 
     def add(
         self, at: XY, *, width: float | None = None, direction: float | None = None

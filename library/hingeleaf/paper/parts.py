@@ -72,11 +72,6 @@ class Parts:
     findings: tuple[Finding, ...] = ()
 
     @property
-    def held(self) -> tuple[Part, ...]:
-        """Parts that stay in the sheet."""
-        return tuple(part for part in self.parts if part.held)
-
-    @property
     def loose(self) -> tuple[Part, ...]:
         """Parts that fall out."""
         return tuple(part for part in self.parts if not part.held)

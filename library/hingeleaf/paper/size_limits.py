@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache, partial
 
-import numpy as np
 import shapely
 
 from hingeleaf.errors import UsageError
@@ -16,7 +15,7 @@ from hingeleaf.paper.bridges import at_size, check_bridges
 from hingeleaf.paper.clean_cuts import clean
 from hingeleaf.paper.erosion import loose_part, narrow_web, narrow_window, thin_tips
 from hingeleaf.paper.hinges import MIN_PART_SHARE, MIN_REACH, Hinge
-from hingeleaf.paper.necks import Neck, find_necks
+from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.resized import Resized
 from hingeleaf.units import format_mm
 
@@ -72,10 +71,6 @@ class Reason:
     weakness: FailureMode
     message: str
     at: XY | None = None
-    neck: Neck | None = None
-    """The web that gets too narrow, just below the smallest size."""
-    flap: Hinge | None = None
-    """The flap, at the smallest size."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +79,6 @@ class Limits:
 
     sizes: SizeRange | None
     reason: Reason
-    curve: tuple[tuple[float, float], ...] = ()
-    """(size, narrowest web) in mm, by ascending size, bridges re-cut at each."""
     findings: tuple[Finding, ...] = ()
 
 
@@ -94,7 +87,6 @@ def find_limits(
     card: Card,
     *,
     largest: float,
-    points: int = 12,
     least_reach: float = MIN_REACH,
     hint: float | None = None,
     exact: float = 1e-3,
@@ -105,19 +97,17 @@ def find_limits(
     hold as drawn) and tested for loose parts, webs under the card's least web, windows under its
     least window, and lost flaps. The first size that fails is then bracketed to the relative
     precision `exact`. Flaps must reach at least `least_reach` mm; details may stay flat. Long thin
-    tips give a finding, not a limit. `points` is the number of points on the curve, 0 for none.
-    `hint` is the smallest size before a small change: searched first, which is many times faster.
-    Raises UsageError if `largest` is not positive.
+    tips give a finding, not a limit. `hint` is the smallest size before a small change: searched
+    first, which is many times faster. Raises UsageError if `largest` is not positive.
     """
     probe = SizeProbe(motif, card, least_reach)
-    return limits_of(probe, largest=largest, points=points, hint=hint, exact=exact)
+    return limits_of(probe, largest=largest, hint=hint, exact=exact)
 
 
 def limits_of(
     probe: SizeProbe,
     *,
     largest: float,
-    points: int = 0,
     hint: float | None = None,
     exact: float = 1e-3,
 ) -> Limits:
@@ -126,11 +116,9 @@ def limits_of(
         raise UsageError(f"{largest:g} mm is not a size.", "Give a length above zero.")
     top = min(largest, _MAX_GROWTH * probe.motif.size)
     failing, smallest = _smallest(probe, top, hint, exact)
-    low = max(MIN_SIZE, smallest / 2) if smallest else top / 4
     return Limits(
         SizeRange(smallest, largest) if smallest else None,
         probe.reason(failing, smallest),
-        probe.curve(low, top, points),
         probe.findings(smallest),
     )
 
@@ -293,7 +281,7 @@ class SizeProbe:
     def reason(self, failing: float, smallest: float | None = None) -> Reason:
         """Why the motif does not hold at `failing`, described at the smallest size that does."""
         failure, reported = self.failure(failing) or FailureMode.SIZE, smallest or failing
-        place, neck, flap = None, None, None
+        place, at_size = None, failing
         if failure is FailureMode.LOOSE:
             place = loose_part(self.cut(failing))
         elif failure is FailureMode.WEB:
@@ -302,9 +290,9 @@ class SizeProbe:
         elif failure is FailureMode.WINDOW:
             place = narrow_window(self.cut(failing).windows, self.card.least_window)
         elif failure is FailureMode.FLAP:
-            flap = min(self.main_flaps(reported), key=lambda flap: flap.reach, default=None)
-            place = flap.middle if flap else None
-        scale = self.motif.size / (reported if flap else failing)
+            flaps, at_size = self.main_flaps(reported), reported
+            place = min(flaps, key=lambda flap: flap.reach).middle if flaps else None
+        scale = self.motif.size / at_size
         message = REASONS[failure].format(
             size=format_mm(reported),
             web=format_mm(self.card.least_web),
@@ -312,13 +300,7 @@ class SizeProbe:
             least=format_mm(MIN_SIZE),
         )
         at = (place[0] * scale, place[1] * scale) if place else None
-        return Reason(failure, message, at, neck, flap)
-
-    def curve(self, low: float, high: float, points: int) -> tuple[tuple[float, float], ...]:
-        """(size, narrowest web) at `points` geometrically spaced sizes."""
-        sizes = np.geomspace(low, high, points).tolist() if points and low < high else []
-        webs = [(size, self.at(size).narrowest) for size in sizes]
-        return tuple((size, web.width) for size, web in webs if web)
+        return Reason(failure, message, at)
 
     def findings(self, smallest: float | None) -> tuple[Finding, ...]:
         """Findings about the motif as drawn, about the card, and about tips that may fray."""

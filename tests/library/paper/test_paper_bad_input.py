@@ -67,7 +67,7 @@ def test_odd_cuts_raise_nothing(name: str, hold: HoldStyle) -> None:
 
 @pytest.mark.parametrize("name", TOLD)
 def test_what_is_broken_is_told_with_its_place(name: str) -> None:
-    limits = find_limits(motif(*ODD[name], HoldStyle.RIGID), DEFAULT, largest=200.0, points=0)
+    limits = find_limits(motif(*ODD[name], HoldStyle.RIGID), DEFAULT, largest=200.0)
     kinds = {finding.kind: finding.at for finding in limits.findings}
     assert kinds.pop("idle-bridge") == ASTRAY.at
     assert kinds and all(at is not None for at in kinds.values())
@@ -76,7 +76,7 @@ def test_what_is_broken_is_told_with_its_place(name: str) -> None:
 def test_a_card_thicker_than_its_least_web_is_told_of_and_computed() -> None:
     drawn = motif(ring(), NO_LINES, HoldStyle.RIGID)
     everything(drawn, THICK)
-    limits = find_limits(drawn, THICK, largest=200.0, points=0)
+    limits = find_limits(drawn, THICK, largest=200.0)
     assert "thick-card" in {finding.kind for finding in limits.findings}
 
 

@@ -41,7 +41,7 @@ def of_hinge(holed: MultiPolygon, *ties: Bridge) -> Iterable[Finding]:
 
 def of_card(card: Card) -> Iterable[Finding]:
     motif = Motif("disc", windows(disc(0, 0, 20)), NO_LINES, disc(0, 0, 20), 40)
-    return find_limits(motif, card, largest=100, points=0).findings
+    return find_limits(motif, card, largest=100).findings
 
 
 HOLED = windows(box(-25, -25, 25, 25).difference(box(-20, -20, 20, 20)), disc(0, 0, 6))

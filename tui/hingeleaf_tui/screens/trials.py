@@ -207,7 +207,7 @@ def _compute(path: Path, name: str, card: str, record: Record) -> Task[Record]:
     yield Progress(0, 1, "computing sizes")
     with Library.open(path, create=False) as library:
         motif, stock = library.motif(name), find_card(library, card)
-    sizes = find_limits(motif, stock, largest=MAX_SIZE, points=0).sizes
+    sizes = find_limits(motif, stock, largest=MAX_SIZE).sizes
     return replace(record, computed=(sizes.smallest, sizes.largest) if sizes else None)
 
 
