@@ -8,8 +8,8 @@ from functools import partial
 from pathlib import Path
 
 from hingeleaf.catalogue.store import Library
-from hingeleaf.fill.evenness import DistanceMap, distance_map
-from hingeleaf.fill.filling import Filling, measure_filling, with_evenness
+from hingeleaf.fill.evenness import DistanceMap, distance_map, evenness
+from hingeleaf.fill.filling import Filling, measure_filling
 from hingeleaf.model import Field, Motif, Placement
 from hingeleaf.panel.check import Report, to_replace
 from hingeleaf.panel.compose import Panel
@@ -285,7 +285,7 @@ def from_placements(
     lifts = [motifs[each.motif].hold.lifts for each in placements]
     gap = recipe.rules.gap
     filling = measure_filling(field.area, placements, footprints, lifts, gap)
-    filling = with_evenness(filling, field.area, footprints, gap)
+    filling = replace(filling, evenness=evenness(field.area, footprints, gap))
     painter = PanelPainter(field, motifs, stencil_of(recipe, field))
     return PanelFilling(recipe, field, motifs, painter, filling)
 

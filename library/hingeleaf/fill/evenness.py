@@ -49,7 +49,7 @@ def distance_map(
     y = np.arange(top + step / 2, bottom, step)
     grid_x, grid_y = np.meshgrid(x, y)
     distances = np.full(grid_x.shape, np.nan)
-    free = _free(area, footprints)
+    free = free_area(area, footprints)
     shapely.prepare(free)
     inside = shapely.contains_xy(free, grid_x, grid_y)
     boundary = free.boundary
@@ -67,7 +67,7 @@ def evenness(
     known = distances[np.isfinite(distances)]
     if not len(known):
         return None
-    free = _free(area, footprints)
+    free = free_area(area, footprints)
     return Evenness(
         mean=float(known.mean()),
         p95=float(np.percentile(known, 95)),
@@ -89,7 +89,8 @@ def spherical_contact(
     return float(shapely.difference(shrunk, grown).area / area.area)
 
 
-def _free(area: MultiPolygon | Polygon, footprints: Sequence[Polygon]) -> BaseGeometry:
+def free_area(area: MultiPolygon | Polygon, footprints: Sequence[Polygon]) -> BaseGeometry:
+    """A field less the footprints in it."""
     if not len(footprints):
         return area
     return shapely.difference(area, shapely.disjoint_subset_union_all(footprints))

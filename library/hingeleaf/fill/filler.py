@@ -17,13 +17,13 @@ from hingeleaf.errors import FieldTooSmallError, UsageError
 from hingeleaf.fill import KERNELS
 from hingeleaf.fill.axis_placement import place_on_axis
 from hingeleaf.fill.container import Container
+from hingeleaf.fill.evenness import evenness
 from hingeleaf.fill.feasibility import FINEST, nothing_fits, without_specks
-from hingeleaf.fill.filling import Filling, with_evenness
+from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.mirroring import (
     Axis,
     common_with_image,
     may_mirror_about,
-    with_images,
     within_half,
 )
 from hingeleaf.fill.options import Budget, FillOptions, Spread
@@ -116,9 +116,9 @@ def fill(
         end = math.inf if rules.seconds is None else started + rules.seconds
         task = bend_filling(problem, container, filling, holds, end)
         filling = yield from map_results(task, lambda _: filling)
-    shapes = problem.footprints(filling.placements)
-    filling = with_evenness(filling, field.area, list(shapes), rules.gap)
-    return replace(filling, seconds=clock() - started)
+    shapes = problem.footprints(filling.placements).tolist()
+    even = evenness(field.area, shapes, rules.gap)
+    return replace(filling, evenness=even, seconds=clock() - started)
 
 
 def _merge_coincident_vertices(area: MultiPolygon) -> MultiPolygon:
@@ -206,7 +206,7 @@ def _container(problem: Problem, *, whole: bool = False) -> Container:
     region = rules.region
     taken = tuple(problem.footprints(problem.fixed))
     if problem.axis is not None:
-        taken = with_images(problem.axis, taken)
+        taken += tuple(problem.axis.image(shape) for shape in taken)
         if not whole:
             region = within_half(problem.axis, region, area, rules.gap)
         area = common_with_image(problem.axis, area)

@@ -3,14 +3,14 @@
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon, STRtree
 
-from hingeleaf.fill.evenness import Evenness, evenness
+from hingeleaf.fill.evenness import Evenness, free_area
 from hingeleaf.model import Placement
 
 
@@ -55,7 +55,7 @@ def measure_filling(
     lifts: Sequence[bool],
     gap: float,
 ) -> Filling:
-    """All measures of placements except `evenness`, which `with_evenness` adds.
+    """All measures of placements except `evenness`, which takes longest.
 
     `footprints` are as placed; `lifts` says for each whether it folds up.
     """
@@ -68,13 +68,6 @@ def measure_filling(
         largest_gap=largest_gap(area, footprints),
         lifting_share=sum(lifts) / count if count else 0.0,
     )
-
-
-def with_evenness(
-    filling: Filling, area: MultiPolygon, footprints: Sequence[Polygon], gap: float
-) -> Filling:
-    """The filling with the evenness of its footprints for a requested gap of `gap` mm."""
-    return replace(filling, evenness=evenness(area, footprints, gap))
 
 
 def least_gap(
@@ -114,14 +107,9 @@ def largest_gap(area: MultiPolygon, footprints: Sequence[Polygon]) -> float:
 
     By GEOS's maximum inscribed circle, to a hundredth of a millimetre or better.
     """
-    free = (
-        shapely.difference(area, shapely.disjoint_subset_union_all(footprints))
-        if len(footprints)
-        else area
-    )
     radii = [
         shapely.maximum_inscribed_circle(part, tolerance=0.01).length
-        for part in shapely.get_parts(free)
+        for part in shapely.get_parts(free_area(area, footprints))
         if part.area > 0
     ]
     return 2 * max(radii, default=0.0)

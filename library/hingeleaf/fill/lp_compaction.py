@@ -12,7 +12,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 import scipy
@@ -99,19 +98,15 @@ class PoseLimits:
         return matrix, np.concatenate([self.largest - sizes, sizes - low, *spare])
 
 
-class Round(NamedTuple):
-    """One round over all motifs."""
-
-    step: float
-    """The largest change of a pose's numbers, mm."""
-    is_fine: bool
-    """Whether the outlines cover the footprints."""
+Round = tuple[float, bool]
+"""The largest change of a pose's numbers in a round over all motifs, mm, and whether outlines cover
+the footprints."""
 
 
 def rounds_of(steps: Sequence[float], unit: float) -> list[Round]:
     """The rounds for steps in the given unit (mm), the last ones fine."""
     rough = len(steps) - FINE_STEPS
-    return [Round(step * unit, index >= rough) for index, step in enumerate(steps)]
+    return [(step * unit, index >= rough) for index, step in enumerate(steps)]
 
 
 def compact(

@@ -1,7 +1,6 @@
 """Mirror axis of a symmetric filling: fill one half, mirror it into the other."""
 
 import math
-from collections.abc import Sequence
 from dataclasses import replace
 from typing import Self
 
@@ -77,11 +76,6 @@ def may_mirror_about(axis: Axis, item: PoolItem, feet: Feet | None) -> bool:
         or item.turn_limit >= 180
         or abs(math.remainder(axis.direction - 90, 180)) < 1e-6
     )
-
-
-def with_images(axis: Axis, shapes: Sequence[Polygon]) -> tuple[Polygon, ...]:
-    """Footprints and their mirror images, for one half to keep away from."""
-    return (*shapes, *(axis.image(shape) for shape in shapes))
 
 
 def within_half(

@@ -4,7 +4,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 import shapely
-from shapely import MultiPolygon, Point, Polygon
+from shapely import MultiPolygon, Point
 
 from hingeleaf.errors import UsageError
 from hingeleaf.fill.mirroring import Axis
@@ -72,12 +72,9 @@ def staying(
     return tuple(
         each
         for each in placements
-        if each.pinned or not region.covers(_footprint(each, motifs[each.motif]))
+        if each.pinned
+        or not region.covers(each.pose.place(motifs[each.motif].footprint, motifs[each.motif].size))
     )
-
-
-def _footprint(placement: Placement, motif: Motif) -> Polygon:
-    return placement.pose.place(motif.footprint, motif.size)
 
 
 def _alike(one: Placement, other: Placement) -> bool:
