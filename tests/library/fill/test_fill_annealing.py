@@ -176,6 +176,8 @@ def overlap(poses: NDArray[np.float64], kinds: NDArray[np.int64]) -> float:
 def test_a_change_begins_in_the_widest_of_ten_random_free_places(state: Annealing) -> None:
     grid, frame = state.search.clearance, state.search.frame
     for seed in range(40):
+        if seed == 20:
+            grid[:] = np.random.default_rng(3).uniform(-1, 1, grid.shape)
         if seed == 30:
             grid[:] = 0.1
             grid[20, 30] = 1
@@ -254,10 +256,11 @@ def test_kinds_are_weighed_with_a_say_of_chance_and_less_beside_their_own(state:
 def test_motifs_put_in_are_large_enough_and_wait_for_room(state: Annealing) -> None:
     poses, kinds = motifs(state.now)
     areas = state.search.traits[:, AREA]
-    put = []
+    put, beyond = [], []
     for seed in range(30):
         out = begin(state, seed)
         stays = int(state.now.number[0])
+        allowed = -0.6 * UNIT * math.log(Random(int(state.state[0])).chance())
         run(state, "put", len(out), 3.0)
         new, of = (each[stays:] for each in motifs(state.now))
         traits = state.search.traits[of]
@@ -268,9 +271,15 @@ def test_motifs_put_in_are_large_enough_and_wait_for_room(state: Annealing) -> N
             floor = gone.max() / 2 if len(out) > 1 else gone[0] - 3 - 150 * UNIT**2
             assert areas[of[0]] * sizes(new[:1])[0] ** 2 >= floor
             assert np.hypot(*(new[0, :2] - state.work.spot)) < 60
+        reached = overlap(*motifs(state.now))
+        assert reached < allowed + 0.5
+        if min(allowed, reached) > 0.1:
+            beyond.append(reached - allowed)
         put.append(len(new))
         run(state, "back")
     assert max(put) > 2 and min(put) == 0
+    # Motifs are tested at points of their outlines, between which they may overlap more.
+    assert len(beyond) > 9 and abs(np.median(beyond)) < 0.06
 
 
 def test_the_motifs_around_a_change_relax_and_those_beyond_stay(state: Annealing) -> None:

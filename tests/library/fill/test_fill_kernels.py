@@ -164,6 +164,35 @@ def test_the_score_is_what_numpy_makes_of_shares_and_pairs() -> None:
     assert found == pytest.approx(expected)
 
 
+def test_kinds_are_favoured_by_what_is_missing_and_held_back_by_their_caps() -> None:
+    shares = np.array([0.5, 0.3, 0.2, 0.0])
+    objective = Objective(
+        field_area=5000.0, gap=2.0, shares=shares, fixed=np.zeros(4, np.int64), least_kinds=3,
+        least=np.array([0, 4, 0, 0]), most=np.array([99, 99, 2, 99]), few=np.full(4, 3),
+        capped=True, lifts=np.array([True, False, True, False]), lifting_share=0.5,
+        avoid_neighbours=True, varied=False, classes=np.zeros(3),
+    )  # fmt: skip
+    for counts in ([4, 3, 0, 0], [9, 2, 1, 0], [3, 8, 2, 1], [0, 0, 0, 0]):
+        kinds, total = np.repeat(np.arange(4), counts), sum(counts)
+        lacking = 0.5 - (counts[0] + counts[2]) / total if total else 0.0
+        few_kinds = np.count_nonzero(counts) < 3
+        expected = []
+        for kind, count in enumerate(counts):
+            cap = max(objective.least[kind], 3, math.ceil(2 * shares[kind] * (total + 1)))
+            if not shares[kind] or count >= objective.most[kind] or count >= cap:
+                expected.append(0.0)
+                continue
+            fair = shares[kind] * total
+            power = -0.15 * (count - fair) / max(1, fair / 3)
+            power += 3 * lacking * (1 if objective.lifts[kind] else -1)
+            power += 2 * (count < objective.least[kind]) + 2 * (few_kinds and not count)
+            expected.append(math.exp(power))
+        found = objective.weights(kinds)
+        assert found == pytest.approx(np.array(expected) / max(expected)), counts
+    crowded = objective._replace(few=np.zeros(4, np.int64), least=np.zeros(4, np.int64))
+    assert crowded.weights(np.zeros(1, np.int64))[0] > 0
+
+
 def searched() -> NDArray[np.float64]:
     """Places for a kite in the ring-shaped field, by few tries."""
     table = tables()
@@ -182,6 +211,11 @@ def test_found_places_fit_and_could_hardly_be_larger() -> None:
     room = shapely.box(0, 0, 40, 30)
     found = searched()
     numbers, kinds = found[:, :5], found[:, 5].astype(np.int64)
+    for shape, kind, scored in zip(footprints(numbers, kinds), kinds, found[:, 6], strict=True):
+        around = shapely.segmentize(shape.exterior, 0.1)
+        open_ = np.clip(shapely.distance(room.exterior, shapely.points(around.coords)), 0, 5) / 5
+        value = shape.area * (1.0, 0.5)[kind] * (1 - 0.35 * open_.mean())
+        assert scored == pytest.approx(value, rel=0.06)
     largest = np.array([POOL[kind].sizes.largest for kind in kinds])
     sizes = np.hypot(numbers[:, 2], numbers[:, 3])
     assert room.buffer(0.25).covers(shapely.union_all(footprints(numbers, kinds)))
