@@ -64,13 +64,10 @@ def write(
     chosen += [("panel", each) for each in sorted(panel_ids)]
     with file_errors_of(target):
         target.parent.mkdir(parents=True, exist_ok=True)
-    with (
-        file_errors_of(target),
-        tempfile.TemporaryDirectory(prefix=f".{target.name}.", dir=target.parent) as folder,
-        closing(Database.open(Path(folder) / "bundle.db")) as part,
-    ):
-        _copy(db, part, chosen)
-        copy_to_new(part.connection, target)
+        folder = tempfile.TemporaryDirectory(prefix=f".{target.name}.", dir=target.parent)
+        with folder as place, closing(Database.open(Path(place) / "bundle.db")) as part:
+            _copy(db, part, chosen)
+            copy_to_new(part.connection, target)
     return len(motif_ids), len(panel_ids)
 
 

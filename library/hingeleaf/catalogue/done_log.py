@@ -77,20 +77,13 @@ class DoneLog:
 
     def of(self, panel: str) -> list[DoneRow]:
         """The records of a panel's cut copies, newest first. Raises UnknownNameError."""
+        files = "SELECT name FROM done_file WHERE done_id = ? ORDER BY place"
         rows = self._db.rows(
             "SELECT id, at, copies FROM done WHERE panel_id = ? ORDER BY id DESC",
             (panel_id_of(self._db, panel),),
         )
         return [
-            DoneRow(
-                at,
-                copies,
-                tuple(
-                    self._db.column(
-                        "SELECT name FROM done_file WHERE done_id = ? ORDER BY place", (done_id,)
-                    )
-                ),
-            )
+            DoneRow(at, copies, tuple(self._db.column(files, (done_id,))))
             for done_id, at, copies in rows
         ]
 

@@ -54,26 +54,23 @@ class FoldStep:
 def fold_steps(panel: Panel, flaps: Sequence[Raised]) -> list[FoldStep]:
     """The flaps in folding order."""
     origin = np.array(panel.origin)
-    middles = [_inner_point(flap) - origin for flap in flaps]
+    found = [(flap, _inner_point(flap)) for flap in flaps]
     of_piece: dict[int, list[Points]] = {}
-    for flap, middle in zip(flaps, middles, strict=True):
-        of_piece.setdefault(flap.piece, []).append(middle)
-    positions = {piece: np.mean(found, axis=0) for piece, found in of_piece.items()}
+    for flap, middle in found:
+        of_piece.setdefault(flap.piece, []).append(middle - origin)
+    positions = {piece: np.mean(points, axis=0) for piece, points in of_piece.items()}
     rows = [sorted(row, key=lambda piece: positions[piece][0]) for row in rows_of(positions)]
     turn = {piece: number for number, piece in enumerate(chain.from_iterable(rows))}
-    order = sorted(
-        range(len(flaps)),
-        key=lambda index: (turn[flaps[index].piece], *_folding_order(middles[index])),
-    )
+    found.sort(key=lambda each: (turn[each[0].piece], *_folding_order(each[1] - origin)))
     return [
         FoldStep(
             number,
-            flaps[index],
-            panel.pieces[flaps[index].piece].motif.name,
-            middles[index],
-            _hinge_normal(flaps[index], middles[index] + origin),
+            flap,
+            panel.pieces[flap.piece].motif.name,
+            middle - origin,
+            _hinge_normal(flap, middle),
         )
-        for number, index in enumerate(order, start=1)
+        for number, (flap, middle) in enumerate(found, start=1)
     ]
 
 
