@@ -114,9 +114,9 @@ class BridgeSession:
     Edits are made on one thread only, one call at a time.
     """
 
-    def __init__(self, begun: EditState) -> None:
-        self.history = History(begun)
-        self.saved = self.base = begun.motif
+    def __init__(self, initial: EditState) -> None:
+        self.history = History(initial)
+        self.saved = self.base = initial.motif
         """The motif as last saved, and as read back from the library, which rounds it."""
 
     @property

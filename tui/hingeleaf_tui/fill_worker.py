@@ -61,7 +61,7 @@ class FillFrame:
 
 
 def fill(
-    library: Path, recipe: Recipe, refill: Refill, sheet: PictureSize
+    library: Path, recipe: Recipe, refill: Refill, size: PictureSize
 ) -> Task[PoolReady | FillFrame]:
     """Fill a field by a recipe, opening the library for it.
 
@@ -73,7 +73,7 @@ def fill(
     from hingeleaf_tui.drawing.ink import use_pixels
     from hingeleaf_tui.drawing.panel import PanelPainter
 
-    use_pixels(*sheet.pixels)
+    use_pixels(*size.pixels)
     painter: PanelPainter | None = None
 
     def shown(filled: FilledField) -> PoolReady | FillFrame:
@@ -83,9 +83,9 @@ def fill(
             painter = PanelPainter(filled.field, motifs, stencil_of(filled.recipe, filled.field))
         if filled.filling is None:
             return PoolReady(filled.recipe, filled.field, filled.pool.motifs)
-        if sheet.columns < 2 or sheet.rows < 2:
+        if size.columns < 2 or size.rows < 2:
             return FillFrame(filled.filling, None)
-        picture = painter.paint(filled.placements, sheet.columns, sheet.rows, sheet.ink)
+        picture = painter.paint(filled.placements, size.columns, size.rows, size.ink)
         return FillFrame(filled.filling, picture)
 
     with Library.open(library, create=False) as opened:

@@ -83,11 +83,11 @@ def read(place: Path | None = None) -> Settings:
     return defaults
 
 
-def write(kept: Settings, place: Path | None = None) -> bool:
+def write(settings: Settings, place: Path | None = None) -> bool:
     """Store the settings. Returns False if the folder is not writable."""
     import json
 
-    values = asdict(kept)
+    values = asdict(settings)
     keys = values.pop("keys")
     lines = [f"{name} = {json.dumps(value, ensure_ascii=False)}" for name, value in values.items()]
     lines += ["", "[keys]", *(f"{json.dumps(id)} = {json.dumps(key)}" for id, key in keys.items())]

@@ -87,7 +87,7 @@ class BridgeEdits(WorkScreen):
             self.report(NO_MOTIF, "caution")
             return
 
-        def keep(chosen: ComparedPlan | None) -> None:
+        def take(chosen: ComparedPlan | None) -> None:
             if chosen is not None:
                 self.edit(lambda now: EditState.begin(chosen.motif, now.card))
                 self.report(
@@ -95,4 +95,4 @@ class BridgeEdits(WorkScreen):
                     "good",
                 )
 
-        self.app.push_screen(PlansScreen(self.services, self.now.motif, self.now.card), keep)
+        self.app.push_screen(PlansScreen(self.services, self.now.motif, self.now.card), take)

@@ -100,10 +100,10 @@ class BridgesScreen(BridgeEdits):
     # Opening and saving
 
     def _load(self, name: str) -> None:
-        card, begun = self.services.settings.card, self.services.work.bridges.get(name)
+        card, edited = self.services.settings.card, self.services.work.bridges.get(name)
         self.services.wanted_motif = self._opening = name
-        if begun is not None and begun.unsaved:
-            self._opened(begun)
+        if edited is not None and edited.unsaved:
+            self._opened(edited)
             return
         draft = self.services.work.drafts.get(name)
         self.picture_view.show_text(f"Opening {name} …")
@@ -142,14 +142,14 @@ class BridgesScreen(BridgeEdits):
             now, base = session.now.motif, session.base
             self.submit(
                 lambda library: bridge_editor.save(library, now, base),
-                lambda stored: self._was_kept(session, now, stored),
+                lambda stored: self._was_saved(session, now, stored),
             )
 
-    def _was_kept(self, session: BridgeSession, kept: Motif, stored: Motif) -> None:
-        session.saved, session.base = kept, stored
+    def _was_saved(self, session: BridgeSession, saved: Motif, stored: Motif) -> None:
+        session.saved, session.base = saved, stored
         self.services.work.changed()
-        self.post_message(MotifsChanged((kept.name,)))
-        self.report(f"Saved as revision {stored.revision} of {kept.name}.", "good")
+        self.post_message(MotifsChanged((saved.name,)))
+        self.report(f"Saved as revision {stored.revision} of {saved.name}.", "good")
 
     # Editing
 

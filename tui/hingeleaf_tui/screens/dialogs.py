@@ -203,10 +203,9 @@ class FormDialog(Dialog[str], Generic[Subject]):
         title: str,
         bound: Sequence[EntryBinding[Subject]],
         subject: Subject,
-        keep: Callable[[Library, Subject], object] = lambda library, subject: None,
     ) -> None:
         super().__init__(services, title)
-        self._save, self.bound, self.subject = keep, bound, subject
+        self.bound, self.subject = bound, subject
         self.to_replace: list[Path] = []
         """Existing files that the user was asked about before they are replaced."""
 
@@ -241,9 +240,20 @@ class FormDialog(Dialog[str], Generic[Subject]):
 
 
 class SavingDialog(FormDialog[Subject]):
-    """A form about one subject; a key saves it in the library by `keep`."""
+    """A form about one subject; a key saves it in the library by `save`."""
 
     PLACE = "saving"
+
+    def __init__(
+        self,
+        services: Services,
+        title: str,
+        bound: Sequence[EntryBinding[Subject]],
+        subject: Subject,
+        save: Callable[[Library, Subject], object],
+    ) -> None:
+        super().__init__(services, title, bound, subject)
+        self._save = save
 
     def action_keep(self) -> None:
         """Save the edited subject."""

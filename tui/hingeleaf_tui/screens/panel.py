@@ -151,12 +151,12 @@ class PanelScreen(CheckingScreen):
         self.query_one(StatusBar).progress(0, "Gathering the motifs")
         services, recipe = self.services, self.session.recipe
         ink = services.drawing_ink
-        sheet = PictureSize(
+        size = PictureSize(
             self.picture_view.columns, self.picture_view.rows, ink, type(ink).PIXELS.dots
         )
         services.jobs.start(
             "fill",
-            lambda: panel_session.fill(services.worker, services.library.path, recipe, todo, sheet),
+            lambda: panel_session.fill(services.worker, services.library.path, recipe, todo, size),
             step=self._step,
             done=lambda shown: self._filled(shown.filled),
             failed=self._not_filled,
@@ -195,13 +195,13 @@ class PanelScreen(CheckingScreen):
     def action_variants(self) -> None:
         """Fill with several seeds, and keep one of the results."""
 
-        def keep(variant: PanelFilling | None) -> None:
+        def take(variant: PanelFilling | None) -> None:
             if variant is not None:
                 self.session.take_variant(variant)
                 self.show_state()
 
         self.services.jobs.cancel("fill", "lay", "check")
-        self.app.push_screen(VariantsScreen(self.services, self.session.recipe), keep)
+        self.app.push_screen(VariantsScreen(self.services, self.session.recipe), take)
 
     def action_fill_list(self) -> None:
         """Fill a panel for each name of a list."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from hingeleaf.catalogue.store import Library
+from hingeleaf.errors import UsageError
 from hingeleaf.field.specs import ShapeSpec
 from hingeleaf.panel.recipe import Recipe
 from hingeleaf.tasks import Progress, Task
@@ -16,7 +17,7 @@ from hingeleaf_tui.forms.order_forms import OrderFacts
 from hingeleaf_tui.list_worker import ListFilled, ListOrder
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.panel_lists import saved_panels
-from hingeleaf_tui.screens.dialogs import ActingList, QuestionDialog, SavingDialog
+from hingeleaf_tui.screens.dialogs import ActingList, FormDialog, QuestionDialog, SavingDialog
 from hingeleaf_tui.services import Services
 from hingeleaf_tui.widgets.text_list import TextList
 
@@ -104,7 +105,7 @@ class SavedPanels(ActingList):
 def order_dialog(services: Services, panel: str, before: OrderFacts) -> SavingDialog[OrderFacts]:
     """Customer, due date and number of cut copies of a saved panel."""
 
-    def keep(library: Library, facts: OrderFacts) -> None:
+    def save(library: Library, facts: OrderFacts) -> None:
         """Save the facts; reducing the number of copies restarts the count."""
         with library.change(f"Set facts of panel {panel}"):
             library.panels.set_facts(panel, customer=facts.customer, due=facts.due)
@@ -116,28 +117,17 @@ def order_dialog(services: Services, panel: str, before: OrderFacts) -> SavingDi
                 library.done.record(panel, more)
 
     title = f"The order of {panel}"
-    return SavingDialog(services, title, order_forms.FACT_LINES, before, keep)
+    return SavingDialog(services, title, order_forms.FACT_LINES, before, save)
 
 
-class ListDialog(SavingDialog[ListOrder]):
-    """Fill a panel for each name of a list, using the current recipe."""
+class OrderDialog(FormDialog[ListOrder]):
+    """A form about a list order; a key begins the work."""
 
-    def __init__(self, services: Services, recipe: Recipe) -> None:
-        on = A4 if isinstance(recipe.field, ShapeSpec) else None
-        order = new_list_order(services)
-        order = replace(order, sheets=replace(order.sheets, on=on))
-        super().__init__(services, "Fill a list of names", order_forms.LIST_LINES, order)
-        self._recipe = recipe
+    PLACE = "saving"
 
-    def lacking(self) -> str:
-        """What still has to be typed; empty if nothing."""
-        lacks = self.subject.names is None
-        return "Which list? Type the name of a text or CSV file." if lacks else ""
-
-    def begin_work(self, wanted: ListOrder) -> Task[ListFilled]:
-        """The task, run in the worker process."""
-        worker, library = self.services.worker, self.services.library.path
-        return worker.run(list_worker.fill_list, library, self._recipe, wanted.absolute())
+    def begin_work(self, order: ListOrder) -> Task[ListFilled]:
+        """The task, run in the worker process. Raises UsageError if something is missing."""
+        raise NotImplementedError
 
     def action_back(self) -> None:
         """Stop and close; saved panels stay."""
@@ -145,15 +135,12 @@ class ListDialog(SavingDialog[ListOrder]):
         super().action_back()
 
     def action_keep(self) -> None:
-        """Fill the list, after asking if a file would be replaced."""
-        wanted = self.subject
-        if lacking := self.lacking():
-            self.report(lacking, "caution")
-            return
-        targets = [] if wanted.sheets.on is None else [wanted.target]
+        """Begin the work, after asking if a file would be replaced."""
+        order = self.subject
+        targets = [] if order.sheets.on is None else [order.target]
         if self.may_write(targets, "{saving.keep}"):
             self.report("At work …")
-            self.start("list", lambda: self.begin_work(wanted), self._filled, step=self._step)
+            self.start("list", lambda: self.begin_work(order), self._filled, step=self._step)
 
     def _step(self, progress: Progress[ListFilled]) -> None:
         self.report(progress.message)
@@ -172,28 +159,37 @@ class ListDialog(SavingDialog[ListOrder]):
         )
 
 
-class SheetsDialog(ListDialog):
+class ListDialog(OrderDialog):
+    """Fill a panel for each name of a list, using the current recipe."""
+
+    def __init__(self, services: Services, recipe: Recipe) -> None:
+        on = A4 if isinstance(recipe.field, ShapeSpec) else None
+        order = new_list_order(services)
+        order = replace(order, sheets=replace(order.sheets, on=on))
+        super().__init__(services, "Fill a list of names", order_forms.LIST_LINES, order)
+        self._recipe = recipe
+
+    def begin_work(self, order: ListOrder) -> Task[ListFilled]:
+        """Fill the list."""
+        if order.names is None:
+            raise UsageError("Which list?", "Type the name of a text or CSV file.")
+        worker, library = self.services.worker, self.services.library.path
+        return worker.run(list_worker.fill_list, library, self._recipe, order.absolute())
+
+
+class SheetsDialog(OrderDialog):
     """Lay out saved panels on as few sheets as possible."""
 
     def __init__(self, services: Services) -> None:
-        SavingDialog.__init__(
-            self,
-            services,
-            "Saved panels on sheets",
-            order_forms.SHEET_LINES,
-            new_list_order(services),
-        )
+        title, order = "Saved panels on sheets", new_list_order(services)
+        super().__init__(services, title, order_forms.SHEET_LINES, order)
 
-    def lacking(self) -> str:
-        """What still has to be typed; empty if nothing."""
-        return (
-            "On sheets of which size? As A4 or 12x12in." if self.subject.sheets.on is None else ""
-        )
-
-    def begin_work(self, wanted: ListOrder) -> Task[ListFilled]:
-        """The task, run in the worker process."""
+    def begin_work(self, order: ListOrder) -> Task[ListFilled]:
+        """Write the sheets."""
+        if order.sheets.on is None:
+            raise UsageError("On sheets of which size?", "As A4 or 12x12in.")
         worker, library = self.services.worker, self.services.library.path
-        return worker.run(list_worker.lay_saved, library, wanted.absolute())
+        return worker.run(list_worker.lay_saved, library, order.absolute())
 
 
 def new_list_order(services: Services) -> ListOrder:

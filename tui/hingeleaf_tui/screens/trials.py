@@ -173,14 +173,14 @@ LINES: list[EntryBinding[TrialCut]] = lines_of(TrialCut)
 def _record_dialog(services: Services, record: Record) -> SavingDialog[TrialCut]:
     """One test cut: size, outcome, blade, remark."""
 
-    def keep(library: Library, cut: TrialCut) -> None:
+    def save(library: Library, cut: TrialCut) -> None:
         outcomes = [(cut.size, cut.outcome)]
         library.trials.record(
             record.motif, record.card, outcomes, blade=cut.blade, remark=cut.remark
         )
 
-    title, begun = f"A test cut of {record.motif} from {record.card}", float(round(record.size))
-    return SavingDialog(services, title, LINES, TrialCut(begun), keep)
+    title, size = f"A test cut of {record.motif} from {record.card}", float(round(record.size))
+    return SavingDialog(services, title, LINES, TrialCut(size), save)
 
 
 def _line(trial: Trial) -> TextRow:

@@ -69,7 +69,7 @@ class FormLine(Placed, LineWidget, can_focus=True):
         typing = TypedLine.within(self)
         if typing is None or self.form.offer(self, typing.value):
             if typing:
-                typing.retire()
+                typing.close()
             self.form.move(self, way)
 
     def action_page(self, way: int) -> None:
@@ -130,7 +130,7 @@ class FormLine(Placed, LineWidget, can_focus=True):
         if typing := TypedLine.within(self):
             if typing.has_focus:
                 self.screen.set_focus(self)
-            typing.retire()
+            typing.close()
         return True
 
     def on_key(self, event: events.Key) -> None:
@@ -141,7 +141,7 @@ class FormLine(Placed, LineWidget, can_focus=True):
 
     def _leave(self) -> None:
         if typing := TypedLine.within(self):
-            typing.retire()
+            typing.close()
         self.screen.set_focus(self)
 
 

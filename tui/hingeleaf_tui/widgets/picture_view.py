@@ -76,8 +76,8 @@ class PictureView(Widget):
         for row in changed.any(axis=1).nonzero()[0].tolist():
             self._strips.pop(row, None)
             columns = changed[row].nonzero()[0]
-            apart = (np.diff(columns) > LONG_GAP).nonzero()[0] + 1
-            for stretch in np.split(columns, apart):
+            splits = (np.diff(columns) > LONG_GAP).nonzero()[0] + 1
+            for stretch in np.split(columns, splits):
                 first, last = int(stretch[0]), int(stretch[-1])
                 self.refresh(Region(first, row, last - first + 1, 1))
 

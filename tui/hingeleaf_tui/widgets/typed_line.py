@@ -33,22 +33,22 @@ class PathSuggester(Suggester):
 
 def complete(typed: str) -> str | None:
     """The first path, by name, that begins with the typed text; hidden ones last."""
-    folder, begun = os.path.split(typed)
-    if not typed or (not folder and not begun):
+    folder, prefix = os.path.split(typed)
+    if not typed or (not folder and not prefix):
         return None
     try:
         with os.scandir(Path(folder or ".").expanduser()) as entries:
             fitting = sorted(
                 (entry.name.startswith("."), entry.name, entry.is_dir())
                 for _, entry in zip(range(MAX_LISTED), entries, strict=False)
-                if entry.name.startswith(begun)
+                if entry.name.startswith(prefix)
             )
     except OSError:
         return None
     if not fitting:
         return None
     _, name, is_folder = fitting[0]
-    return f"{typed[: len(typed) - len(begun)]}{name}{'/' if is_folder else ''}"
+    return f"{typed[: len(typed) - len(prefix)]}{name}{'/' if is_folder else ''}"
 
 
 Take = Callable[[str], bool]
@@ -84,7 +84,7 @@ class TypedLine(Input):
         self.input_keys = keys
         self.cursor_blink = False
         self._take, self._leave = take, leave
-        self._over = self.is_retired = False
+        self._over = self.is_closed = False
         self._received: WeakSet[events.Key] = WeakSet()
 
     def on_focus(self) -> None:
@@ -102,11 +102,11 @@ class TypedLine(Input):
             self.screen.set_focus(self)
 
     def _is_done(self) -> bool:
-        return self._leave is None or self.is_retired or self._leave(self.value)
+        return self._leave is None or self.is_closed or self._leave(self.value)
 
-    def retire(self) -> None:
+    def close(self) -> None:
         """Hide now, and remove once all pending keys have passed."""
-        self._over = self.is_retired = True
+        self._over = self.is_closed = True
         self.display = False
         self.call_later(self.remove)  # runs after all keys that were sent here
 
@@ -130,7 +130,7 @@ class TypedLine(Input):
     @classmethod
     def within(cls, parent: Widget) -> TypedLine | None:
         """The input that is open inside a widget, if any."""
-        return next((line for line in parent.query(cls) if not line.is_retired), None)
+        return next((line for line in parent.query(cls) if not line.is_closed), None)
 
     def has_received(self, event: events.Key) -> bool:
         """Whether a key was already received here."""
