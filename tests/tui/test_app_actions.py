@@ -16,6 +16,7 @@ from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import Dialog
 from hingeleaf_tui.screens.guide import ActionDialog
 from hingeleaf_tui.settings import Settings
+from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.text_list import TextList
 from support.app_pilot import make_library, ours, press, running, seen, type_in
 
@@ -152,6 +153,35 @@ async def test_other_keys_from_the_settings_hold_and_are_shown(library: Path) ->
         assert "y Find" in seen(pilot)
         await press(pilot, "y")
         assert isinstance(ours(pilot).focused, Input)
+
+
+async def test_sentences_and_dialogs_name_the_keys_of_the_settings(library: Path) -> None:
+    keys = {"panel.fill": "b", "saved.remove": "v"}
+    async with running(library, user_settings=Settings(keys=keys)) as pilot:
+        await press(pilot, "f4")
+        assert "then b fills it" in seen(pilot)
+        await press(pilot, "x")
+        assert "There is nothing to export yet. b fills a panel." in seen(pilot)
+        await press(pilot, "o")
+        [shown] = [line for line in seen(pilot).splitlines() if "Esc Back" in line]
+        assert "v Remove" in shown and "/ Find" in shown
+        assert "b Fill" not in seen(pilot), "the screen's own keys do not work in a dialog"
+
+
+async def test_what_is_reported_during_work_stays_below_its_progress(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4")
+        bar = pilot.app.screen.query_one(StatusBar)
+        bar.progress(0, "gathering")
+        bar.report("It is still being filled.", "caution")
+        bar.progress(0.5, "improving")
+        await pilot.pause()
+        progress, report = seen(pilot).splitlines()[-4:-2]
+        assert progress.endswith("improving")
+        assert report == " ! It is still being filled."
+        bar.report("Nothing falls out.", "good")
+        await pilot.pause()
+        assert seen(pilot).splitlines()[-4:-2] == [" ✓ Nothing falls out.", ""]
 
 
 def test_keys_are_shown_as_they_are_printed() -> None:
