@@ -50,7 +50,7 @@ class PlanRequest(Validated):
 
     hold: HoldStyle | None = parameter(
         None,
-        "How the bridges hold it, and so what lifts; best chooses among the styles.",
+        "How the bridges hold it, and so what lifts: best or a style; if left out, as it is now.",
         title="hold style",
         none="best",
     )

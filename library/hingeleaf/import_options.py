@@ -1,4 +1,4 @@
-"""Options of an import, for all its files."""
+"""Options of importing drawings: how they are read, bridged and filed."""
 
 from __future__ import annotations
 

@@ -14,6 +14,7 @@ from hingeleaf.catalogue.query import Condition, Term, all_of, parse
 from hingeleaf.catalogue.slugs import id_of, identify, name_like, short_name, slug
 from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError, UsageError
+from hingeleaf.params import parameter, validate
 from hingeleaf.text import parse_day
 
 if TYPE_CHECKING:
@@ -50,6 +51,29 @@ class PanelRow:
     """The due date, as YYYY-MM-DD."""
     done: int = 0
     """Number of copies that were cut."""
+
+
+@dataclass(frozen=True, slots=True)
+class OrderFacts:
+    """Customer and due date of a saved panel, and the number of copies cut."""
+
+    customer: str = parameter(
+        "", "For whom it is; empty for nobody.", label="For", option="--for", none=""
+    )
+    due: str = parameter("", "When it is due, as 2026-12-24; empty for no day.", none="")
+    done: int = parameter(
+        0,
+        "How many copies were cut; licences count them.",
+        low=0,
+        title="number of copies",
+        label="Done",
+        step=1,
+    )
+
+    def __post_init__(self) -> None:
+        validate(self)
+        if self.due:
+            object.__setattr__(self, "due", parse_day(self.due).isoformat())
 
 
 class Panels:

@@ -1,4 +1,4 @@
-"""Fill one panel for each order of a list: apply the order to the recipe, fill, check and save."""
+"""Fill panels as jobs, one per order of a list or a saved panel again; check and save them."""
 
 from __future__ import annotations
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import hingeleaf as hl
 from hingeleaf_tui import drawing
+from hingeleaf_tui.commands.options import data_of
 from hingeleaf_tui.commands.tables import echo, print_text
 from hingeleaf_tui.terminal import look
 
@@ -58,14 +59,7 @@ def evenness_data(figures: hl.Evenness | None) -> dict[str, float | None]:
 
 def legibility_data(worst: hl.Legibility | None) -> dict[str, Any] | None:
     """How well the least legible letter reads, as JSON data; None where there is no text."""
-    if worst is None:
-        return None
-    return {
-        "letter": worst.letter,
-        "likeness": worst.likeness,
-        "rank": worst.rank,
-        "rival": worst.rival,
-    }
+    return None if worst is None else data_of(worst, "letter", "likeness", "rank", "rival")
 
 
 def picture_of(cuts: hl.Cuts, columns: int = 44, rows: int = 16) -> str:

@@ -22,6 +22,7 @@ from hingeleaf_tui.commands.options import (
     FILE_OR_FOLDER,
     OUT_FILE,
     SectionedCommand,
+    data_of,
     json_option,
     library_option,
     print_json,
@@ -267,12 +268,5 @@ def _report(report: hl.ImportReport) -> dict[str, Any]:
 
 
 def _part(shape: hl.Shape) -> dict[str, Any]:
-    return {
-        "name": shape.name,
-        "layer": shape.layer,
-        "colour": shape.colour,
-        "area_mm2": shape.area.area,
-        "line_mm": shape.lines.length,
-        "opacity": shape.opacity,
-        "line": shape.line_number,
-    }
+    data = data_of(shape, "name", "layer", "colour", "opacity", line="line_number")
+    return data | {"area_mm2": shape.area.area, "line_mm": shape.lines.length}

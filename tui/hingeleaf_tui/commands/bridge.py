@@ -20,6 +20,7 @@ from hingeleaf_tui.commands import part_requests, plan_comparison
 from hingeleaf_tui.commands.answers import finding_data
 from hingeleaf_tui.commands.options import (
     OUT_FILE,
+    data_of,
     print_json,
     replace_option,
     with_library,
@@ -27,6 +28,9 @@ from hingeleaf_tui.commands.options import (
 from hingeleaf_tui.commands.tables import echo, print_facts, print_text
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import find_card
+
+BRIDGE = {"at_mm": "at", "reach_mm": "reach", "width_mm": "width"}
+"""Keys of a bridge's lengths in JSON, with their attributes."""
 
 
 @click.command()
@@ -122,16 +126,7 @@ def _answer(motif: hl.Motif, made: hl.Plan, card: hl.Card, *, kept: bool) -> dic
         "holds": not loose,
         "loose_parts": len(loose),
         "flaps": len(flaps),
-        "bridges": [
-            {
-                "at_mm": [*bridge.at],
-                "direction": bridge.direction,
-                "reach_mm": bridge.reach,
-                "width_mm": bridge.width,
-                "pinned": bridge.pinned,
-            }
-            for bridge in made.bridges
-        ],
+        "bridges": [data_of(bridge, "direction", "pinned", **BRIDGE) for bridge in made.bridges],
         "findings": [
             finding_data(each)
             for each in (

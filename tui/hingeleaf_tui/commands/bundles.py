@@ -23,8 +23,10 @@ from hingeleaf.text import plural, visible
 from hingeleaf_tui.commands.options import (
     FILE,
     FILE_OR_FOLDER,
+    data_of,
     json_option,
     library_option,
+    print_answer,
     print_json,
     with_library,
 )
@@ -57,11 +59,10 @@ def bundle(
     """
     names = [*motifs, *(library.names(query) if query is not None else ())]
     motif_count, panel_count = library.bundle(out, names, panels)
-    if as_json:
-        print_json({"file": str(out), "motifs": motif_count, "panels": panel_count})
-    else:
-        also = f" and {plural(panel_count, 'panel')}" if panel_count else ""
-        echo(f"Wrote {out} with {plural(motif_count, 'motif')}{also}.")
+    also = f" and {plural(panel_count, 'panel')}" if panel_count else ""
+    answer = {"file": str(out), "motifs": motif_count, "panels": panel_count}
+    sentence = f"Wrote {out} with {plural(motif_count, 'motif')}{also}."
+    print_answer(answer, sentence, as_json=as_json)
 
 
 @click.command()
@@ -123,15 +124,10 @@ def _restore_whole(backup: Path, library_file: Path, *, yes: bool, as_json: bool
             raise UsageError("Nothing was done.", "--yes replaces it without asking.")
     with ProgressLine() as line:
         replaced = run(hl.replace_by(library_file, backup), line)
-    aside = replaced.set_aside
+    aside = replaced.set_aside and str(replaced.set_aside)
     if as_json:
-        print_json(
-            {
-                "library": str(library_file),
-                "motifs": replaced.motifs,
-                "set_aside": None if aside is None else str(aside),
-            }
-        )
+        answer = {"library": str(library_file), "motifs": replaced.motifs, "set_aside": aside}
+        print_json(answer)
         return
     print_text(f"{library_file} is now {backup}: {plural(replaced.motifs, 'motif')}.")
     if aside is not None:
@@ -238,10 +234,5 @@ def _is_taken(difference: Difference, choices: dict[tuple[ItemKind, str], Resolu
 
 
 def _difference_json(difference: Difference) -> dict[str, Any]:
-    return {
-        "kind": str(difference.kind),
-        "name": difference.name,
-        "news": str(difference.status),
-        "differs": [*difference.differs],
-        "new_trials": difference.trials,
-    }
+    names = {"news": "status", "new_trials": "trials"}
+    return data_of(difference, "kind", "name", "differs", **names)

@@ -11,11 +11,17 @@ from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.answers import evenness_data, finding_data, from_corner, legibility_data
 from hingeleaf_tui.commands.fill_options import Result
+from hingeleaf_tui.commands.options import data_of
 from hingeleaf_tui.commands.tables import print_text
 from hingeleaf_tui.shared.keep_out import keep_out_data, keep_out_sentences
 from hingeleaf_tui.shared.phrases import evenness_sentence, filling_sentences, font_sentences
 
 REPLACING = ", replacing the panel of this name; `hingeleaf undo` brings that back"
+FIGURES = (
+    *("coverage", "count", "balance", "kinds", "missing"),
+    *("lifting_share", "steps", "seconds"),
+)
+"""Figures of a filling that are given as they are."""
 MAX_LISTED = 5
 """Number of unusable motifs listed by name."""
 
@@ -83,25 +89,14 @@ def panel_data(made: hl.MadePanel, out: Path | None) -> dict[str, Any]:
         "name": made.job.name,
         "field": {"kind": made.job.field.kind, "label": made.job.field.label},
         "sheet_mm": list(made.panel.size),
-        "coverage": filling.coverage,
-        "count": filling.count,
-        "least_gap_mm": filling.least_gap,
-        "largest_gap_mm": filling.largest_gap,
-        "balance": filling.balance,
-        "kinds": filling.kinds,
+        **data_of(filling, *FIGURES, least_gap_mm="least_gap", largest_gap_mm="largest_gap"),
         "thickened_mm": made.job.thickened,
-        "missing": list(filling.missing),
         "kept_straight": list(filling.straight),
         "fixed": list(made.job.refill.fixed),
         **evenness_data(filling.evenness),
-        "lifting_share": filling.lifting_share,
         "seed": made.job.recipe.rules.seed,
-        "steps": filling.steps,
-        "seconds": filling.seconds,
-        "holds": report.holds,
+        **data_of(report, "holds", "loose_parts", narrowest_mm="narrowest"),
         "legibility": legibility_data(report.legibility),
-        "loose_parts": report.loose_parts,
-        "narrowest_mm": report.narrowest,
         "left_out": dict(made.filled.pool.left_out),
         "substitutes": made.job.recipe.substitutes,
         "kept_free": keep_out_data(made.job.recipe, made.panel.origin),
@@ -121,13 +116,9 @@ def _placement_data(placement: hl.Placement, panel: hl.Panel) -> dict[str, Any]:
     pose = placement.pose
     left, top = panel.origin
     return {
-        "motif": placement.motif,
-        "revision": placement.revision,
+        **data_of(placement, "motif", "revision", "pinned"),
         "x_mm": pose.x - left,
         "y_mm": pose.y - top,
-        "turn_degrees": pose.turn,
-        "size_mm": pose.size,
-        "mirrored": pose.mirrored,
+        **data_of(pose, "mirrored", turn_degrees="turn", size_mm="size"),
         "bent": pose.bend is not None,
-        "pinned": placement.pinned,
     }

@@ -8,7 +8,7 @@ import click
 from hingeleaf.errors import UsageError
 from hingeleaf.fonts import FontFace, built_in, find_fonts
 from hingeleaf.text import plural
-from hingeleaf_tui.commands.options import FILE_OR_FOLDER, json_option, print_json
+from hingeleaf_tui.commands.options import FILE_OR_FOLDER, data_of, json_option, print_json
 from hingeleaf_tui.commands.tables import echo, print_table
 
 
@@ -60,13 +60,5 @@ def _where(face: FontFace) -> str:
 
 
 def _as_data(face: FontFace, own: FontFace) -> dict[str, Any]:
-    return {
-        "family": face.family,
-        "style": face.style,
-        "weight": face.weight,
-        "weights": None if face.weights is None else list(face.weights),
-        "italic": face.italic,
-        "file": str(face.file),
-        "index": face.index,
-        "built_in": face == own,
-    }
+    data = data_of(face, "family", "style", "weight", "weights", "italic", "index")
+    return data | {"file": str(face.file), "built_in": face == own}

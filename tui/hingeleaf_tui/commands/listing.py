@@ -11,7 +11,13 @@ from hingeleaf.catalogue.search import MotifRow
 from hingeleaf.catalogue.store import Library
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.options import json_option, library_option, no_stray_options, print_json
+from hingeleaf_tui.commands.options import (
+    data_of,
+    json_option,
+    library_option,
+    no_stray_options,
+    print_json,
+)
 from hingeleaf_tui.commands.tables import echo, print_table
 from hingeleaf_tui.shared.phrases import day, no_match
 
@@ -96,26 +102,12 @@ def _print_total(shown: int, total: int, what: str) -> None:
 
 
 def _row(row: MotifRow) -> dict[str, Any]:
-    return {
-        "name": row.name,
-        "hold": row.hold,
-        "size_mm": row.size,
-        "revision": row.revision,
-        "may_sell": row.may_sell,
-        "tags": [*row.tags],
-        "added": row.added,
-    }
+    return data_of(row, "name", "hold", "revision", "may_sell", "tags", "added", size_mm="size")
 
 
 def _panel_row(row: PanelRow) -> dict[str, Any]:
-    return {
-        "name": row.name,
-        "motifs": row.count,
-        "changed": row.changed,
-        "for": row.customer,
-        "due": row.due or None,
-        "copies_done": row.done,
-    }
+    data = data_of(row, "name", "changed", motifs="count", copies_done="done")
+    return data | {"for": row.customer, "due": row.due or None}
 
 
 def _explain_queries() -> None:

@@ -17,7 +17,14 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.tasks import finish
 from hingeleaf.text import plural
-from hingeleaf_tui.commands.options import FILE, json_option, library_option, print_json
+from hingeleaf_tui.commands.options import (
+    FILE,
+    data_of,
+    json_option,
+    library_option,
+    print_answer,
+    print_json,
+)
 from hingeleaf_tui.commands.tables import echo, print_table, print_text
 from hingeleaf_tui.forms.options import add_options, given_options, options_of
 from hingeleaf_tui.shared.phrases import day
@@ -57,10 +64,9 @@ def backup(
         library.backup(out)
         motifs = library.count()
     size = out.stat().st_size
-    if as_json:
-        print_json({"file": str(out), "motifs": motifs, "bytes": size})
-    else:
-        echo(f"Wrote {out}: {plural(motifs, 'motif')}, {size / 1e6:.1f} MB.")
+    sentence = f"Wrote {out}: {plural(motifs, 'motif')}, {size / 1e6:.1f} MB."
+    answer = {"file": str(out), "motifs": motifs, "bytes": size}
+    print_answer(answer, sentence, as_json=as_json)
 
 
 def _automatic(library_file: Path, chosen: dict[str, Any], as_json: bool) -> None:
@@ -106,22 +112,11 @@ def doctor(repair: bool, library_file: Path, as_json: bool) -> None:
         problem.severity is not hl.Severity.NOTE and not problem.repaired for problem in found
     )
     if as_json:
-        print_json(
-            {
-                "sound": not faulty,
-                "findings": [
-                    {
-                        "kind": problem.kind,
-                        "severity": str(problem.severity),
-                        "message": problem.message,
-                        "remedy": problem.remedy,
-                        "repairable": bool(problem.repair),
-                        "repaired": problem.repaired,
-                    }
-                    for problem in found
-                ],
-            }
-        )
+        names = "kind", "severity", "message", "remedy", "repaired"
+        findings = [
+            data_of(problem, *names) | {"repairable": bool(problem.repair)} for problem in found
+        ]
+        print_json({"sound": not faulty, "findings": findings})
     elif not found:
         echo(f"{library_file} is sound.")
     else:

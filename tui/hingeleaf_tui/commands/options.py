@@ -1,4 +1,4 @@
-"""Options and value types shared by several commands."""
+"""Options and value types shared by several commands, and their answers as JSON."""
 
 import functools
 import os
@@ -10,6 +10,7 @@ from typing import Any, TypeVar, cast
 import click
 
 from hingeleaf.text import to_json
+from hingeleaf_tui.commands.tables import echo
 from hingeleaf_tui.forms.options import Decorator, add_options
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -120,6 +121,17 @@ def no_stray_options(
 def print_json(answer: Any) -> None:
     """Print one JSON document to standard output."""
     click.echo(to_json(answer))
+
+
+def print_answer(answer: Any, sentence: str, *, as_json: bool) -> None:
+    """Print the answer to a command: JSON, or a sentence."""
+    print_json(answer) if as_json else echo(sentence)
+
+
+def data_of(thing: object, *names: str, **renamed: str) -> dict[str, Any]:
+    """Attributes of an object as JSON data, some of them under other keys."""
+    attributes = {name: name for name in names} | renamed
+    return {key: getattr(thing, name) for key, name in attributes.items()}
 
 
 def is_interactive() -> bool:

@@ -9,12 +9,19 @@ from typing import Any
 import click
 
 import hingeleaf as hl
+from hingeleaf.catalogue.panels import OrderFacts
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.orders.costs import Rates, cost_of, rates_of, read_duration, save_rates
 from hingeleaf.params import parameters
 from hingeleaf.text import plural
-from hingeleaf_tui.commands.options import json_option, library_option, print_json, with_library
+from hingeleaf_tui.commands.options import (
+    data_of,
+    json_option,
+    library_option,
+    print_json,
+    with_library,
+)
 from hingeleaf_tui.commands.tables import print_facts
 from hingeleaf_tui.forms.options import add_options, given_options, options_of
 from hingeleaf_tui.forms.values import show
@@ -23,19 +30,17 @@ from hingeleaf_tui.shared.phrases import day
 
 @click.command()
 @click.argument("panel")
-@click.option("--for", "customer", metavar="NAME", help="For whom it is; '' for nobody.")
-@click.option("--due", metavar="DAY", help="When it is due, as 2026-12-24; '' for no day.")
+@add_options(options_of(OrderFacts, only=("customer", "due")))
 @click.option("--done", type=int, help="Note that so many copies were cut.")
 @click.option("--not-done", is_flag=True, help="Forget that any was cut.")
 @with_library
 def order(
     panel: str,
-    customer: str | None,
-    due: str | None,
     done: int | None,
     not_done: bool,
     library: Library,
     as_json: bool,
+    **options: Any,
 ) -> None:
     """Show or set for whom a saved PANEL is, when it is due, and what was cut of it.
 
@@ -44,10 +49,11 @@ def order(
     """
     if done is not None and not_done:
         raise UsageError("A panel is done or not.", "Give --done or --not-done.")
-    if any(each is not None for each in (customer, due, done)) or not_done:
+    given = given_options(OrderFacts, options)
+    if given or done is not None or not_done:
         with library.change(f"Set facts of panel {panel}"):
-            if customer is not None or due is not None:
-                library.panels.set_facts(panel, customer=customer, due=due)
+            if given:
+                library.panels.set_facts(panel, **given)
             if not_done:
                 library.done.take_back(panel)
             if done is not None:
@@ -61,10 +67,7 @@ def order(
                 "panel": row.name,
                 "for": row.customer,
                 "due": row.due or None,
-                "done": [
-                    {"at": each.at, "copies": each.copies, "files": list(each.files)}
-                    for each in records
-                ],
+                "done": [data_of(each, "at", "copies", "files") for each in records],
                 "copies_done": row.done,
                 "work": cost.as_data(),
             }

@@ -11,7 +11,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.params import TURN, parameter
 from hingeleaf.source import Source
 from hingeleaf.text import plural
-from hingeleaf_tui.commands.options import no_stray_options, print_json, with_library
+from hingeleaf_tui.commands.options import no_stray_options, print_answer, print_json, with_library
 from hingeleaf_tui.commands.tables import echo, print_table
 from hingeleaf_tui.forms.options import add_options, given_options, options_of
 from hingeleaf_tui.shared.phrases import day
@@ -132,10 +132,8 @@ def _which(motifs: tuple[str, ...], panels: tuple[str, ...]) -> str:
 def rename(motif: str, new: str, library: Library, as_json: bool) -> None:
     """Rename MOTIF to NEW, also in panels."""
     name = library.rename(motif, new)
-    if as_json:
-        print_json({"name": name, "was": motif})
-    else:
-        echo(f"{motif} is now called {name}.")
+    answer = {"name": name, "was": motif}
+    print_answer(answer, f"{motif} is now called {name}.", as_json=as_json)
 
 
 @click.command()
@@ -151,10 +149,7 @@ def source(motifs: tuple[str, ...], library: Library, as_json: bool, **options: 
     with library.change(message):
         for name in motifs:
             library.sources.give([name], replace(library.motif(name).source, **given))
-    if as_json:
-        print_json({"motifs": [*motifs], "set": given})
-    else:
-        echo(f"Set {', '.join(sorted(given))} of {plural(len(motifs), 'motif')}.")
+    _print_set(motifs, given, as_json)
 
 
 class Allowed(StrEnum):
@@ -191,10 +186,12 @@ def allow(motifs: tuple[str, ...], library: Library, as_json: bool, **options: A
         for name in motifs:
             motif = library.motif(name)
             library.update(replace(motif, **given), expected_revision=motif.revision)
-    if as_json:
-        print_json({"motifs": [*motifs], "set": given})
-    else:
-        echo(f"Set {', '.join(sorted(given))} of {plural(len(motifs), 'motif')}.")
+    _print_set(motifs, given, as_json)
+
+
+def _print_set(motifs: tuple[str, ...], given: dict[str, Any], as_json: bool) -> None:
+    sentence = f"Set {', '.join(sorted(given))} of {plural(len(motifs), 'motif')}."
+    print_answer({"motifs": [*motifs], "set": given}, sentence, as_json=as_json)
 
 
 @click.command()
@@ -206,7 +203,8 @@ def undo(listed: bool, library: Library, as_json: bool) -> None:
         _report_history(library.history(), as_json)
         return
     message = library.undo()
-    _report_done("Undone", "undo", message, as_json)
+    sentence = f"Undone: {message}." if message else "There is nothing left to undo."
+    print_answer({"change": message}, sentence, as_json=as_json)
 
 
 @click.command()
@@ -214,14 +212,8 @@ def undo(listed: bool, library: Library, as_json: bool) -> None:
 def redo(library: Library, as_json: bool) -> None:
     """Redo the change undone last."""
     message = library.redo()
-    _report_done("Redone", "redo", message, as_json)
-
-
-def _report_done(what: str, verb: str, message: str | None, as_json: bool) -> None:
-    if as_json:
-        print_json({"change": message})
-    else:
-        echo(f"{what}: {message}." if message else f"There is nothing left to {verb}.")
+    sentence = f"Redone: {message}." if message else "There is nothing left to redo."
+    print_answer({"change": message}, sentence, as_json=as_json)
 
 
 def _report_history(entries: list[tuple[str, str, bool]], as_json: bool) -> None:

@@ -11,7 +11,7 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.answers import picture_of
-from hingeleaf_tui.commands.options import print_json, with_library
+from hingeleaf_tui.commands.options import data_of, print_answer, print_json, with_library
 from hingeleaf_tui.commands.tables import echo, print_table
 from hingeleaf_tui.shared.cards import find_card
 from hingeleaf_tui.shared.phrases import day
@@ -33,7 +33,7 @@ def revisions(
         number = library.bring_back(motif, back)
         answer = {"motif": motif, "brought_back": back, "revision": number}
         message = f"Revision {back} of {motif} is back, as revision {number}."
-        print_json(answer) if as_json else echo(message)
+        print_answer(answer, message, as_json=as_json)
     elif compare is not None:
         _compare(library, motif, compare, as_json)
     else:
@@ -56,14 +56,9 @@ def _list(library: Library, name: str, as_json: bool) -> None:
 
 def revisions_data(library: Library, name: str) -> list[dict[str, Any]]:
     """The revisions of a motif as JSON data."""
+    names = "number", "made", "hold"
     return [
-        {
-            "number": each.number,
-            "made": each.made,
-            "size_mm": each.size,
-            "hold": each.hold,
-            "original": each.original_name,
-        }
+        data_of(each, *names, size_mm="size", original="original_name")
         for each in library.revisions(name)
     ]
 

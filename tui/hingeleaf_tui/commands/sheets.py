@@ -16,6 +16,7 @@ from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import (
     OUT_FILE,
     no_stray_options,
+    print_answer,
     print_json,
     replace_option,
     with_library,
@@ -91,11 +92,9 @@ def sheet(
     options = with_options(OverviewOptions(), given)
     heading = options.title or (f"Motifs: {text}" if text else "All motifs")
     pages = hl.write_overview(heading, entries, out, paper=options.paper)
-    if as_json:
-        print_json({"file": str(out), "motifs": len(entries), "pages": pages})
-    else:
-        amount = f"{plural(len(entries), 'motif')} on {plural(pages, 'page')}"
-        echo(f"Wrote {out}: {amount}.")
+    sentence = f"Wrote {out}: {plural(len(entries), 'motif')} on {plural(pages, 'page')}."
+    answer = {"file": str(out), "motifs": len(entries), "pages": pages}
+    print_answer(answer, sentence, as_json=as_json)
 
 
 def _entry(library: Library, name: str, card: str | None) -> hl.OverviewEntry:

@@ -19,7 +19,7 @@ from hingeleaf.params import OPENING
 from hingeleaf.text import plural
 from hingeleaf.units import ANY_SIZE, SizeRange, format_mm
 from hingeleaf_tui.commands.answers import picture_of
-from hingeleaf_tui.commands.options import FILE, print_json, with_library
+from hingeleaf_tui.commands.options import FILE, data_of, print_json, with_library
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.revisions import revisions_data
 from hingeleaf_tui.commands.tables import echo, print_facts
@@ -133,26 +133,18 @@ def _facts(library: Library, motif: hl.Motif, computed: Computed) -> dict[str, A
         "card": computed.card,
         "safe_from_mm": computed.usable.smallest if computed.usable else None,
         "computed_from_mm": computed.safe.smallest if computed.safe else None,
-        "flaps": computed.flaps,
         "cut_length_mm": round(computed.cut_length, 1),
-        "lifts": computed.lifts,
+        **data_of(computed, "flaps", "lifts", lift_mm="lift"),
         "cut_seconds": None if computed.cut_seconds is None else round(computed.cut_seconds, 1),
-        "lift_mm": computed.lift,
         "lift_range_mm": [round(height, 3) for height in computed.lift_range],
         "weakest": [hl.weak_places.weak_place_data(place) for place in computed.weak_places],
         "sure_from_mm": computed.sure.size,
-        "evidence": {
-            "held": computed.sure.own_held,
-            "failed": computed.sure.own_failed,
-            "of_others": computed.sure.others,
-        },
-        "turn_limit": motif.turn_limit,
-        "may_mirror": motif.may_mirror,
-        "may_bend": motif.may_bend,
+        "evidence": data_of(
+            computed.sure, held="own_held", failed="own_failed", of_others="others"
+        ),
+        **data_of(motif, "turn_limit", "may_mirror", "may_bend", "tags", "notes"),
         "smallest_mm": motif.sizes.smallest or None,
         "largest_mm": motif.sizes.largest if math.isfinite(motif.sizes.largest) else None,
-        "tags": [*motif.tags],
-        "notes": motif.notes,
         "source": asdict(motif.source),
         "trials": [
             {"card": card, **status_json(library.trials.status(motif.name, card, motif.revision))}

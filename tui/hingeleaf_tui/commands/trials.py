@@ -15,7 +15,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.params import parameters
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.options import print_json, with_library
+from hingeleaf_tui.commands.options import data_of, print_answer, print_json, with_library
 from hingeleaf_tui.commands.tables import echo, print_facts, print_table
 from hingeleaf_tui.forms.options import add_options, options_of
 from hingeleaf_tui.forms.values import read
@@ -43,9 +43,8 @@ def trial(library: Library, as_json: bool, **options: Any) -> None:
     """
     if options["forget"] is not None:
         library.trials.forget(options["forget"])
-        _print_answer(
-            as_json, {"forgotten": options["forget"]}, f"Forgot trial {options['forget']}."
-        )
+        number = options["forget"]
+        print_answer({"forgotten": number}, f"Forgot trial {number}.", as_json=as_json)
     elif options["panel"] is not None:
         _record_panel(library, as_json, options)
     elif _outcomes(options):
@@ -63,10 +62,10 @@ def _record_motif(library: Library, as_json: bool, options: dict[str, Any]) -> N
     )
     status = library.trials.status(name, card, options["revision"])
     sure = _sure(library, name, card, options["revision"])
-    _print_answer(
-        as_json,
+    print_answer(
         {"motif": name, "card": card, **status_json(status), "sure_from_mm": sure.size},
         f"{name} on {card}: {sure.words}; {format_status(status)}.",
+        as_json=as_json,
     )
 
 
@@ -86,34 +85,19 @@ def _record_panel(library: Library, as_json: bool, options: dict[str, Any]) -> N
                 )
             failed.update(dict.fromkeys(places, outcome))
     count = library.trials.record_panel(panel, card, failed=failed, **_cut_facts(options))
-    _print_answer(
-        as_json,
+    print_answer(
         {"panel": panel, "card": card, "trials": count, "failed": len(failed)},
         f"Recorded {plural(count, 'trial')} from {panel}: {count - len(failed)} held.",
+        as_json=as_json,
     )
 
 
 def _list(library: Library, as_json: bool, name: str | None, card: str | None) -> None:
     found = library.trials.all(name, card)
     if as_json:
-        print_json(
-            {
-                "trials": [
-                    {
-                        "number": each.id,
-                        "motif": each.motif,
-                        "revision": each.revision,
-                        "card": each.card,
-                        "size_mm": each.size,
-                        "outcome": each.outcome,
-                        "date": each.made,
-                        "blade": each.blade,
-                        "remark": each.remark,
-                    }
-                    for each in found
-                ]
-            }
-        )
+        names = "motif", "revision", "card", "outcome", "blade", "remark"
+        trials = [data_of(each, *names, number="id", size_mm="size", date="made") for each in found]
+        print_json({"trials": trials})
         return
     if not found:
         echo("No trial is recorded.")
@@ -122,15 +106,8 @@ def _list(library: Library, as_json: bool, name: str | None, card: str | None) -
         ("no.", "date", "motif", "rev", "card", "size", "outcome", "blade", "remark"),
         [
             (
-                str(each.id),
-                each.made,
-                each.motif,
-                str(each.revision),
-                each.card,
-                format_mm(each.size),
-                each.outcome,
-                each.blade,
-                each.remark,
+                *(each.id, each.made, each.motif, each.revision, each.card, format_mm(each.size)),
+                *(each.outcome, each.blade, each.remark),
             )
             for each in found
         ],
@@ -205,7 +182,3 @@ def _card(library: Library, name: str | None) -> str:
 
 def _cut_facts(options: dict[str, Any]) -> dict[str, Any]:
     return {"made": options["made"]} | {key: options[key] or "" for key in ("blade", "remark")}
-
-
-def _print_answer(as_json: bool, answer: dict[str, Any], sentence: str) -> None:
-    print_json(answer) if as_json else echo(sentence)

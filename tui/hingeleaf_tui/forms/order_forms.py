@@ -1,13 +1,12 @@
 """Forms about orders: a list of names to fill, the facts of a saved panel, rates of work."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
+from hingeleaf.catalogue.panels import OrderFacts
 from hingeleaf.errors import UsageError
 from hingeleaf.orders.costs import Rates
 from hingeleaf.orders.nesting import SheetOptions
-from hingeleaf.params import parameter, validate
-from hingeleaf.text import parse_day
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, attribute, lines_of
 from hingeleaf_tui.list_worker import ListOrder
 from hingeleaf_tui.shared.file_names import check_svg_name
@@ -81,27 +80,6 @@ SHEET_LINES: list[EntryBinding[ListOrder]] = [
     *_LAYOUT,
     *lines_of(SheetOptions, *attribute("sheets"), only=("copies",)),
 ]
-
-
-@dataclass(frozen=True, slots=True)
-class OrderFacts:
-    """Customer and due date of a saved panel, and the number of copies cut."""
-
-    customer: str = parameter("", "For whom it is.", label="For", none="")
-    due: str = parameter("", "When it is due, as 2026-12-24.", none="")
-    done: int = parameter(
-        0,
-        "How many copies were cut; licences count them.",
-        low=0,
-        title="number of copies",
-        label="Done",
-        step=1,
-    )
-
-    def __post_init__(self) -> None:
-        validate(self)
-        if self.due:
-            object.__setattr__(self, "due", parse_day(self.due).isoformat())
 
 
 FACT_LINES: list[EntryBinding[OrderFacts]] = lines_of(OrderFacts)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from hingeleaf.catalogue.panels import OrderFacts
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.field.specs import ShapeSpec
@@ -13,7 +14,6 @@ from hingeleaf.text import plural
 from hingeleaf.units import A4
 from hingeleaf_tui import list_worker
 from hingeleaf_tui.forms import order_forms
-from hingeleaf_tui.forms.order_forms import OrderFacts
 from hingeleaf_tui.list_worker import ListFilled, ListOrder
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.panel_lists import saved_panels
