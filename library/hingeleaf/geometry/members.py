@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.model import NO_LINES, NO_WINDOWS, Points
+from hingeleaf.model import NO_LINES, NO_WINDOWS, XY, Points
 
 Geometries = NDArray[np.object_]
 
@@ -87,6 +87,12 @@ def longest_side(shapes: Iterable[BaseGeometry]) -> float:
     return float(longest) if longest > 0 else 0.0
 
 
+def point_in(area: BaseGeometry) -> XY:
+    """A point inside an area, or on a line."""
+    point = area.representative_point()
+    return point.x, point.y
+
+
 def without_holes(area: MultiPolygon) -> MultiPolygon:
     """The area with its holes filled."""
     return area_of(robust(shapely.union_all, [Polygon(part.exterior) for part in area.geoms]))
@@ -103,9 +109,7 @@ def robust(operation: Callable[..., Any], *operands: Any) -> BaseGeometry:
 
 
 def _of_type(geometry: BaseGeometry, kind: int, measure: np.ufunc) -> Geometries:
-    pieces: Geometries = shapely.get_parts(geometry)
-    while (shapely.get_type_id(pieces) >= _MULTI).any():
-        pieces = shapely.get_parts(pieces)
+    pieces = _single(geometry)
     real = (shapely.get_type_id(pieces) == kind) & (measure(pieces) > SPECK)
     kept: Geometries = pieces[real]
     return kept
@@ -117,29 +121,29 @@ Polylines = tuple[Points, NDArray[np.int64]]
 
 def ring_points(shape: BaseGeometry) -> Polylines:
     """The points of the rings of all polygons in a shape."""
-    parts = _parts(shape)
-    return _points(shapely.get_rings(parts[shapely.get_dimensions(parts) == 2]))
+    points, ring = shapely.get_coordinates(shapely.get_rings(_single(shape)), return_index=True)
+    return points, ring
 
 
 def line_points(shape: BaseGeometry) -> Polylines:
     """The points of all lines in a shape, and of the rings of its polygons."""
-    parts = _parts(shape)
-    dimensions = shapely.get_dimensions(parts)
-    rings = shapely.get_rings(parts[dimensions == 2])
-    return _points(np.concatenate([rings, parts[dimensions == 1]]))
+    parts = _single(shape)
+    lines = [shapely.get_rings(parts), parts[shapely.get_dimensions(parts) == 1]]
+    points, line = shapely.get_coordinates(np.concatenate(lines), return_index=True)
+    return points, line
 
 
-def lines_through(runs: Sequence[Points]) -> NDArray[np.object_]:
+def lines_through(runs: Sequence[Points]) -> Geometries:
     """A LineString through each run of points, (n, 2) and n > 1 each."""
     if not len(runs):
         return np.empty(0, dtype=object)
-    lines: NDArray[np.object_] = shapely.linestrings(np.concatenate(runs), indices=owners(runs))
+    lines: Geometries = shapely.linestrings(np.concatenate(runs), indices=owners(runs))
     return lines
 
 
-def rings_through(runs: Sequence[Points]) -> NDArray[np.object_]:
+def rings_through(runs: Sequence[Points]) -> Geometries:
     """A LinearRing through each run of points, (n, 2) with the first repeated at its end."""
-    rings: NDArray[np.object_] = shapely.linearrings(np.concatenate(runs), indices=owners(runs))
+    rings: Geometries = shapely.linearrings(np.concatenate(runs), indices=owners(runs))
     return rings
 
 
@@ -173,15 +177,9 @@ def connected_groups(pairs: NDArray[np.integer], count: int) -> NDArray[np.int64
         group = joined
 
 
-def _points(lines: NDArray[np.object_]) -> Polylines:
-    points, owner = shapely.get_coordinates(lines, return_index=True)
-    return points, owner
-
-
-def _parts(shape: BaseGeometry) -> NDArray[np.object_]:
+def _single(geometry: BaseGeometry) -> Geometries:
     """Single geometries, taken out of collections of collections."""
-    parts = shapely.get_parts(np.array([shape], dtype=object))
-    while (shapely.get_type_id(parts) > 3).any():
-        parts = shapely.get_parts(parts)
-    whole: NDArray[np.object_] = parts[~shapely.is_empty(parts)]
-    return whole
+    pieces: Geometries = shapely.get_parts(geometry)
+    while (shapely.get_type_id(pieces) >= _MULTI).any():
+        pieces = shapely.get_parts(pieces)
+    return pieces

@@ -17,9 +17,8 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.geometry.ray_casting import Floats
 from hingeleaf.model import XY
-
-Floats = NDArray[np.float64]
 
 HARMONICS = np.arange(1, 33)
 ANGLES = np.arange(0.0, math.pi, math.pi / 360)

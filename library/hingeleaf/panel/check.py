@@ -179,20 +179,16 @@ def _gravest_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 
 FIXABLE = frozenset(
     {
-        *(
-            FindingKind.LOOSE_PART,
-            FindingKind.THIN_WEB,
-            FindingKind.CLASH,
-            FindingKind.OFF_SHEET,
-            FindingKind.UNDER_REBATE,
-        ),
-        *(
-            FindingKind.IMPOSSIBLE_SIZE,
-            FindingKind.LIFT_TOO_HIGH,
-            FindingKind.FLAPS_COLLIDE,
-            FindingKind.BLOCKED_HINGE,
-        ),
         LOCKED_FLAP,
+        FindingKind.LOOSE_PART,
+        FindingKind.THIN_WEB,
+        FindingKind.CLASH,
+        FindingKind.OFF_SHEET,
+        FindingKind.UNDER_REBATE,
+        FindingKind.IMPOSSIBLE_SIZE,
+        FindingKind.LIFT_TOO_HIGH,
+        FindingKind.FLAPS_COLLIDE,
+        FindingKind.BLOCKED_HINGE,
     }
 )
 """Kinds of fault that another motif in the same place may not have."""

@@ -10,6 +10,7 @@ from typing import Self
 
 from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.geometry.members import point_in
 from hingeleaf.model import XY, Finding, Severity
 
 FAULT, CAUTION, NOTE = Severity.FAULT, Severity.CAUTION, Severity.NOTE
@@ -125,8 +126,7 @@ HOLDING = frozenset({FindingKind.LOOSE_PART, FindingKind.THIN_WEB})
 def found(kind: FindingKind, message: str, at: XY | BaseGeometry | None = None) -> Finding:
     """A finding of this kind, with its severity and remedy; of a shape, a point on it."""
     if isinstance(at, BaseGeometry):
-        point = at.representative_point()
-        at = point.x, point.y
+        at = point_in(at)
     return Finding(str(kind), kind.severity, message, at, kind.remedy)
 
 

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import LineString, Polygon
 
+from hingeleaf.geometry.members import point_in
+from hingeleaf.geometry.ray_casting import Floats
 from hingeleaf.model import XY, Card, Finding, Motif, Placement
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import FindingKind, found
@@ -32,8 +33,6 @@ _PARALLEL = 1e-9
 """mm: shorter lengths and vectors count as zero."""
 _FAR = 1e5
 """mm: larger than any sheet."""
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,8 +203,7 @@ def _overlap_flat(one: Plate, two: Plate, opening: float) -> XY | None:
     shared = shapely.intersection(seen(one), seen(two))
     if shared.area <= MIN_OVERLAP_AREA:
         return None
-    at = shared.representative_point()
-    return at.x, at.y
+    return point_in(shared)
 
 
 def _intervals(plate: Plate, axes: Floats, from_start: Floats, line: Floats) -> Floats:

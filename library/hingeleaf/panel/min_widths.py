@@ -13,11 +13,16 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import Polygon
 
-from hingeleaf.geometry.members import connected_groups, multiline_of, near_pairs, windows_of
-from hingeleaf.geometry.ray_casting import Bools, Floats
+from hingeleaf.geometry.members import (
+    Geometries,
+    connected_groups,
+    multiline_of,
+    near_pairs,
+    windows_of,
+)
+from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.geometry.triangulation import Sampling
 from hingeleaf.model import XY, Card, Cuts, Finding
 from hingeleaf.panel.findings import FindingKind, found
@@ -42,8 +47,6 @@ REACH_STEP = 1.5
 """Where no web is narrow, the search distance grows by this factor until the narrowest is found."""
 
 SAMPLING = Sampling(passes=3)
-Geometries = NDArray[np.object_]
-Indices = NDArray[np.intp]
 
 
 def narrow_webs(cuts: Cuts, sheet: Polygon, limit: float) -> tuple[Neck, ...]:
@@ -132,14 +135,14 @@ class _Webs:
                 return [min(found, key=lambda web: web.width)]
         return []
 
-    def _pairs(self, limit: float) -> tuple[Indices, Indices, Geometries]:
+    def _pairs(self, limit: float) -> tuple[Ints, Ints, Geometries]:
         """Pairs of disjoint cuts closer than `limit`, and the shortest lines between them."""
         one, other = near_pairs(self.cuts, limit)
         lines = shapely.shortest_line(self.cuts[one], self.cuts[other])
         apart = shapely.length(lines) > TOUCH_DISTANCE
         return one[apart], other[apart], lines[apart]
 
-    def _places(self, limit: float) -> tuple[Indices, Geometries]:
+    def _places(self, limit: float) -> tuple[Ints, Geometries]:
         """The shortest lines of all places where two cuts are closer than `limit`.
 
         Each with the index of its pair; first those between the pairs as a whole.
@@ -152,14 +155,14 @@ class _Webs:
         pair = several[pair]
         more = shapely.shortest_line(self.cuts[one[pair]], stretches)
         narrow = (shapely.length(more) > TOUCH_DISTANCE) & (shapely.length(more) < limit)
-        owner: Indices = np.concatenate([np.arange(len(lines)), pair[narrow]])
+        owner: Ints = np.concatenate([np.arange(len(lines)), pair[narrow]])
         return owner, np.concatenate([lines, more[narrow]])
 
-    def _unobstructed(self, lines: Geometries) -> Indices:
+    def _unobstructed(self, lines: Geometries) -> Ints:
         """The indices of the lines that cross no third cut, shortest first."""
         crossed = self.tree.query(lines, predicate="intersects")[0]
         free = np.bincount(crossed, minlength=len(lines)) <= 2
-        order: Indices = np.argsort(shapely.length(lines), kind="stable")
+        order: Ints = np.argsort(shapely.length(lines), kind="stable")
         return order[free[order]]
 
 

@@ -213,10 +213,9 @@ def licence_findings(
         if motif.name in seen:
             continue
         seen.add(motif.name)
-        at = (piece.placement.pose.x, piece.placement.pose.y)
         if for_sale:
-            yield from _for_sale(motif, at)
-        yield from _copies(motif, copies, copies_made.get(motif.name, 0), at)
+            yield from _for_sale(motif, _at(piece))
+        yield from _copies(motif, copies, copies_made.get(motif.name, 0), _at(piece))
 
 
 def _for_sale(motif: Motif, at: XY) -> Iterator[Finding]:

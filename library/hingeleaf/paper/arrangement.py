@@ -8,7 +8,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon
 
-from hingeleaf.geometry.members import longest_side
+from hingeleaf.geometry.members import longest_side, point_in
 from hingeleaf.geometry.ray_casting import CutEdges, Floats, Ints
 from hingeleaf.geometry.symmetry import MirrorAxis, SymmetryGroup, find_axis, find_rotation
 from hingeleaf.model import XY, Card, Cuts, Finding
@@ -140,8 +140,7 @@ class CutArrangement:
 
     def place(self, part: int) -> XY:
         """A point inside a part."""
-        point = self.part(part).representative_point()
-        return point.x, point.y
+        return point_in(self.part(part))
 
     @cached_property
     def main_parts(self) -> tuple[int, ...]:

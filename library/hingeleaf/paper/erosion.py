@@ -13,7 +13,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.geometry.members import SPECK, Geometries, polygons_of, robust, windows_of
+from hingeleaf.geometry.members import SPECK, Geometries, point_in, polygons_of, robust, windows_of
 from hingeleaf.geometry.ray_casting import Bools, Floats
 from hingeleaf.model import XY, Cuts
 from hingeleaf.paper.clean_cuts import sheet_around
@@ -54,7 +54,7 @@ class Tip:
     @property
     def at(self) -> XY:
         """A point inside it."""
-        return _inside(self.region)
+        return point_in(self.region)
 
 
 def loose_part(cuts: Cuts, *, kerf: float = KERF) -> XY | None:
@@ -63,7 +63,7 @@ def loose_part(cuts: Cuts, *, kerf: float = KERF) -> XY | None:
     faces = faces_of(cuts, sheet)
     loose = faces[~shapely.intersects(faces, sheet.exterior)]
     loose = loose[~shapely.is_empty(shapely.buffer(loose, -kerf / 2))]
-    return _inside(loose[0]) if len(loose) else None
+    return point_in(loose[0]) if len(loose) else None
 
 
 def narrow_web(cuts: Cuts, least_web: float) -> XY | None:
@@ -78,7 +78,7 @@ def narrow_web(cuts: Cuts, least_web: float) -> XY | None:
     healed = shapely.buffer(eaten, -radius, quad_segs=_ROUND)
     if _separates_part(cut, eaten, radius):
         lost = polygons_of(robust(shapely.difference, healed, cuts.windows))
-        return _inside(max(lost, key=lambda piece: piece.area, default=healed))
+        return point_in(max(lost, key=lambda piece: piece.area, default=healed))
     return _long_strip(healed, cuts.windows, least_web)
 
 
@@ -102,7 +102,7 @@ def narrow_window(
             strip = _long_strip(window, blunt, least_window)
             if strip:
                 return strip
-    return _inside(polygons[narrow[0]]) if len(narrow) else None
+    return point_in(polygons[narrow[0]]) if len(narrow) else None
 
 
 def _falls_apart(cores: Geometries, radius: float) -> Bools:
@@ -168,7 +168,7 @@ def _long_strip(whole: BaseGeometry, blunted: BaseGeometry, least: float) -> XY 
     """A point in a strip of non-tapering width below `least` that is too long, if there is one."""
     lost = _ErodedPieces.between(whole, blunted, least)
     long = ~lost.tapers & (lost.length > MAX_STRIP_LENGTH * least)
-    return _inside(lost.pieces[long][0]) if long.any() else None
+    return point_in(lost.pieces[long][0]) if long.any() else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,8 +208,3 @@ def _holes(polygons: Geometries) -> Geometries:
     inner = np.append(False, owner[1:] == owner[:-1]) if len(rings) else np.zeros(0, dtype=bool)
     holes: Geometries = shapely.polygons(rings[inner])
     return holes
-
-
-def _inside(area: BaseGeometry) -> XY:
-    point = area.representative_point()
-    return point.x, point.y

@@ -21,6 +21,7 @@ from hingeleaf.geometry.members import (
     Geometries,
     boundary_lines,
     near_pairs,
+    point_in,
     polygons_of,
     robust,
     slits_of,
@@ -180,20 +181,18 @@ def _pinches(windows: MultiPolygon, kerf: float) -> Iterator[BaseGeometry]:
 def _fine_detail_findings(webs: Geometries, specks: Geometries, kerf: float) -> Iterator[Finding]:
     """Findings about the webs and specks that windows absorbed."""
     if len(webs):
-        place = webs[0].representative_point()
         yield Finding(
             "hair-web",
             Severity.NOTE,
             f"Paper narrower than {format_mm(kerf)} between two windows counts as cut.",
-            (place.x, place.y),
+            point_in(webs[0]),
         )
     for speck in specks:
-        place = speck.representative_point()
         yield Finding(
             "speck",
             Severity.NOTE,
             f"A speck of paper of {speck.area:.1f} mm² is too small for a bridge: it is cut out.",
-            (place.x, place.y),
+            point_in(speck),
             "Draw it larger if it is to stay.",
         )
 
@@ -301,20 +300,17 @@ def _hops(own: NDArray[np.bool_], ties: list[list[Tie]]) -> list[int]:
 
 
 def _loose_part_findings(parts: Sequence[Part]) -> list[Finding]:
-    findings = []
-    for part in parts:
-        if not part.held:
-            place = part.polygon.representative_point()
-            findings.append(
-                Finding(
-                    "loose-part",
-                    Severity.FAULT,
-                    f"A part of {part.polygon.area:.1f} mm² falls out.",
-                    (place.x, place.y),
-                    "Tie it with a bridge, or let the window take it in.",
-                )
-            )
-    return findings
+    return [
+        Finding(
+            "loose-part",
+            Severity.FAULT,
+            f"A part of {part.polygon.area:.1f} mm² falls out.",
+            point_in(part.polygon),
+            "Tie it with a bridge, or let the window take it in.",
+        )
+        for part in parts
+        if not part.held
+    ]
 
 
 def numbered_parts(motif: Motif) -> list[tuple[Part, XY]]:

@@ -1,7 +1,7 @@
 """One bridge set by hand: across the cut at a point, moved along its edge, turned or widened."""
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -25,15 +25,6 @@ ON_SLIT = 1e-6
 
 STEPS = 60
 """How many steps further a move searches for the next clean place."""
-
-
-@dataclass(frozen=True)
-class Spans:
-    """Intervals of lines over cuts, (k,): from `low` to `high` along `line`; equal on slits."""
-
-    line: Ints
-    low: Floats
-    high: Floats
 
 
 def bridge_at(
@@ -125,18 +116,21 @@ def strips_through(
 def _aims(arrangement: CutArrangement, points: Floats, along: Floats, reach: float) -> Aims:
     """Centre lines across the cut that contains each point, or else the nearest within `reach`."""
     hits = arrangement.cut.cast(points, along)
-    spans = _spans(arrangement, hits, along)
-    away = np.maximum(0, np.maximum(spans.low, -spans.high))
-    order = np.lexsort((away, spans.line))
-    first = order[np.unique(spans.line[order], return_index=True)[1]]
+    line, low, high = _spans(arrangement, hits, along)
+    away = np.maximum(0, np.maximum(low, -high))
+    order = np.lexsort((away, line))
+    first = order[np.unique(line[order], return_index=True)[1]]
     first = first[away[first] <= reach]
-    line, low, high = spans.line[first], spans.low[first], spans.high[first]
+    line, low, high = line[first], low[first], high[first]
     origin = points[line] + along[line] * low[:, None]
     return Aims(origin, along[line], (high - low) / 2)
 
 
-def _spans(arrangement: CutArrangement, hits: Hits, along: Floats) -> Spans:
-    """The intervals of lines over windows, and the points where they cross slits."""
+def _spans(arrangement: CutArrangement, hits: Hits, along: Floats) -> tuple[Ints, Floats, Floats]:
+    """The intervals of lines over windows, and the points where they cross slits.
+
+    (k,) each: the line, and the places along it where it enters and leaves.
+    """
     step = arrangement.cut.points[hits.edge + 1] - arrangement.cut.points[hits.edge]
     towards = along[hits.line]
     into = step[:, 0] * towards[:, 1] - step[:, 1] * towards[:, 0] > 0
@@ -145,7 +139,7 @@ def _spans(arrangement: CutArrangement, hits: Hits, along: Floats) -> Spans:
     enters = enters[enters + 1 < len(hits.line)]
     enters = enters[hits.line[enters] == hits.line[enters + 1]]
     slits = np.flatnonzero(slit)
-    return Spans(
+    return (
         np.concatenate([hits.line[enters], hits.line[slits]]),
         np.concatenate([hits.at[enters], hits.at[slits]]),
         np.concatenate([hits.at[enters + 1], hits.at[slits]]),

@@ -13,11 +13,9 @@ from enum import StrEnum
 from types import MappingProxyType
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hingeleaf.errors import UsageError
-
-Floats = NDArray[np.float64]
+from hingeleaf.geometry.ray_casting import Floats
 
 LIMIT_POINTS, STEEPNESS_POINTS = 241, 15
 """Grid points; a finer grid changes no probability by 0.001."""

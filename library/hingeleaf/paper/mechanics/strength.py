@@ -10,8 +10,8 @@ from enum import StrEnum
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from hingeleaf.geometry.ray_casting import Floats
 from hingeleaf.material import Material
 from hingeleaf.model import XY, Cuts
 from hingeleaf.paper.hinges import Hinge
@@ -22,8 +22,6 @@ from hingeleaf.paper.mechanics.formulas import (
     web_pull,
 )
 from hingeleaf.paper.necks import Neck
-
-Floats = NDArray[np.float64]
 
 DEEP_NOTCH = 4 / math.pi**2
 """Greatest notch depth that counts, as a share of the web's width: between two deep notches stress
