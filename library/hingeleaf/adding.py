@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
 
 BATCH_SIZE = 100
-"""Motifs that are stored, and undone, as one change."""
+"""Motifs that are stored, and undone, as one change (our own choice)."""
 NEAR_UPRIGHT = 45.0
 """Degrees: turn limit of motifs that may have an upper side (common practice, no source).
 """

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 _HERE = Path(__file__).resolve().parent
 
 BRIDGE = 2.5
-"""mm: bridge width at the drawn size. Bridges scale with the pattern, so that it looks and lifts
-the same at all of its sizes."""
+"""mm: bridge width at the drawn size (our own choice). Bridges scale with the pattern, so that it
+looks and lifts the same at all of its sizes."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,8 @@ _THINNING = 0.1
 """Shares of the tolerance: the step along an outline (half of it is lost where a corner lies
 between two points), how far a point may move, and the error of leaving points out."""
 _SPREAD = 8
-"""Standard deviation, in steps along an outline, of the bell curve by which points are averaged."""
+"""Standard deviation, in steps along an outline, of the bell curve by which points are averaged
+(our own choice)."""
 _FEWEST_STEPS = 80
 _MAX_STEPS = 2_000_000
 """Fewest and most steps along one outline."""

@@ -15,13 +15,14 @@ from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import NO_WINDOWS, Points
 
 SAME_POINT = 1e-4
-"""Ends nearer than this share of the drawing's length are the same point."""
+"""Ends nearer than this share of the drawing's length are the same point (our own choice)."""
 _MIN_LOOP = 4
-"""Least length, in gaps, of a line that is closed on itself."""
+"""Least length, in gaps, of a line that is closed on itself (our own choice)."""
 _NEIGHBOURS = 4
-"""Number of neighbouring ends considered for each end."""
+"""Number of neighbouring ends considered for each end (our own choice)."""
 _GUIDE_DEVIATION = 0.02
-"""Greatest deviation of a guide from a rectangle around everything, as a share of it."""
+"""Greatest deviation of a guide from a rectangle around everything, as a share of it (our own
+choice)."""
 GUIDE_LEFT_OUT = "A rectangle around everything is treated as a guide and left out"
 GUIDE_REMEDY = "Include it with --guides."
 

@@ -16,14 +16,15 @@ _MAX_LENGTH = 200
 LUMINANCE = (0.2126, 0.7152, 0.0722)
 """Weights of red, green and blue (ITU-R BT.709)."""
 TONES = 12
-"""Number of steps from dark to light that are distinguished."""
+"""Number of steps from dark to light that are distinguished (our own choice)."""
 
 
 WHITE = "#ffffff"
 SHEET_TOLERANCE = 0.1
-"""A colour this near to the sheet's in every channel counts as bare sheet."""
+"""A colour this near to the sheet's in every channel counts as bare sheet (our own choice)."""
 MAX_SHADE, _MAX_SPREAD = 0.12, 0.02
-"""Shades on the sheet: at most this much darker in every channel, and this evenly."""
+"""Shades on the sheet: at most this much darker in every channel, and this evenly (our own
+choice)."""
 
 
 @dataclass(frozen=True, slots=True)

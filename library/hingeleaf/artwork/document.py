@@ -13,7 +13,7 @@ from hingeleaf.artwork.styles import Style, StyleSheet, computed
 SVG = "http://www.w3.org/2000/svg"
 _XLINK_HREF = "{http://www.w3.org/1999/xlink}href"
 _LINKS = 20
-"""Greatest number of references followed from one element to the next."""
+"""Greatest number of references followed from one element to the next (our own choice)."""
 
 
 class Document:
@@ -88,7 +88,7 @@ def reference(value: str) -> str:
 
 
 MIN_OPACITY = 0.01
-"""Paint less opaque than this is ignored."""
+"""Paint less opaque than this is ignored (our own choice)."""
 
 
 @dataclass(frozen=True, slots=True)

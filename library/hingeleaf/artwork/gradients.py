@@ -21,14 +21,14 @@ from hingeleaf.artwork.styles import computed
 from hingeleaf.model import Points
 
 MIN_OPACITY = 0.5
-"""Least opacity of paint that counts."""
+"""Least opacity of paint that counts (our own choice)."""
 _STEPS = 256
 """Greatest number of pieces of a gradient: one for each value of a colour channel."""
 _LAST_EXTENT = 1e3
-"""Extent of the last stop, in lengths of the gradient."""
+"""Extent of the last stop, in lengths of the gradient (our own choice)."""
 
 MAX_PERIODS = 60
-"""Gradients that repeat more often become one colour."""
+"""Gradients that repeat more often become one colour (our own choice)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ NUMBER = r"[-+]?+(?:\d++\.?+\d*+|\.\d++)(?:[eE][-+]?+\d++)?"
 MM_PER_PX = 25.4 / 96
 """CSS Values and Units 3, 5.2: 96 px to the inch."""
 MAX_COORDINATE = 1e9
-"""Largest plausible coordinate; beyond it is a mistake or an attack."""
+"""Largest plausible coordinate; beyond it is a mistake or an attack (our own choice)."""
 
 _LENGTH = re.compile(rf"\s*+({NUMBER})\s*+(%|[a-zA-Z]*+)\s*+$")
 _DECIMAL_COMMA = re.compile(r"\s*+([-+]?+\d++),(\d++)\s*+([a-zA-Z]++)\s*+$")

@@ -22,7 +22,7 @@ from hingeleaf.artwork.painting import stroke_of
 from hingeleaf.artwork.paths import Path
 
 MAX_MARKERS = 5000
-"""Greatest number in one drawing."""
+"""Greatest number in one drawing (our own choice)."""
 Walk = Callable[[etree._Element, RenderContext], list[PaintedPath]]
 Vertex = tuple[str, tuple[float, float], float]
 """The marker property that applies, the position, and the direction in degrees."""

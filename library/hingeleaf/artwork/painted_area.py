@@ -16,7 +16,7 @@ from hingeleaf.model import Shape
 Areas = NDArray[np.object_]
 
 MIN_OPACITY = 0.9
-"""Sheet-coloured paint less opaque than this is a highlight, not a hole."""
+"""Sheet-coloured paint less opaque than this is a highlight, not a hole (our own choice)."""
 
 
 def dark_area(shapes: Iterable[Shape], sheet: str, effort: Effort | None = None) -> MultiPolygon:

@@ -94,7 +94,7 @@ def box_matrix(matrix: Matrix, painted_paths: list[PaintedPath]) -> Matrix:
 
 
 HALF_LUMINANCE = 0.5
-"""Least luminance that a mask lets through."""
+"""Least luminance that a mask lets through (our own choice)."""
 
 
 class Areas:

@@ -83,7 +83,8 @@ class Paints:
 
 
 MAX_PIECES = 400
-"""Total number of gradient pieces in a drawing; further gradients become a single colour."""
+"""Total number of gradient pieces in a drawing; further gradients become a single colour (our own
+choice)."""
 MAX_PAINTED = 12_000
 """Greatest number of shapes in one drawing; the largest of 8,121 real ones had 6,342."""
 

@@ -18,7 +18,7 @@ from hingeleaf.artwork.matrices import Matrix, apply
 from hingeleaf.model import Points
 
 MAX_PIECES = 4096
-"""Greatest number of pieces of a single curve."""
+"""Greatest number of pieces of a single curve (our own choice)."""
 ARC_STEP = math.pi / 6
 """Greatest angle of one cubic of an arc: an error below 3e-6 of the radius."""
 _BATCH_SIZE = 100_000

@@ -28,14 +28,17 @@ _PROGRESSIVE = 4
 _PACKED = 1100
 """Highest plausible compression ratio of a PNG (DEFLATE reaches 1,032 to 1)."""
 MAX_SIDE = 1600
-"""Longest side in pixels; larger pictures are reduced to it."""
+"""Longest side in pixels; larger pictures are reduced to it (our own choice)."""
 DPI = 300.0
-"""Assumed if a picture states no resolution, or one that scanners do not use."""
+"""Assumed if a picture states no resolution, or one that scanners do not use (common practice, no
+source)."""
 SCREEN_DPI = (72, 96)
-"""Resolutions that cameras and screens state regardless of the content."""
+"""Resolutions that cameras and screens state regardless of the content (common practice, no
+source)."""
 _MIN_DPI, _MAX_DPI = 20, 4800
 _MIN_OPACITY, _WHITE_MEAN = 127, 230
-"""Of 255: pixels less opaque than this are transparent; a mean lighter than this is white."""
+"""Of 255: pixels less opaque than this are transparent; a mean lighter than this is white (our own
+choice)."""
 _COLOURED = ("RGB", "RGBA", "P", "L", "LA")
 Grey = NDArray[np.floating[Any]]
 """Luminance from 0 to 1, in rows."""

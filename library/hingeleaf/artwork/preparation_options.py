@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from hingeleaf.model import Shape
 
 CLOSING_GAP = 0.1
-"""mm: default width of gaps that are closed between the ends of lines."""
+"""mm: default width of gaps that are closed between the ends of lines (our own choice)."""
 
 
 class Border(StrEnum):

@@ -29,7 +29,8 @@ from hingeleaf.params import MAX_LENGTH
 from hingeleaf.units import format_mm
 
 _MIN_HOLE_SHARE = 0.95
-"""Least share of a hairline shape that must be hole for it to be only the hole's edge."""
+"""Least share of a hairline shape that must be hole for it to be only the hole's edge (our own
+choice)."""
 
 
 def with_borders(
@@ -131,9 +132,11 @@ def _points_of(shape: Shape) -> list[Points]:
 
 _ROUNDS = 4
 _EXACT = 1e-6
+"""Most rounds of finding the scale for a size, and the share of it to which it is met (our own
+choice)."""
 _TINY = 1e-9
 _EDGE_TOLERANCE = 0.01
-"""mm: a line this near to the edge of a body runs along it."""
+"""mm: a line this near to the edge of a body runs along it (our own choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +150,8 @@ class Prepared:
 
 
 MIN_LIKELY_SIZE = 15.0
-"""mm: a smaller motif was probably not intended; most likely the file's unit is pixels."""
+"""mm: a smaller motif was probably not intended; most likely the file's unit is pixels (our own
+choice)."""
 MAX_LIKELY_SIZE = 600.0
 """mm: a larger motif is longer than any cutting mat of a desktop cutter (common practice, no
 source)."""

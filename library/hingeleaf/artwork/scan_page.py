@@ -14,26 +14,32 @@ from hingeleaf.model import Points
 
 Mask = NDArray[np.bool_]
 SEARCH_PIXELS = 300
-"""Longest side, in pixels, of the reduced picture in which the page is searched for."""
+"""Longest side, in pixels, of the reduced picture in which the page is searched for (our own
+choice)."""
 MIN_PAGE, MAX_PAGE = 0.2, 0.985
-"""Least and greatest share of the picture that a page covers; more counts as all of it."""
+"""Least and greatest share of the picture that a page covers; more counts as all of it (our own
+choice)."""
 MIN_RECTANGULARITY = 0.93
-"""Least share of its bounding rectangle that a page fills."""
+"""Least share of its bounding rectangle that a page fills (our own choice)."""
 MIN_INK = 0.002
-"""Least share of a page that is drawn on; otherwise it is a light shape on a dark ground."""
+"""Least share of a page that is drawn on; otherwise it is a light shape on a dark ground (our own
+choice)."""
 EDGE_WIDTH = 0.008
-"""Width cut off along the page's edges, as a share of the picture's longest side."""
+"""Width cut off along the page's edges, as a share of the picture's longest side (our own
+choice)."""
 MIN_SHADOW = 0.03
-"""Least share of the page that its half-dark part must cover to count as a shadow."""
+"""Least share of the page that its half-dark part must cover to count as a shadow (our own
+choice)."""
 FORMATS = {"A4": (297.0, 210.0), "Letter": (279.4, 215.9)}
 """mm: ISO 216; ASME Y14.1 size A."""
 MIN_ROUNDNESS = 0.85
-"""Least roundness of a punched hole: 4π area / perimeter²."""
+"""Least roundness of a punched hole: 4π area / perimeter² (our own choice)."""
 HOLE_DIAMETERS = 0.012, 0.06
-"""Range of a punched hole's diameter, as a share of the page's longer side."""
+"""Range of a punched hole's diameter, as a share of the page's longer side (our own choice)."""
 MARGIN = 0.13
 """Share of the shorter side within which holes are punched: 12 mm in ISO 838, with allowance."""
 _RATIO_TOLERANCE = 0.02
+"""How far a page's proportions may be off those of a paper format (our own choice)."""
 _DARK_EDGE = 3
 """Pixels along a picture's edge where the light cannot be measured."""
 

@@ -18,11 +18,11 @@ from shapely import MultiLineString, MultiPolygon
 from hingeleaf.errors import NothingToCutError
 
 ORDER = 12
-"""Highest order of the moments, which gives 47 numbers."""
+"""Highest order of the moments, which gives 47 numbers (our own choice)."""
 SAME_SHAPE_DISTANCE = 0.01
-"""Distance below which two descriptors are of the same shape."""
+"""Distance below which two descriptors are of the same shape (our own choice)."""
 _LINE_WIDTH = 0.01
-"""Slits count as areas this wide, as a share of the smallest circle around all."""
+"""Slits count as areas this wide, as a share of the smallest circle around all (our own choice)."""
 
 
 def descriptor_of(windows: MultiPolygon, slits: MultiLineString | None = None) -> tuple[float, ...]:

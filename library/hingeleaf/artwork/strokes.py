@@ -68,7 +68,7 @@ def stretched(path: Path, path_length: float, tolerance: float) -> float:
 
 _CAPS = {"round": "round", "square": "square"}
 _STRAIGHT = 1e-6
-"""Sines below this do not count as corners."""
+"""Sines below this do not count as corners (our own choice)."""
 
 
 @dataclass(frozen=True, slots=True)

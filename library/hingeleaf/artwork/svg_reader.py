@@ -35,7 +35,7 @@ from hingeleaf.geometry.members import area_of, robust
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Severity, Shape
 
 MAX_TRANSLUCENT = 60
-"""Greatest number of translucent shapes whose opacities are combined."""
+"""Greatest number of translucent shapes whose opacities are combined (our own choice)."""
 
 
 class OpacityRole(Enum):
@@ -218,7 +218,7 @@ def _description(painted: PaintedPath) -> str:
 
 
 MAX_REGIONS = 200
-"""Greatest number of regions of different opacity; further coats are left out."""
+"""Greatest number of regions of different opacity; further coats are left out (our own choice)."""
 
 
 def may_become_opaque(

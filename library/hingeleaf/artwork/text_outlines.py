@@ -21,7 +21,7 @@ from hingeleaf.errors import FontError
 from hingeleaf.fonts import FontFace, built_in, drawn, find_fonts, harfbuzz_font, nearest, shaped
 
 MAX_LETTERS = 5_000
-"""Greatest number of letters in one drawing."""
+"""Greatest number of letters in one drawing (our own choice)."""
 RUN_COST = 2
 """Number of letters that take as long to set as the start of a new run."""
 _SPACES = re.compile(r"[ \t\r\n]+")
@@ -38,6 +38,7 @@ _FAMILY_WORDS = {
 }
 """Words in family names that indicate their kind, in this order of search."""
 _MIN_SIMILARITY = 0.8
+"""Least likeness of a substitute's family name, from 0 to 1 (our own choice)."""
 NEAREST = "nearest"
 """Value that accepts any font similar to the missing one."""
 _TEXT_CHILDREN = frozenset({"tspan", "a", "textPath", "tref"})

@@ -30,33 +30,37 @@ from hingeleaf.geometry.members import area_of, longest_side, valid
 from hingeleaf.model import Artwork, Severity, Shape
 
 SPECK = 0.004
-"""Spots nowhere longer than this share of the picture are dirt."""
+"""Spots nowhere longer than this share of the picture are dirt (our own choice)."""
 SMOOTH = 0.5
-"""Pixels by which outlines are smoothed."""
+"""Pixels by which outlines are smoothed (our own choice)."""
 MIN_CONTRAST, MIN_CONTRAST_DRAWN = 0.1, 0.02
 """Least difference between ink and paper, relative to black and white, in a scan and in a picture
-without grain."""
+without grain (our own choice)."""
 MAX_SPOTS = 5_000
-"""Greatest number of outlines; more means noise or a photograph."""
+"""Greatest number of outlines; more means noise or a photograph (our own choice)."""
 PAPER = TONES + 1
 """Tone number that stands for paper."""
 _GRAINLESS = 0.9
-"""Least share of a drawn picture's pixels that equal their neighbours."""
+"""Least share of a drawn picture's pixels that equal their neighbours (our own choice)."""
 MAX_TONED_SIDE = 1200
-"""Longest side in pixels to which drawings in flat colours are reduced."""
+"""Longest side in pixels to which drawings in flat colours are reduced (our own choice)."""
 _FLAT = 0.6
-"""Least share of a drawing in flat colours that is away from edges."""
+"""Least share of a drawing in flat colours that is away from edges (our own choice)."""
 _MIN_TONE = 0.002
-"""Least share of a picture that a tone covers; less is noise at an edge."""
+"""Least share of a picture that a tone covers; less is noise at an edge (our own choice)."""
 _WHITE_EDGE = 0.1
-"""Least share of a picture's border that is bare paper if it was drawn on white."""
+"""Least share of a picture's border that is bare paper if it was drawn on white (our own
+choice)."""
 _GRADUAL = 4
-"""Of 255: if no channel changes by more than this from pixel to pixel, there is no edge."""
+"""Of 255: if no channel changes by more than this from pixel to pixel, there is no edge (our own
+choice)."""
 _THIN_LINE = 2.0
-"""Pixels: tone further than this inside an edge zone is a separate line."""
+"""Pixels: tone further than this inside an edge zone is a separate line (our own choice)."""
 _BLUR = 0.8
+"""Pixels: standard deviation of the blur before outlines are followed (our own choice)."""
 _ROUNDS = 3
 _MIN_PIXELS = 12
+"""Rounds of fitting the light, and fewest bright pixels for one (our own choice)."""
 
 
 def trace(data: bytes, name: str) -> Artwork:

@@ -39,7 +39,7 @@ from hingeleaf.errors import HostileArtworkError
 from hingeleaf.model import Severity
 
 MAX_REPEATS = 5_000
-"""Greatest number of elements drawn again by `use` and markers."""
+"""Greatest number of elements drawn again by `use` and markers (our own choice)."""
 _NOT_DRAWN = words(
     """
     defs symbol clipPath mask marker pattern linearGradient radialGradient filter style metadata

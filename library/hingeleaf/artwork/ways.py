@@ -28,17 +28,19 @@ from hingeleaf.geometry.members import area_of, robust, without_holes
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Card, Finding, Severity, Shape
 
 _MIN_SHARE = 0.01
-"""Least share of the drawing that a tone must cover to count."""
+"""Least share of the drawing that a tone must cover to count (our own choice)."""
 _SAMPLES = 400
-"""Points on the drawing's edges that are checked against the cuts."""
+"""Points on the drawing's edges that are checked against the cuts (our own choice)."""
 _PER_ISLAND = 0.98
-"""Score factor for each island that has to be tied by bridges."""
+"""Score factor for each island that has to be tied by bridges (our own choice, by eye)."""
 _OUTLINED = 0.4
-"""Deduction for a band around a drawing that has a dark outline all around."""
+"""Deduction for a band around a drawing that has a dark outline all around (our own choice, by
+eye)."""
 _RIM = 0.7
-"""Least share of the outline that is dark in an outlined drawing."""
+"""Least share of the outline that is dark in an outlined drawing (our own choice, by eye)."""
 _THIN = 3.0
-"""Average width in least webs below which dark paint counts as an outline."""
+"""Average width in least webs below which dark paint counts as an outline (our own choice, by
+eye)."""
 
 
 class WayKind(StrEnum):
@@ -68,7 +70,8 @@ class WayKind(StrEnum):
 _MADE_OF_WEBS = (WayKind.EDGES, WayKind.OUTLINES)
 """Ways that put webs between windows on purpose, so that near windows are not joined."""
 MAX_POINTS = 40_000
-"""Drawings of more points are cut as a whole by default, since comparing ways takes long."""
+"""Drawings of more points are cut as a whole by default, since comparing ways takes long (our own
+choice)."""
 _NOT_COMPARED = Finding(
     "way",
     Severity.NOTE,

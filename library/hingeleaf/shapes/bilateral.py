@@ -89,7 +89,7 @@ class Leaf(Validated):
 
 
 CLOSED = 0.2
-"""Distance from the fan's foot within which there is only paper."""
+"""Distance from the fan's foot within which there is only paper (our own choice)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,12 +73,15 @@ HOLDS = {
 
 
 SLIVER = 0.2
-"""mm: areas nowhere wider than this are not cut."""
+"""mm: areas nowhere wider than this are not cut (our own choice)."""
 GRID = 1 / 1024
-"""mm: points are rounded to this grid, so that no two nearly coincide."""
+"""mm: points are rounded to this grid, so that no two nearly coincide (our own choice)."""
 _TYPICAL_WEB = 0.05
+"""Web in units of the shape, to estimate its extent (our own choice)."""
 _BEYOND = 10.0
+"""Length, in sizes of the motif, of a strip that goes all the way (our own choice)."""
 _ROUNDS = 4
+"""Most rounds of finding the scale for a size (our own choice)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -82,7 +82,7 @@ class Star(Validated):
 
 
 FOOT = 0.12
-"""Distance from the centre at which petals begin."""
+"""Distance from the centre at which petals begin (our own choice)."""
 
 
 @dataclass(frozen=True, slots=True)
