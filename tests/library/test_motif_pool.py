@@ -281,7 +281,7 @@ def test_a_smallest_size_that_was_computed_passes_the_check(library: Library, na
 
 
 def test_copies_that_were_cut_use_a_licence_up(library: Library) -> None:
-    library.sources.give(["hatch"], Source(maker="harbour workshop", copies_limit=3))
+    library.sources.assign(["hatch"], Source(maker="harbour workshop", copies_limit=3))
     panel = row_of(library, ("hatch", 25), ("hatch", 30))
     recipe = recipe_to_data(Recipe(ShapeSpec(Outline.RECTANGLE, (120.0, 60.0)), CARD))
     placements = [piece.placement for piece in panel.pieces]

@@ -122,7 +122,7 @@ def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
     source = Source(maker="Wren & Tide", may_sell=MaySell.YES, copies_limit=40)
     with Library.open(file) as library:
         library.add(buoy, likeness=[0.5] * 8)
-        library.sources.give(["buoy"], source)
+        library.sources.assign(["buoy"], source)
         library.cards.put(CARD)
         library.trials.record("buoy", CARD.name, [(20, "tore"), (30, "held"), (40, "held")])
         placements = [Placement("buoy", 1, Pose(35, 30, 0, 30))]

@@ -100,7 +100,7 @@ def test_what_was_cut_is_written_again_byte_for_byte_whatever_changed(library: P
 def test_done_copies_use_up_a_licence(library: Path) -> None:
     with Library.open(library) as opened:
         motif = opened.panels.get("maud").placements[0].motif
-        opened.sources.give([motif], Source(may_sell=MaySell.YES, copies_limit=2))
+        opened.sources.assign([motif], Source(may_sell=MaySell.YES, copies_limit=2))
     assert "copies-used-up" not in call("check", "maud", "--copies", "2", "--json").output
     call("export", "maud=2", "--out", "maud.svg", "--done")
     assert "Done" in call("undo").output

@@ -74,7 +74,7 @@ def evil(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with Library.open(file) as library:
         buoy = plain("buoy", Point(0, 0).buffer(10, quad_segs=6), "harbour", notes="n")
         library.add(buoy, original=b"<svg/>", original_name="buoy.svg")
-        library.sources.give(["buoy"], Source(*["text"] * 5, credit="credit"))
+        library.sources.assign(["buoy"], Source(*["text"] * 5, credit="credit"))
         library.trials.record("buoy", CARD.name, [(30, "held")], blade="b", remark="r")
         field = recipe.field.build()
         placed = [Placement("buoy", 1, Pose(35, 30, 0, 30))]

@@ -135,7 +135,7 @@ class Motifs:
             number = 1 + self.db.value(newest, (motif_id,))
             _add_revision(change, motif_id, number, motif, original, original_name)
         change.update("motif", (motif_id,), _facts(motif) | {"revision": number})
-        sources.give(change, motif_id, motif.source)
+        sources.assign(change, motif_id, motif.source)
         tags.set_on(change, motif_id, motif.tags)
         return number
 
@@ -148,7 +148,7 @@ class Motifs:
         )
         return [Revision(*row) for row in rows]
 
-    def bring_back(self, name: str, revision: int) -> int:
+    def restore_revision(self, name: str, revision: int) -> int:
         """Copy an old revision as the newest one. Returns its number."""
         from hingeleaf.catalogue.geometry import REVISION_FIELDS
 
@@ -178,11 +178,11 @@ class Motifs:
         return Original(file, sha256.hex(), unpack_original(file, sha256, packed))
 
     def remove(self, name: str) -> None:
-        """Hide a motif. Panels that use it keep it; `put_back` or undo restores it."""
+        """Hide a motif. Panels that use it keep it; `restore_removed` or undo restores it."""
         with self.db.write(f"Remove {name}") as change:
             change.update("motif", (identify(self.db, name),), {"removed": change.at})
 
-    def put_back(self, name: str) -> None:
+    def restore_removed(self, name: str) -> None:
         """Restore a removed motif."""
         with self.db.write(f"Put back {name}") as change:
             change.update("motif", (identify(self.db, name),), {"removed": None})

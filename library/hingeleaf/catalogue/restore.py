@@ -158,7 +158,7 @@ class _Copier:
         )
         values = {column: row[column] for column in kept} | {"revision": revision}
         self.change.update("motif", (here,), values)
-        sources.give(self.change, here, sources.read(self.theirs, row["source_id"]))
+        sources.assign(self.change, here, sources.read(self.theirs, row["source_id"]))
         tags.set_on(self.change, here, tags.of_motif(self.theirs, there))
 
     def _copy_trials(self, name: str, here: int, there: int) -> None:

@@ -18,12 +18,12 @@ class Sources:
     def __init__(self, db: Database) -> None:
         self._db = db
 
-    def give(self, motifs: Sequence[str], source: Source) -> None:
+    def assign(self, motifs: Sequence[str], source: Source) -> None:
         """Set the source of motifs. Raises UnknownNameError."""
         which = motifs[0] if len(motifs) == 1 else f"{len(motifs)} motifs"
         with self._db.write(f"Set the source of {which}") as change:
             for name in motifs:
-                give(change, identify(self._db, name), source)
+                assign(change, identify(self._db, name), source)
 
 
 def read(db: Database, source_id: int | None) -> Source:
@@ -45,7 +45,7 @@ def find_or_add(change: Change, source: Source) -> int | None:
     return found or change.insert("source", dict(zip(COLUMNS, values, strict=True)))
 
 
-def give(change: Change, motif_id: int, source: Source) -> None:
+def assign(change: Change, motif_id: int, source: Source) -> None:
     """Set the source of a motif, and delete its former one if no other motif has it."""
     before = change.value("SELECT source_id FROM motif WHERE id = ?", (motif_id,))
     after = find_or_add(change, source)

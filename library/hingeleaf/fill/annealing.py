@@ -33,7 +33,7 @@ from hingeleaf.fill.objective import Objective, all_pairs_cost, score
 from hingeleaf.fill.packing import Packing
 from hingeleaf.fill.random_numbers import chance
 from hingeleaf.fill.relax import relax_buffers
-from hingeleaf.fill.table_columns import POSE
+from hingeleaf.fill.table_columns import POSE_COLUMNS
 
 # Values found by trial; tests/benchmarks/fit_filler.py compares others.
 TEMPERATURE = 35.0
@@ -54,7 +54,7 @@ def _accept(a: Annealing, involved: int, bar: float) -> None:
     now, work, scores = a.now, a.work, a.scores
     for k in range(involved):
         n = work.involved[k]
-        for column in range(POSE):
+        for column in range(POSE_COLUMNS):
             relaxed = work.poses[k, column]
             work.poses[k, column] = now.poses[n, column]
             now.poses[n, column] = relaxed

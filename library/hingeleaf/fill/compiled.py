@@ -17,7 +17,7 @@ from hingeleaf.fill.machine_code import FOLDER
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
-LIBERTIES = frozenset({"nnan", "ninf", "nsz"})
+FASTMATH_FLAGS = frozenset({"nnan", "ninf", "nsz"})
 """Floating-point assumptions of the compiler: no NaN, no infinity, no sign of zero.
 
 Sums are never rearranged or fused with products: that would depend on which helpers are inlined,
@@ -57,7 +57,7 @@ def inlined(function: Function) -> Function:
 def _compiled(function: Function, **options: Any) -> Function:
     hints = {name: _type(hint) for name, hint in _hints(function).items()}
     signature = hints.pop("return")(*hints.values())
-    options |= {"fastmath": set(LIBERTIES), "error_model": "numpy", "nogil": True}
+    options |= {"fastmath": set(FASTMATH_FLAGS), "error_model": "numpy", "nogil": True}
     with _our_cache(), _no_collection():
         try:
             result = numba.njit(signature, cache=True, **options)(function)

@@ -22,18 +22,18 @@ from hingeleaf.fill.pool import PoolItem
 from hingeleaf.fill.table_columns import (
     AREA,
     CIRCLE_COUNT,
-    CORE,
     EXTENT,
-    FOLLOWS,
+    FACING_SHARE,
     HALF_WIDTH,
     INERTIA,
+    INNER_RADIUS,
     LARGEST,
     LEAN,
     MIRRORS,
     PROBE_COUNT,
     REACH,
     SMALLEST,
-    TRAITS,
+    TRAIT_COLUMNS,
     TURN_LIMIT,
 )
 
@@ -78,7 +78,7 @@ def tabulate(
     """
     outlines = [_outline(item.footprint, item.drawn_size) for item in pool]
     table = np.zeros((len(pool), max(len(outline.probes) for outline in outlines), 3))
-    traits = np.zeros((len(pool), TRAITS))
+    traits = np.zeros((len(pool), TRAIT_COLUMNS))
     for kind, (item, outline) in enumerate(zip(pool, outlines, strict=True)):
         table[kind, : len(outline.probes)] = outline.probes
         traits[kind] = outline.traits
@@ -86,10 +86,10 @@ def tabulate(
         traits[kind, LARGEST] = max(smallest, min(largest, widest))
         traits[kind, SMALLEST] = min(max(smallest, least), traits[kind, LARGEST])
         limit = min(180.0, item.turn_limit, turn_limit)
-        traits[kind, FOLLOWS] = 1.0
+        traits[kind, FACING_SHARE] = 1.0
         if along:
             axis = _long_axis(item.footprint) if limit >= 180 else None
-            traits[kind, FOLLOWS] = axis is not None
+            traits[kind, FACING_SHARE] = axis is not None
             if axis is not None:
                 traits[kind, LEAN], limit = -axis, MAX_LEAN
         traits[kind, TURN_LIMIT] = math.radians(limit) * (1 - 1e-12)
@@ -178,7 +178,7 @@ def _farthest_first(points: NDArray[np.float64]) -> NDArray[np.float64]:
 def _traits(shape: Polygon, probes: NDArray[np.float64]) -> NDArray[np.float64]:
     corners = shapely.get_coordinates(shape)
     circles = probes[:, 2] > 0
-    row = np.zeros(TRAITS)
+    row = np.zeros(TRAIT_COLUMNS)
     row[AREA] = shape.area
     row[REACH] = math.sqrt((corners**2).sum(axis=1).max())
     row[EXTENT] = np.abs(corners).max() + FIELD_MARGIN
@@ -186,7 +186,7 @@ def _traits(shape: Polygon, probes: NDArray[np.float64]) -> NDArray[np.float64]:
     row[PROBE_COUNT] = len(probes)
     row[INERTIA] = (probes[~circles, :2] ** 2).sum(axis=1).mean()
     row[HALF_WIDTH] = shape.area / shape.length
-    row[CORE] = probes[0, 2] - math.hypot(probes[0, 0], probes[0, 1])
+    row[INNER_RADIUS] = probes[0, 2] - math.hypot(probes[0, 0], probes[0, 1])
     return row
 
 

@@ -26,15 +26,15 @@ from hingeleaf.fill.table_columns import (
     AX,
     AY,
     CIRCLE_COUNT,
-    CORE,
-    FOLLOWS,
-    FOUND,
+    FACING_SHARE,
     INERTIA,
+    INNER_RADIUS,
     KIND,
     LARGEST,
     LEAN,
     MIRROR,
     MIRRORS,
+    PLACE_COLUMNS,
     PROBE_COUNT,
     SCORE,
     SMALLEST,
@@ -42,7 +42,7 @@ from hingeleaf.fill.table_columns import (
     X,
     Y,
     nearest_value,
-    slope_at,
+    value_and_slope,
     value_at,
 )
 
@@ -74,8 +74,8 @@ class SearchBuffers(NamedTuple):
 def search_buffers(cells: int, kinds: int) -> SearchBuffers:
     """Buffers for a grid of so many cells and so many kinds."""
     return SearchBuffers(
-        np.zeros((KEPT_PLACES, FOUND)), np.zeros(FOUND), np.zeros(2), np.zeros(cells, np.int32),
-        np.zeros(kinds),
+        np.zeros((KEPT_PLACES, PLACE_COLUMNS)), np.zeros(PLACE_COLUMNS), np.zeros(2),
+        np.zeros(cells, np.int32), np.zeros(kinds),
     )  # fmt: skip
 
 
@@ -169,7 +169,7 @@ def upright(context: SearchContext, kind: int, pose: Floats) -> float:
     """The turn that counts as upright for a kind at pose's place."""
     facing = nearest_value(context.facing, context.frame, pose[X], pose[Y])
     lean = context.traits[kind, LEAN] * pose[MIRROR]
-    turn: float = facing * context.traits[kind, FOLLOWS] + lean
+    turn: float = facing * context.traits[kind, FACING_SHARE] + lean
     return turn
 
 
@@ -218,7 +218,7 @@ def _inflate(
             violation = (
                 probes[kind, k, 2] * size
                 - context.overlap
-                - slope_at(
+                - value_and_slope(
                     context.clearance,
                     (pose[X] + right - frame[0]) / frame[2],
                     (pose[Y] + down - frame[1]) / frame[2],
@@ -293,7 +293,7 @@ def _good_places(
         value = traits[kind, AREA] * context.weights[kind]
         smallest = max(traits[kind, SMALLEST], math.sqrt(floor / traits[kind, AREA]))
         smallest = max(smallest, math.sqrt(found[worst, SCORE] / value))
-        core = traits[kind, CORE]
+        core = traits[kind, INNER_RADIUS]
         room = clearance[row, column] + context.overlap + frame[2]
         if core * smallest > room:
             continue
@@ -308,7 +308,7 @@ def _good_places(
         turn = upright(context, kind, trial)
         turn += traits[kind, TURN_LIMIT] * (2 * chance(state) - 1)
         if _fit(context, kind, trial, turn, smallest, largest):
-            for column in range(FOUND):
+            for column in range(PLACE_COLUMNS):
                 found[worst, column] = trial[column]
             worst = _worst(found)
 
@@ -339,14 +339,14 @@ def best_place(
         if found[n, SCORE] <= 0:
             continue
         kind = int(found[n, KIND])
-        for column in range(FOUND):
+        for column in range(PLACE_COLUMNS):
             trial[column] = found[n, column]
         _inflate(context, kind, trial, ROUNDS, GROWTH, buffers.slope)
         size = math.sqrt(trial[AX] ** 2 + trial[AY] ** 2)
         turn = math.atan2(trial[AY], trial[AX])
         largest = min(traits[kind, LARGEST], size * 1.1)
         if _fit(context, kind, trial, turn, traits[kind, SMALLEST], largest):
-            for column in range(FOUND):
+            for column in range(PLACE_COLUMNS):
                 found[n, column] = trial[column]
         if best < 0 or found[n, SCORE] > found[best, SCORE]:
             best = n

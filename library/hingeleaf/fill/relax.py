@@ -39,7 +39,7 @@ from hingeleaf.fill.table_columns import (
     X,
     Y,
     size_of,
-    slope_at,
+    value_and_slope,
 )
 
 MOVER, PROBE, PARTNER = 0, 1, 2
@@ -120,7 +120,7 @@ def _violation(scene: Scene, mover: int, probe: int, partner: int, seen: Floats)
     wanted = scene.probes[kind, probe, 2] * size_of(scene.poses, mover)
     if partner == CONTAINER:
         frame = scene.frame
-        distance = slope_at(
+        distance = value_and_slope(
             scene.container, (x - frame[0]) / frame[2], (y - frame[1]) / frame[2], seen
         )
         slope_x = seen[0]
@@ -139,7 +139,7 @@ def _violation(scene: Scene, mover: int, probe: int, partner: int, seen: Floats)
         v = (ax * from_y - ay * from_x) / square
         scale = (scene.fields.shape[1] - 1) / (2 * extent)
         column, row = (u + extent) * scale, (v + extent) * scale
-        distance = slope_at(scene.fields[kind], column, row, seen)
+        distance = value_and_slope(scene.fields[kind], column, row, seen)
         if max(abs(u), abs(v)) > extent:
             beyond_u = max(0.0, abs(u) - extent)
             beyond_v = max(0.0, abs(v) - extent)

@@ -4,19 +4,19 @@ import math
 
 from hingeleaf.fill.compiled import Floats, Grid, Table, inlined
 
-X, Y, AX, AY, MIRROR, POSE = 0, 1, 2, 3, 4, 5
+X, Y, AX, AY, MIRROR, POSE_COLUMNS = 0, 1, 2, 3, 4, 5
 """A pose: the origin in mm; the complex number a = size · e^(i·turn); -1 if mirrored, else 1. It
 has five columns.
 
 A probe q of the motif (x negated first if mirrored) is at origin + a·q. Turning and growing are one
 linear operation, so the inner loops compute no angles."""
 
-KIND, SCORE, FOUND = 5, 6, 7
+KIND, SCORE, PLACE_COLUMNS = 5, 6, 7
 """A found place: a pose, then its kind and score; and how many columns that makes."""
 
-AREA, REACH, EXTENT, CIRCLE_COUNT, PROBE_COUNT, INERTIA, CORE = 0, 1, 2, 3, 4, 5, 6
-SMALLEST, LARGEST, TURN_LIMIT, MIRRORS, HALF_WIDTH, FOLLOWS, LEAN = 7, 8, 9, 10, 11, 12, 13
-TRAITS = 14
+AREA, REACH, EXTENT, CIRCLE_COUNT, PROBE_COUNT, INERTIA, INNER_RADIUS = 0, 1, 2, 3, 4, 5, 6
+SMALLEST, LARGEST, TURN_LIMIT, MIRRORS, HALF_WIDTH, FACING_SHARE, LEAN = 7, 8, 9, 10, 11, 12, 13
+TRAIT_COLUMNS = 14
 """A kind's traits. For size 1: footprint area, farthest outline point from the origin, half the
 side of the distance field, number of circles among the probes and number of all probes, mean square
 distance of the outline from the origin, and least clearance of the origin. Then the range of sizes
@@ -44,7 +44,7 @@ def value_at(grid: Grid, column: float, row: float) -> float:
 
 
 @inlined
-def slope_at(grid: Grid, column: float, row: float, slope: Floats) -> float:
+def value_and_slope(grid: Grid, column: float, row: float, slope: Floats) -> float:
     """Bilinear value, clamped to the grid; `slope` receives its gradient per grid step."""
     column = min(max(column, 0.0), grid.shape[1] - 1.001)
     row = min(max(row, 0.0), grid.shape[0] - 1.001)
@@ -71,7 +71,7 @@ def size_of(poses: Table, n: int) -> float:
 @inlined
 def copy_pose(source: Table, here: int, target: Table, there: int) -> None:
     """Copy a row of poses. (Copying slices takes long to compile.)"""
-    for column in range(POSE):
+    for column in range(POSE_COLUMNS):
         target[there, column] = source[here, column]
 
 

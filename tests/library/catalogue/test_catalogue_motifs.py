@@ -65,7 +65,7 @@ def test_an_old_revision_is_brought_back_to_the_last_bit(
     number = shared.update(edited, expected_revision=1)
     assert shared.motif(name) == replace(quantize(edited), revision=number)
     assert same_bytes(shared.motif(name, 1), first)
-    back = shared.bring_back(name, 1)
+    back = shared.restore_revision(name, 1)
     assert same_bytes(shared.motif(name), first)
     assert shared.motif(name).bridges == first.bridges
     assert shared.motif(name).notes == after.notes
@@ -132,7 +132,7 @@ def test_a_removed_motif_is_out_of_sight_and_comes_back(library: Library) -> Non
     assert library.count() == 0 and library.tags.counts() == []
     assert library.count("removed:yes") == 1
     assert library.motif(name).tags == ("bird",)
-    library.put_back(name)
+    library.restore_removed(name)
     assert library.names() == [name] and library.tags.counts() == [("bird", 1)]
 
 
@@ -167,9 +167,9 @@ def test_equal_sources_are_one_row_and_go_when_unused(library: Library) -> None:
     one, two = library.add(leaf(source=source)), library.add(leaf(source=source))
     assert used() == [("", 2)]
     other = replace(source, licence="CC0-1.0")
-    library.sources.give([one, two], other)
+    library.sources.assign([one, two], other)
     assert used() == [("CC0-1.0", 2)]
-    library.sources.give([one], Source())
+    library.sources.assign([one], Source())
     assert library.motif(one).source == Source()
     assert used() == [("CC0-1.0", 1)]
 
@@ -208,7 +208,7 @@ def test_an_old_revision_brought_back_is_found_by_its_own_shape(library: Library
     drawn = library.motif("a")
     library.update(taller(drawn), expected_revision=1, likeness=[8, 8])
     assert library.names("like:a") == ["c", "b"]
-    library.bring_back("a", 1)
+    library.restore_revision("a", 1)
     assert library.names("like:a") == ["b", "c"]
 
 

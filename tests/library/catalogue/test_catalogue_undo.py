@@ -82,7 +82,7 @@ CHANGES: dict[str, Change] = {
     ),
     "edit": _edit,
     "remove": lambda library, random: library.remove(_motif(library, random)),
-    "put back": lambda library, random: library.put_back(_motif(library, random)),
+    "put back": lambda library, random: library.restore_removed(_motif(library, random)),
     "rename": _rename,
     "tag": lambda library, random: library.tags.change(
         [_motif(library, random)],
@@ -93,7 +93,7 @@ CHANGES: dict[str, Change] = {
     "merge": lambda library, random: library.tags.merge(
         [name for name, _ in library.tags.counts()][:2], "harbour"
     ),
-    "source": lambda library, random: library.sources.give(
+    "source": lambda library, random: library.sources.assign(
         [_motif(library, random)], Source(maker=random.choice(WORDS), may_sell=MaySell.NO)
     ),
     "card": lambda library, random: library.cards.put(

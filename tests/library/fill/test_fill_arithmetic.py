@@ -22,7 +22,14 @@ from hingeleaf.fill.options import FillOptions
 from hingeleaf.fill.packing import Packing
 from hingeleaf.fill.partial_fill import _alike
 from hingeleaf.fill.placement_search import FULL_TURN
-from hingeleaf.fill.table_columns import AREA, CIRCLE_COUNT, CORE, INERTIA, PROBE_COUNT, TRAITS
+from hingeleaf.fill.table_columns import (
+    AREA,
+    CIRCLE_COUNT,
+    INERTIA,
+    INNER_RADIUS,
+    PROBE_COUNT,
+    TRAIT_COLUMNS,
+)
 from hingeleaf.model import Placement, Pose
 from hingeleaf.params import parameters
 from support.fill_shapes import item
@@ -73,8 +80,8 @@ def test_traits_are_those_of_the_shape_at_size_one() -> None:
     shape = box(-0.5, -0.25, 0.5, 0.25)
     probes = np.array([[0.0, 0.0, 0.25], [0.2, -0.1, 0.1], [0.5, 0.25, 0], [-0.5, -0.25, 0]])
     row = _traits(shape, probes)
-    assert len(row) == TRAITS and row[AREA] == 0.5
-    assert (row[CIRCLE_COUNT], row[PROBE_COUNT], row[CORE]) == (2, 4, 0.25)
+    assert len(row) == TRAIT_COLUMNS and row[AREA] == 0.5
+    assert (row[CIRCLE_COUNT], row[PROBE_COUNT], row[INNER_RADIUS]) == (2, 4, 0.25)
     assert row[INERTIA] == pytest.approx(0.5**2 + 0.25**2)
 
 

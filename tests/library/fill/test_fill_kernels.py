@@ -32,7 +32,7 @@ from hingeleaf.fill.problem import pose_of
 from hingeleaf.fill.random_numbers import chance, drawn
 from hingeleaf.fill.rasterize import stamp
 from hingeleaf.fill.relax import Scene, relax, relax_buffers
-from hingeleaf.fill.table_columns import nearest_value, slope_at, value_at
+from hingeleaf.fill.table_columns import nearest_value, value_and_slope, value_at
 from support.fill_shapes import item, star
 
 STEP = 0.5
@@ -76,7 +76,7 @@ def test_signed_distances_are_those_of_shapely() -> None:
 
 @numba.njit
 def _read(grid: Any, column: float, row: float, slope: Any) -> tuple[float, float]:
-    return value_at(grid, column, row), slope_at(grid, column, row, slope)
+    return value_at(grid, column, row), value_and_slope(grid, column, row, slope)
 
 
 @numba.njit

@@ -104,7 +104,7 @@ def remove(
     message = f"{'Put back' if back else 'Remove'} {_which(motifs, panels)}"
     with library.change(message):
         for name in motifs:
-            library.put_back(name) if back else library.remove(name)
+            library.restore_removed(name) if back else library.remove(name)
         for name in panels:
             library.panels.remove(name)
     named = ", ".join([*motifs, *(f"panel {name}" for name in panels)])
@@ -148,7 +148,7 @@ def source(motifs: tuple[str, ...], library: Library, as_json: bool, **options: 
     message = f"Set the source of {', '.join(motifs)}"
     with library.change(message):
         for name in motifs:
-            library.sources.give([name], replace(library.motif(name).source, **given))
+            library.sources.assign([name], replace(library.motif(name).source, **given))
     _print_set(motifs, given, as_json)
 
 

@@ -30,7 +30,7 @@ def revisions(
 ) -> None:
     """List the revisions of MOTIF; compare two, or bring an old one back."""
     if back is not None:
-        number = library.bring_back(motif, back)
+        number = library.restore_revision(motif, back)
         answer = {"motif": motif, "brought_back": back, "revision": number}
         message = f"Revision {back} of {motif} is back, as revision {number}."
         print_answer(answer, message, as_json=as_json)

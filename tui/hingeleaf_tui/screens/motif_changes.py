@@ -105,16 +105,16 @@ class MotifChanges(WorkScreen):
         """Show the revisions of the chosen motif, and restore one."""
         from hingeleaf_tui.screens.motif_choices import PastMotif, RevisionsDialog
 
-        def bring_back(past: PastMotif | None) -> None:
+        def restore_revision(past: PastMotif | None) -> None:
             if past is not None:
                 name, number = past.motif.name, past.revision.number
                 self._change(
-                    lambda library: library.bring_back(name, number),
+                    lambda library: library.restore_revision(name, number),
                     f"{name} is as revision {number} was. {{motifs.undo}} takes that back.",
                 )
 
         if self.chosen:
-            self.app.push_screen(RevisionsDialog(self.services, self.chosen), bring_back)
+            self.app.push_screen(RevisionsDialog(self.services, self.chosen), restore_revision)
 
     def action_bundle(self) -> None:
         """Write the marked motifs, or all listed ones, to a file to share."""
