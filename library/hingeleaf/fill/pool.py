@@ -80,8 +80,9 @@ def place_outlines(
     poses: NDArray[np.float64], kinds: NDArray[np.int64], outlines: Sequence[NDArray[np.complex128]]
 ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Vertices (n, 2) of the kinds' outlines at poses (x, y, ax, ay, mirror), and their owners."""
-    owner = np.repeat(np.arange(len(kinds)), [len(outlines[kind]) for kind in kinds])
-    points = np.concatenate([outlines[kind] for kind in kinds])
+    chosen = [outlines[kind] for kind in kinds.tolist()]
+    owner = np.repeat(np.arange(len(kinds)), list(map(len, chosen)))
+    points = np.concatenate(chosen)
     points = np.where(poses[owner, 4] < 0, -points.conj(), points)
     places = (poses[:, 0] + 1j * poses[:, 1])[owner]
     places += (poses[:, 2] + 1j * poses[:, 3])[owner] * points
