@@ -21,10 +21,10 @@ from hingeleaf.fill.annealing_state import (
     WHOLE_SCORE,
     Annealing,
     copy_motifs,
-    cost_of_pairs,
-    cost_of_pairs_after,
+    current_pairs_cost,
     motifs_of,
-    score_with,
+    pairs_cost_after_move,
+    score_given_pairs,
     work_for,
 )
 from hingeleaf.fill.clearance_window import copy_window, emptiness, renew, widen_about
@@ -58,8 +58,8 @@ def _accept(a: Annealing, involved: int, bar: float) -> None:
             relaxed = work.poses[k, column]
             work.poses[k, column] = now.poses[n, column]
             now.poses[n, column] = relaxed
-    pairs = cost_of_pairs(a)
-    area_score = score_with(a, pairs)
+    pairs = current_pairs_cost(a)
+    area_score = score_given_pairs(a, pairs)
     if area_score < bar:
         _revert(a)
         return
@@ -96,7 +96,7 @@ def _change(a: Annealing, times: int, temperature: float) -> None:
         remove(a, removed_count)
         insert(a, removed_count, may_cost + lenience)
         bar = a.scores[WHOLE_SCORE] - may_cost
-        needed = bar - score_with(a, cost_of_pairs_after(a, removed_count))
+        needed = bar - score_given_pairs(a, pairs_cost_after_move(a, removed_count))
         involved = -1
         if a.now.number[0] and (removed_count == 0 or needed <= lenience):
             involved = relax_about(a, removed_count, needed)

@@ -10,8 +10,8 @@ from hingeleaf.fill.compiled import Flags, Floats, Grid, Grids, Ints, State, Tab
 from hingeleaf.fill.objective import (
     Objective,
     all_pairs_cost,
+    motif_pairs_cost,
     pair_cost,
-    pairs_cost,
     score_without_pairs,
 )
 from hingeleaf.fill.placement_search import SearchBuffers, SearchContext
@@ -128,7 +128,7 @@ def sort_nearest(away: Floats, order: Ints, count: int, wanted: int) -> None:
 
 
 @inlined
-def score_with(a: Annealing, pairs: float) -> float:
+def score_given_pairs(a: Annealing, pairs: float) -> float:
     """The score of the filling as it is, if its pairs cost so much, without empty places, mm²."""
     count = a.now.number[0]
     alone: float = score_without_pairs(
@@ -138,7 +138,7 @@ def score_with(a: Annealing, pairs: float) -> float:
 
 
 @inlined
-def cost_of_pairs(a: Annealing) -> float:
+def current_pairs_cost(a: Annealing) -> float:
     """What the pairs of the filling as it is cost, mm²."""
     count = a.now.number[0]
     cost: float = all_pairs_cost(
@@ -148,16 +148,18 @@ def cost_of_pairs(a: Annealing) -> float:
 
 
 @inlined
-def cost_of_pairs_after(a: Annealing, removed_count: int) -> float:
-    """The same from that before the change, less what was taken out, and what was put in."""
+def pairs_cost_after_move(a: Annealing, removed_count: int) -> float:
+    """What pairs cost after a move, from their cost before it and its pairs alone, mm²."""
     traits, now, before = a.search.traits, a.now, a.before
     total: float = a.scores[PAIRS_COST]
     for k in range(removed_count):
-        out = a.work.removed[k]
-        total -= pairs_cost(a.objective, traits, before.poses, before.kinds, out, before.number[0])
+        gone = a.work.removed[k]
+        total -= motif_pairs_cost(
+            a.objective, traits, before.poses, before.kinds, gone, before.number[0]
+        )
         for j in range(k):
             other = a.work.removed[j]
-            total += pair_cost(a.objective, traits, before.poses, before.kinds, out, other)
+            total += pair_cost(a.objective, traits, before.poses, before.kinds, gone, other)
     for n in range(before.number[0] - removed_count, now.number[0]):
-        total += pairs_cost(a.objective, traits, now.poses, now.kinds, n, n)
+        total += motif_pairs_cost(a.objective, traits, now.poses, now.kinds, n, n)
     return total

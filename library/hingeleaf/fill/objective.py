@@ -227,7 +227,7 @@ def pair_cost(
 
 
 @inlined
-def pairs_cost(
+def motif_pairs_cost(
     objective: Objective, traits: Table, poses: Table, kinds: Ints, n: int, end: int
 ) -> float:
     """What the pairs of motif `n` with all others before `end` cost, mm²."""
@@ -248,7 +248,7 @@ def all_pairs_cost(objective: Objective, traits: Table, poses: Table, kinds: Int
     """What all pairs of motifs cost, mm²."""
     total = 0.0
     for n in range(poses.shape[0]):
-        total += pairs_cost(objective, traits, poses, kinds, n, n)
+        total += motif_pairs_cost(objective, traits, poses, kinds, n, n)
     return total
 
 

@@ -20,7 +20,7 @@ from hingeleaf.fill.annealing_state import (
     COUNTS_EMPTY,
     PAIRS_COST,
     Annealing,
-    cost_of_pairs_after,
+    pairs_cost_after_move,
 )
 from hingeleaf.fill.clearance import lay_grid
 from hingeleaf.fill.clearance_window import emptiness, widen
@@ -104,7 +104,7 @@ def _first(a: Any, step: int, count: int, slack: float) -> float:
     elif step == 4:
         insert(a, count, slack)
     else:
-        result = cost_of_pairs_after(a, count)
+        result = pairs_cost_after_move(a, count)
     return result
 
 
