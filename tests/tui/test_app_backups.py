@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
@@ -79,6 +81,12 @@ async def test_a_bundle_is_written_and_taken_into_another_library(
         await press(pilot, "u")
         with Library.open(other) as opened:
             assert "theirs" not in opened.motif("buoy").tags
+        with closing(sqlite3.connect(tmp_path / "motifs.db")) as damaged, damaged:
+            damaged.execute("UPDATE revision SET windows = x'00'")
+        await press(pilot, "f6", "o", "slash")
+        await type_in(pilot, "motifs.db")
+        await press(pilot, "enter")
+        assert "is damaged" in seen(pilot) and "Nothing can be imported." in seen(pilot)
 
 
 async def test_the_library_is_backed_up_and_the_whole_of_it_replaced(

@@ -22,7 +22,7 @@ from hingeleaf.catalogue.library_diff import (
 )
 from hingeleaf.catalogue.replace import Replaced
 from hingeleaf.catalogue.store import Library
-from hingeleaf.errors import UsageError
+from hingeleaf.errors import HingeleafError, UsageError
 from hingeleaf.model import Cuts
 from hingeleaf.paper.bridges import lay_bridges
 from hingeleaf.tasks import Progress, Task, finish
@@ -227,6 +227,12 @@ class LibraryImportDialog(Dialog[str]):
         """Stop comparing and drawing."""
         self.services.jobs.cancel("taking", "drawing")
         return super().remove()
+
+    def refuse(self, error: HingeleafError) -> None:
+        """Show what went wrong, in place of the list if there is none."""
+        if not self._found:
+            self.query_one(TextList).show([], "Nothing can be imported.")
+        super().refuse(error)
 
     def _compared(self, found: list[Difference]) -> None:
         self._found = found
