@@ -1,4 +1,7 @@
-"""Terminal driver that tolerates a vanished terminal and corrects textual-image's output."""
+"""Terminal driver that tolerates a vanished terminal and corrects textual-image's output.
+
+It wraps `_file`, a private part of Textual's driver, which opens the terminal itself.
+"""
 
 import re
 from contextlib import suppress

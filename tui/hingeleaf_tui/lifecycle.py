@@ -159,7 +159,10 @@ class LifecycleApp(App[None]):
             self.go_to("bridges")
 
     def _fatal_error(self) -> None:
-        """Handle a bug on the app's own thread: save unsaved work first."""
+        """Handle a bug on the app's own thread: save unsaved work first.
+
+        Textual has no public hook for this, so its private parts stand here and nowhere else.
+        """
         if self._exit_renderables:
             return
         from rich.text import Text

@@ -38,8 +38,8 @@ class StyleCache:
 
 
 ASCII = str.maketrans(
-    "│▕▏┃─━╌╭╮╰╯├┤┼▸●○✓✗×…‹›“”‘’–—←→↑↓·°",
-    "||||-=-++++[]+>*ovxx~<>\"\"''--<>^v.o",
+    "│▕▏┃─━╌╭╮╰╯├┤┼▸●○✓✗×…‹›“”‘’–—←→↑↓·°²",
+    "||||-=-++++[]+>*ovxx~<>\"\"''--<>^v.o2",
 )
 """ASCII substitutes for other characters, of the same width."""
 
