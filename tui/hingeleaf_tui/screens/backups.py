@@ -55,13 +55,8 @@ class BackupsDialog(ActingList):
     ENTER = "Compare"
 
     def __init__(self, services: Services) -> None:
-        super().__init__(
-            services,
-            "Backups",
-            _backups,
-            empty="No automatic backup yet: one is made before the first change of a day.",
-            free=True,
-        )
+        empty = "No automatic backup yet: one is made before the first change of a day."
+        super().__init__(services, "Backups", _backups, empty=empty, free=True)
 
     def action_write(self) -> None:
         """Copy the library to a new file."""

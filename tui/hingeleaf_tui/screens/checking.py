@@ -148,9 +148,7 @@ class CheckingScreen(RecipeScreen):
     def _pick_swap(self) -> None:
         filled, picture_view = self.session.filled, self.picture_view
         if filled is not None:
-            pick = PickDialog(
-                self.services, "Swap it for", lambda done, failed: done(motif_lines(filled.motifs))
-            )
+            pick = PickDialog(self.services, "Swap it for", motif_lines(filled.motifs))
             self.app.push_screen(pick, picture_view.swap)
 
     @on(ArrangeView.Refill)

@@ -63,10 +63,8 @@ class Dialog(ModalScreen[Answer], KeyedScreen[Answer]):
 
 
 Lines = Sequence[TextRow]
-Load = Callable[[Callable[[Lines], None], Callable[[HingeleafError], None]], None]
-"""Loads the rows and passes them to the first callback, or an error to the second."""
-
-
+Source = Lines | Callable[[Library], Lines]
+"""Rows, or a function that reads them from the library."""
 NOT_LISTED = "Nothing in the list matches."
 
 
@@ -86,15 +84,14 @@ class PickDialog(Dialog[str]):
         self,
         services: Services,
         title: str,
-        load: Load,
+        source: Source = (),
         chosen: str = "",
-        empty: str = "",
+        empty: str = "There is nothing to choose from.",
         *,
         free: bool = False,
     ) -> None:
         super().__init__(services, title)
-        self._load, self._chosen, self._free = load, chosen, free
-        self._empty = empty or "There is nothing to choose from."
+        self._source, self._chosen, self._empty, self._free = source, chosen, empty, free
         self._lines: Lines = ()
 
     def content(self) -> ComposeResult:
@@ -109,9 +106,13 @@ class PickDialog(Dialog[str]):
 
     def load(self) -> None:
         """Load the rows, perhaps again."""
-        self._load(self._loaded, self.refuse)
+        if callable(self._source):
+            self.submit(self._source, self.show_lines, topic=self._title)
+        else:
+            self.show_lines(self._source)
 
-    def _loaded(self, lines: Lines) -> None:
+    def show_lines(self, lines: Lines) -> None:
+        """Show loaded rows, with the cursor on the chosen one."""
         self._lines = lines
         self._narrow()
         shown = self.query_one(TextList)
@@ -156,25 +157,6 @@ class ActingList(PickDialog):
     """A list from the library, with keys that act on the chosen row."""
 
     AUTO_FOCUS = "TextList"
-
-    def __init__(
-        self,
-        services: Services,
-        title: str,
-        read: Callable[[Library], Lines],
-        chosen: str = "",
-        empty: str = "",
-        *,
-        free: bool = False,
-    ) -> None:
-        super().__init__(
-            services,
-            title,
-            lambda done, failed: services.library.submit(title, read, done, failed),
-            chosen,
-            empty,
-            free=free,
-        )
 
     @property
     def chosen(self) -> TextRow | None:

@@ -28,7 +28,7 @@ class ActionDialog(PickDialog):
     def __init__(self, services: Services, title: str, here: Sequence[str] = ()) -> None:
         self._here = here
         nothing = "No action is called that."
-        super().__init__(services, title, lambda done, failed: done(()), empty=nothing)
+        super().__init__(services, title, empty=nothing)
 
     def fitting(self, typed: str) -> Lines:
         """The actions that match the typed words, best first."""

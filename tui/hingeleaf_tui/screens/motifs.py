@@ -136,14 +136,10 @@ class MotifsScreen(MotifChanges):
         """Choose a tag by which to filter the list."""
         from hingeleaf_tui.screens.dialogs import PickDialog
 
-        library = self.services.library
-        pick = PickDialog(
-            self.services,
-            "Show the motifs with the tag",
-            lambda done, failed: library.submit("tags", _tag_lines, done, failed),
-            empty="No motif has a tag yet.",
+        title, empty = "Show the motifs with the tag", "No motif has a tag yet."
+        self.app.push_screen(
+            PickDialog(self.services, title, _tag_lines, empty=empty), self._narrow
         )
-        self.app.push_screen(pick, self._narrow)
 
     def _narrow(self, tag: str | None) -> None:
         if tag:

@@ -22,6 +22,14 @@ from hingeleaf_tui.widgets.form import Form
 STALE = "The recipe was changed after the panel was filled."
 
 
+class FontDialog(PickDialog):
+    """The built-in letters and the installed fonts, which take a while to find."""
+
+    def load(self) -> None:
+        """Find the fonts in a job."""
+        self.start("fonts", font_lines, self.show_lines)
+
+
 class RecipeScreen(WorkScreen):
     """A screen with the recipe form of the current panel, which saves and opens panels."""
 
@@ -151,32 +159,19 @@ class RecipeScreen(WorkScreen):
 
     @on(Form.PickWanted, "#recipe")
     def _pick(self, event: Form.PickWanted) -> None:
-        library, jobs = self.services.library, self.services.jobs
+        services, recipe = self.services, self.session.recipe
         if event.key == "card":
-            pick = PickDialog(
-                self.services,
-                "Choose a card",
-                lambda done, failed: library.submit("cards", card_lines, done, failed),
-                self.session.recipe.card.name,
-            )
-            self.app.push_screen(pick, self._pick_card)
+            cards = PickDialog(services, "Choose a card", card_lines, recipe.card.name)
+            self.app.push_screen(cards, self._pick_card)
         elif event.key in recipe_form.SIZES:
             others = (recipe_form.NO_SIZE[event.key],) if event.key in recipe_form.NO_SIZE else ()
-            pick = PickDialog(
-                self.services,
-                "Choose a size, or type one such as 200x250mm",
-                lambda done, failed: done(size_lines(*others)),
-                free=True,
-            )
-            self.app.push_screen(pick, partial(self._pick_for, event.key))
+            title = "Choose a size, or type one such as 200x250mm"
+            sizes = PickDialog(services, title, size_lines(*others), free=True)
+            self.app.push_screen(sizes, partial(self._pick_for, event.key))
         else:
-            pick = PickDialog(
-                self.services,
-                "Choose a font",
-                lambda done, failed: jobs.start("fonts", font_lines, done=done, failed=failed),
-                recipe_form.values_of(self.session.recipe).get("font", ""),
-            )
-            self.app.push_screen(pick, partial(self._pick_for, "font"))
+            chosen = recipe_form.values_of(recipe).get("font", "")
+            fonts = FontDialog(services, "Choose a font", chosen=chosen)
+            self.app.push_screen(fonts, partial(self._pick_for, "font"))
 
     def _pick_card(self, name: str | None) -> None:
         if name:
