@@ -49,7 +49,7 @@ if TYPE_CHECKING:
     from hingeleaf.panel.cutfile import check_cut_file
     from hingeleaf.panel.demands import Frame
     from hingeleaf.panel.findings import grouped
-    from hingeleaf.panel.ladder import comparison, ladder
+    from hingeleaf.panel.ladder import ladder, plan_sheet
     from hingeleaf.panel.legibility import Legibility
     from hingeleaf.panel.lifting import raise_flaps, rest_of
     from hingeleaf.panel.piece_checks import format_range

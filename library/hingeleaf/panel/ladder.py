@@ -157,7 +157,7 @@ LINE_SPACING = 1.7
 """Distance between the lines of a caption, in heights of capitals."""
 
 
-def comparison(plans: Sequence[tuple[Motif, Sequence[str]]], card: Card) -> Panel:
+def plan_sheet(plans: Sequence[tuple[Motif, Sequence[str]]], card: Card) -> Panel:
     """A sheet with each motif at its drawn size, in rows, with the lines of its caption below.
 
     Captions are guides: visible, not cut. Raises UsageError where there is no plan.

@@ -13,7 +13,7 @@ from syrupy.assertion import SnapshotAssertion
 from hingeleaf.errors import UsageError
 from hingeleaf.panel.card_test_sheet import make_test_sheet
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.ladder import comparison, default_sizes, ladder
+from hingeleaf.panel.ladder import default_sizes, ladder, plan_sheet
 from support.panel_samples import CARD, ring_motif, slit_motif
 
 
@@ -43,7 +43,7 @@ def test_a_card_test_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None:
 
 def test_plans_side_by_side_are_laid_out_as_they_were(snapshot: SnapshotAssertion) -> None:
     plans = [(ring_motif(0, points=12), ("rigid", "2 bridges")), (slit_motif(), ("tongue",))]
-    sheet = comparison(plans * 2, CARD)
+    sheet = plan_sheet(plans * 2, CARD)
     assert layout(sheet) == snapshot
     assert [piece.motif.name[-2:] for piece in sheet.pieces] == ["-1", "-2", "-3", "-4"]
 

@@ -58,7 +58,7 @@ def write(plans: Sequence[hl.ComparedPlan], out: Path) -> None:
         (each.motif, (f"{number} {each.hold}", each.lifts, each.safe))
         for number, each in enumerate(plans, start=1)
     ]
-    panel = hl.comparison(words, plans[0].card)
+    panel = hl.plan_sheet(words, plans[0].card)
     hl.write_png(panel, out, flaps=hl.raise_flaps(panel))
 
 
