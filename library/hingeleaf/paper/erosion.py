@@ -95,13 +95,15 @@ def narrow_window(
     polygons = shapely.get_parts(windows)
     cores = shapely.buffer(polygons, -radius, quad_segs=_ROUND)
     narrow = np.flatnonzero(_falls_apart(cores, radius))
-    wide = slice(0, narrow[0] if len(narrow) else len(cores))
-    blunted = shapely.buffer(cores[wide], radius, quad_segs=_ROUND)
-    for window, core, blunt in zip(polygons[wide], cores[wide], blunted, strict=True):
-        if near is None or _any_strip_near(window, core, least_window, near):
-            strip = _long_strip(window, blunt, least_window)
-            if strip:
-                return strip
+    doubtful = np.arange(narrow[0] if len(narrow) else len(cores))
+    if near is not None:
+        pairs = zip(polygons[doubtful], cores[doubtful], strict=True)
+        doubtful = doubtful[[_any_strip_near(*pair, least_window, near) for pair in pairs]]
+    blunted = shapely.buffer(cores[doubtful], radius, quad_segs=_ROUND)
+    for window, blunt in zip(polygons[doubtful], blunted, strict=True):
+        strip = _long_strip(window, blunt, least_window)
+        if strip:
+            return strip
     return point_in(polygons[narrow[0]]) if len(narrow) else None
 
 

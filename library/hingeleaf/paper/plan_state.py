@@ -66,7 +66,6 @@ class PlanState:
         self._clear: dict[int, tuple[BridgeCandidates, int, Bools]] = {}
         """By table id: the table, how many strips it was checked against, which rows are clear."""
         self._clean_crossings: dict[Bridge, bool] = {}
-        self._narrow: dict[int, bool] = {}
         for bridge in pinned:
             self._pin(bridge)
 
@@ -227,7 +226,7 @@ class PlanState:
         for index in np.unique(under[over < len(new)]).tolist():
             window = self.arrangement.window_list[index]
             left = shapely.difference(window, shapely.union_all(every[over[under == index]]))
-            if not self._is_narrow(index):
+            if not self.tables.is_narrow(index):
                 laid = shapely.union_all(new)
                 beside = polygons_of(left)
                 beside = beside[shapely.dwithin(beside, laid, self.gap)]
@@ -236,13 +235,6 @@ class PlanState:
             elif self._any_nib(left) and not self._any_nib(window):
                 return True
         return False
-
-    def _is_narrow(self, index: int) -> bool:
-        """Whether a window is too narrow somewhere before any bridge is laid."""
-        if index not in self._narrow:
-            window = MultiPolygon([self.arrangement.window_list[index]])
-            self._narrow[index] = narrow_window(window, self.card.least_window) is not None
-        return self._narrow[index]
 
     def _any_nib(self, window: BaseGeometry) -> bool:
         """Whether any piece is everywhere narrower than the card's least window."""

@@ -3,12 +3,14 @@
 from functools import cache
 
 import numpy as np
+from shapely import MultiPolygon
 
 from hingeleaf.geometry.ray_casting import Ints
 from hingeleaf.geometry.symmetry import MirrorAxis, find_axis, overlap
 from hingeleaf.paper.arrangement import CutArrangement
 from hingeleaf.paper.bridge_candidates import BridgeCandidates, aim_strips, find_candidates
 from hingeleaf.paper.candidate_seeds import all_seeds
+from hingeleaf.paper.erosion import narrow_window
 from hingeleaf.paper.hinge_candidates import FoldablePart
 from hingeleaf.paper.strip_probe import TOUCH, Aims
 
@@ -49,6 +51,7 @@ class PlanTables:
         self.part_axis = cache(self._part_axis)
         self.foldable = cache(self._foldable)
         self.mouths = cache(self._mouths)
+        self.is_narrow = cache(self._is_narrow)
         self._aims = cache(self._strip_aims)
 
     def _strip_aims(self, spines: bool) -> tuple[Aims, Ints]:
@@ -58,6 +61,11 @@ class PlanTables:
         )
         axes = self._own_mirror_axes() if spines else []
         return aim_strips(self.arrangement, all_seeds(self.arrangement, spacing, self.width, axes))
+
+    def _is_narrow(self, window: int) -> bool:
+        """Whether a window is too narrow somewhere before any bridge is laid."""
+        alone = MultiPolygon([self.arrangement.window_list[window]])
+        return narrow_window(alone, self.arrangement.card.least_window) is not None
 
     def _own_mirror_axes(self) -> list[tuple[int, MirrorAxis]]:
         """The mirror axes of main parts other than the artwork's."""
