@@ -156,12 +156,12 @@ async def test_ways_to_cut_are_shown_side_by_side_and_taken_for_one_file_or_all(
         assert "ways to cut it, best first" in seen(pilot)
         await press(pilot, "right", "enter")
         screen = pilot.app.screen
-        assert isinstance(screen, AddingScreen) and screen.subject.choices.way == "edges"
+        assert isinstance(screen, AddingScreen) and screen.subject.options.way == "edges"
         assert "Cut this way: every tone as windows" in seen(pilot)
         await choose(pilot, "place", "eggs")
-        assert screen.subject.choices.way == ""
+        assert screen.subject.options.way == ""
         await press(pilot, "e", "down", "enter", "right", "enter", "1")
-        assert screen.subject.choices.ways == (("wren.svg", "edges"),)
+        assert screen.subject.options.ways == (("wren.svg", "edges"),)
         await press(pilot, "s")
         assert "Imported 2 of 2" in seen(pilot)
     with Library.open(tmp_path / "new.db") as library:

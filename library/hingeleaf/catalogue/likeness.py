@@ -152,17 +152,17 @@ class ShapeIndex:
             begin, end = end, end + len(block)
             apart = np.take(halves, block.view("<u2"), mode="wrap") - vector  # twice as fast
             np.einsum("ij,ij->i", apart, apart, out=squares[begin:end])
-        begun, some = 0, _FIRST_SORTED
-        while begun < len(squares):
+        first, some = 0, _FIRST_SORTED
+        while first < len(squares):
             if some < len(squares):
                 limit = np.partition(squares, some)[some]
                 found = np.flatnonzero(squares <= limit)
             else:
                 found = np.arange(len(squares))
             order = sorted(found.tolist(), key=lambda place: (squares[place], self._key(place)))
-            for place in order[begun:]:
+            for place in order[first:]:
                 yield *self._key(place), float(np.sqrt(squares[place]))
-            begun, some = len(order), some * 8
+            first, some = len(order), some * 8
 
 
 _indexes: WeakKeyDictionary[Database, ShapeIndex] = WeakKeyDictionary()

@@ -108,17 +108,17 @@ class TextShaper:
         starts = [*sorted({info.cluster for info, _ in glyphs}), len(text)]
         ends = dict(pairwise(starts))
         pen = 0.0
-        begun, cluster, rings = pen, None, []
+        start, cluster, rings = pen, None, []
         for info, position in glyphs:
             if cluster is not None and info.cluster != cluster:
-                yield Glyphs(text[cluster : ends[cluster]], tuple(rings), begun, pen - begun)
-                begun, rings = pen, []
+                yield Glyphs(text[cluster : ends[cluster]], tuple(rings), start, pen - start)
+                start, rings = pen, []
             cluster = info.cluster
             place = (pen + position.x_offset, position.y_offset)
             rings += draw(self.font, info.codepoint, place)
             pen += position.x_advance
         if cluster is not None:
-            yield Glyphs(text[cluster : ends[cluster]], tuple(rings), begun, pen - begun)
+            yield Glyphs(text[cluster : ends[cluster]], tuple(rings), start, pen - start)
 
 
 def draw(font: Any, glyph: int, place: tuple[float, float]) -> list[tuple[Points, ...]]:

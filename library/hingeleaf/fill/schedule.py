@@ -29,8 +29,8 @@ def in_time(
     """
     took = 0.0
     for index, each in enumerate(rounds):
-        begun = clock()
-        if index < len(rounds) - last and begun + (1 + last / 2) * took > end:
+        start = clock()
+        if index < len(rounds) - last and start + (1 + last / 2) * took > end:
             continue
         yield each
-        took = clock() - begun
+        took = clock() - start

@@ -166,13 +166,13 @@ class Solver:
 
     def _publish(self, poses: Floats, kinds: Ints, tolerance: float = ROUGH_TOLERANCE) -> None:
         """Make a valid filling of these and keep it if it covers more than the one so far."""
-        begun = self.problem.clock()
+        start = self.problem.clock()
         repaired = shrink_to_valid(poses, kinds, self.problem.pool, self.container, tolerance)
         if not len(repaired[1]):
             # Thin shapes that overlap may all shrink too far: `Problem` keeps those that hold.
             repaired = poses, kinds
         filling = self.problem.evaluate(*repaired, self.steps)
-        self.publishing_time = self.problem.clock() - begun
+        self.publishing_time = self.problem.clock() - start
         fewer = self._lacking(filling) - self._lacking(self.filling)
         if fewer < 0 or (fewer == 0 and filling.coverage > self.filling.coverage):
             self.filling = filling

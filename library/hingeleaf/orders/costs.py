@@ -93,7 +93,7 @@ class Rates(Validated):
         """The machine's time for moves of a given length (mm); None if its speed is unknown."""
         return None if self.speed is None else moves / self.speed + lifts * self.lift
 
-    def timed(self, work: CutEstimate, seconds: float) -> Rates:
+    def with_timing(self, work: CutEstimate, seconds: float) -> Rates:
         """The rates with the machine speed computed from a measured time for this work.
 
         Raises UsageError if the lifts alone would take longer.

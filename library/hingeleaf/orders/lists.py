@@ -128,17 +128,17 @@ def _column(cell: str) -> str:
 def _table(text: str, heading: int, delimiter: str) -> list[tuple[int, list[str]]]:
     """The rows below a header; a quoted name may span several lines (RFC 4180)."""
     reader = csv.reader(io.StringIO(text), delimiter=delimiter)
-    rows, begun = [], 1
+    rows, next_line = [], 1
     try:
         for cells in reader:
-            line, begun = begun, reader.line_num + 1
+            line, next_line = next_line, reader.line_num + 1
             if line <= heading or not any(cell.strip() for cell in cells):
                 continue
             if not cells[0].lstrip().startswith(COMMENT):
                 rows.append((line, cells))
     except csv.Error as problem:
         raise UsageError(
-            f"The table cannot be read from line {begun} on: {problem}.",
+            f"The table cannot be read from line {next_line} on: {problem}.",
             "Check whether a quotation mark is missing there.",
         ) from problem
     return rows

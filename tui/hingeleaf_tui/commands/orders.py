@@ -113,7 +113,7 @@ def rates(timed: str | None, library_file: Path, as_json: bool, **given: Any) ->
                 raise UsageError(
                     f"{timed!r} is not a panel and its time.", "Write as in wren=12:30."
                 )
-            changed = changed.timed(_estimate(library, panel), read_duration(time))
+            changed = changed.with_timing(_estimate(library, panel), read_duration(time))
         if changed != found:
             save_rates(library, changed)
     if as_json:

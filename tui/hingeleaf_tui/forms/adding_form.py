@@ -19,7 +19,7 @@ class ImportRequest:
     files: tuple[Path, ...] = ()
     left_out: frozenset[Path] = frozenset()
     """Files of the folder that are not imported."""
-    choices: ImportOptions = field(default_factory=ImportOptions)
+    options: ImportOptions = field(default_factory=ImportOptions)
 
     @property
     def taken(self) -> tuple[Path, ...]:
@@ -34,11 +34,11 @@ class ImportRequest:
     @property
     def preparation(self) -> Preparation:
         """How the drawings are cut."""
-        return self.choices.preparation
+        return self.options.preparation
 
     def prepared(self, preparation: Preparation) -> "ImportRequest":
         """A copy with another preparation."""
-        return replace(self, choices=replace(self.choices, preparation=preparation))
+        return replace(self, options=replace(self.options, preparation=preparation))
 
     def toggled(self, part: str) -> "ImportRequest":
         """A copy with one part of the drawing excluded, or included again."""
@@ -53,9 +53,9 @@ class ImportRequest:
     def cut_as(self, way: str, file: Path | None = None) -> "ImportRequest":
         """A copy with a way of cutting for all files, or for one of them."""
         if file is None:
-            return replace(self, choices=replace(self.choices, way=way, ways=()))
-        others = tuple(pair for pair in self.choices.ways if pair[0] != file.name)
-        return replace(self, choices=replace(self.choices, ways=((file.name, way), *others)))
+            return replace(self, options=replace(self.options, way=way, ways=()))
+        others = tuple(pair for pair in self.options.ways if pair[0] != file.name)
+        return replace(self, options=replace(self.options, ways=((file.name, way), *others)))
 
     def includes(self, part: str) -> bool:
         """Whether a part of the drawing is included."""
@@ -87,11 +87,11 @@ ALL_LINES: list[EntryBinding[ImportRequest]] = [
         _place,
     ),
     *lines_of(Preparation, lambda request: request.preparation, ImportRequest.prepared),
-    *lines_of(ImportOptions, *attribute("choices")),
+    *lines_of(ImportOptions, *attribute("options")),
     *lines_of(
         Source,
-        lambda request: request.choices.source,
-        lambda request, source: replace(request, choices=replace(request.choices, source=source)),
+        lambda request: request.options.source,
+        lambda request, source: replace(request, options=replace(request.options, source=source)),
     ),
 ]
 _LINE = {line.entry.key: line for line in ALL_LINES}

@@ -21,7 +21,7 @@ class Making:
     design: Design = field(default_factory=lambda: Design(Star(), DEFAULT_LAYOUTS[Star]))
     name: str = ""
     """Its name; by default its kind."""
-    choices: ImportOptions = field(default_factory=ImportOptions)
+    options: ImportOptions = field(default_factory=ImportOptions)
     changed: str = ""
     """The motif whose next revision it becomes; empty for a new motif."""
     joined: str | None = None
@@ -118,11 +118,11 @@ LINES: tuple[EntryBinding[Making], ...] = (
         lambda making: None if making.changed else making.name,
         lambda making, text: replace(making, name=text),
     ),
-    *lines_of(ImportOptions, *attribute("choices"), only=("hold", "bridge_width")),
+    *lines_of(ImportOptions, *attribute("options"), only=("hold", "bridge_width")),
     *lines_of(
         ImportOptions,
-        lambda making: None if making.changed else making.choices,
-        attribute("choices")[1],
+        lambda making: None if making.changed else making.options,
+        attribute("options")[1],
         only=("tags",),
     ),
 )

@@ -104,7 +104,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
                     self.subject.short_name(file),
                     key=str(file),
                     sign="-" if file in self.subject.left_out else "x",
-                    right=self.subject.choices.way_of(file) or "best",
+                    right=self.subject.options.way_of(file) or "best",
                 )
                 for file in self.subject.files
             ]
@@ -182,7 +182,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
             self.report(NO_FILE, "caution")
             return
         self.app.push_screen(
-            WaysScreen(self.services, file, self.subject.choices),
+            WaysScreen(self.services, file, self.subject.options),
             lambda way: None if way is None else self._take(str(way.kind), file),
         )
 
@@ -297,8 +297,8 @@ def _drawing(
 ) -> Task[Picture]:
     """Draw the cuts, and report what was chosen for them."""
     yield Progress(0, 1, "drawing")
-    choices = request.choices
-    prepared = cut_best(artwork, choices.preparation, choices.card, choices.way_of(file))
+    options = request.options
+    prepared = cut_best(artwork, options.preparation, options.card, options.way_of(file))
     say_choices(prepared.findings)
     return draw_motif(Cuts(prepared.windows, prepared.slits), (), columns, rows, ink)
 
@@ -306,5 +306,5 @@ def _drawing(
 def _adding(
     library: Library, request: ImportRequest, card: str, again: bool
 ) -> Task[list[ImportReport]]:
-    choices = replace(request.choices, card=find_card(library, card or None), again=again)
-    return add_files(library, list(request.taken), choices)
+    options = replace(request.options, card=find_card(library, card or None), again=again)
+    return add_files(library, list(request.taken), options)

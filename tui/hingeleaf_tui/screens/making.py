@@ -61,8 +61,8 @@ def _drawing(
     made = cut_design(making.design)
     cuts = draw_motif(Cuts(made.windows, made.slits), (), columns, rows, ink)
     yield Progress(0, 1, "planning bridges", cuts)
-    motif, _ = make_motif(making.design, making.title, making.choices)
-    bridged = recut(motif, motif.size, making.choices.card)
+    motif, _ = make_motif(making.design, making.title, making.options)
+    bridged = recut(motif, motif.size, making.options.card)
     return draw_motif(bridged, motif.bridges, columns, rows, ink)
 
 
@@ -70,12 +70,12 @@ def _adding(path: Path, making: Making, card: str) -> Task[tuple[str, str]]:
     """Add the motif; returns its name and a message."""
     yield Progress(0, 1, "planning bridges")
     making = _resolved(path, making, card)
-    choices = making.choices
+    options = making.options
     with Library.open(path) as library:
         if making.changed:
-            number, _ = make_again(library, making.changed, making.design, choices)
+            number, _ = make_again(library, making.changed, making.design, options)
             return making.changed, f"{making.changed} is at revision {number}."
-        report = add_made(library, making.design, making.name or making.title, choices)
+        report = add_made(library, making.design, making.name or making.title, options)
         if report.outcome == "known":
             raise UsageError(report.message, "Change a figure, or use that motif.")
         return report.name, f"Added as {report.name}, with {plural(report.bridges, 'bridge')}."
@@ -84,5 +84,5 @@ def _adding(path: Path, making: Making, card: str) -> Task[tuple[str, str]]:
 def _resolved(path: Path, making: Making, card: str) -> Making:
     """The motif with its card, and with the typed pieces parsed."""
     with Library.open(path) as library:
-        choices = replace(making.choices, card=find_card(library, card or None))
-        return replace(making.placed(library.motif), choices=choices)
+        options = replace(making.options, card=find_card(library, card or None))
+        return replace(making.placed(library.motif), options=options)

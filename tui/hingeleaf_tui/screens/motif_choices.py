@@ -112,9 +112,9 @@ def _paint(plan: ComparedPlan, ink: Ink, columns: int, rows: int) -> Picture:
 class WaysScreen(SideBySide[Way]):
     """The ways to cut one drawing; the answer is the chosen one."""
 
-    def __init__(self, services: Services, file: Path, choices: ImportOptions) -> None:
+    def __init__(self, services: Services, file: Path, options: ImportOptions) -> None:
         super().__init__(services, f"{file.name}: ways to cut it, best first")
-        self._file, self._options = file, choices
+        self._file, self._options = file, options
 
     def load_items(self) -> Task[Sequence[Way]]:
         """Read the drawing, and try every way."""
