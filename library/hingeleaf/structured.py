@@ -37,10 +37,13 @@ def strict_converter() -> Converter:
     converter.register_structure_hook(Path, lambda value, _: Path(_exactly(str)(value, str)))
     for kind in (Polygon, MultiPolygon, MultiLineString):
         converter.register_unstructure_hook(kind, shapely.geometry.mapping)
-    for kind in (Polygon, MultiPolygon):
-        converter.register_structure_hook(kind, _area)
-    converter.register_structure_hook(MultiLineString, _lines)
-    converter.register_structure_hook(Polygon | MultiPolygon | None, _area_or_none)
+    area = Polygon, MultiPolygon
+    for kind in area:
+        converter.register_structure_hook(kind, _geometry(*area))
+    converter.register_structure_hook(MultiLineString, _geometry(MultiLineString))
+    converter.register_structure_hook(
+        Polygon | MultiPolygon | None, _geometry(*area, optional=True)
+    )
     return converter
 
 
@@ -115,27 +118,18 @@ def _whole_number(value: object, _: type) -> int:
     return value
 
 
-def _area(value: Any, _: object) -> BaseGeometry:
-    """Polygons in GeoJSON form (RFC 7946, section 3.1), in mm."""
-    try:
-        area: BaseGeometry = shapely.geometry.shape(value)
-    except Exception as problem:
-        raise _RefusedError("should be a shape") from problem
-    if not isinstance(area, Polygon | MultiPolygon) or not area.is_valid:
-        raise _RefusedError("should be a valid shape")
-    return area
+def _geometry(*kinds: type[BaseGeometry], optional: bool = False) -> Any:
+    """Take valid geometry of certain kinds in GeoJSON form (RFC 7946, section 3.1), in mm."""
 
+    def take(value: Any, _: object) -> BaseGeometry | None:
+        if value is None and optional:
+            return None
+        try:
+            geometry: BaseGeometry = shapely.geometry.shape(value)
+        except Exception as problem:
+            raise _RefusedError("should be a shape") from problem
+        if not isinstance(geometry, kinds) or not geometry.is_valid:
+            raise _RefusedError("should be a valid shape")
+        return geometry
 
-def _lines(value: Any, _: object) -> BaseGeometry:
-    """Lines in GeoJSON form, in mm."""
-    try:
-        lines: BaseGeometry = shapely.geometry.shape(value)
-    except Exception as problem:
-        raise _RefusedError("should be lines") from problem
-    if not isinstance(lines, MultiLineString):
-        raise _RefusedError("should be lines")
-    return lines
-
-
-def _area_or_none(value: Any, kind: object) -> BaseGeometry | None:
-    return None if value is None else _area(value, kind)
+    return take
