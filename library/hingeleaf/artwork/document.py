@@ -107,7 +107,7 @@ class RenderContext:
     uses: tuple[etree._Element, ...] = ()
     outlines_only: bool = False
     """Whether inside a clipPath, where only geometry counts."""
-    space: tuple[str | None, str | None] = (None, None)
+    space: tuple[float | None, float | None] = (None, None)
     """Width and height that a `use` gives to its symbol or svg."""
 
     @property

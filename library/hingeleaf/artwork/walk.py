@@ -20,7 +20,7 @@ from hingeleaf.artwork.document import (
     tag_of,
     transform_of,
 )
-from hingeleaf.artwork.lengths import BadNumberError, Box, Measures, parse_length, parse_share
+from hingeleaf.artwork.lengths import BadNumberError, Box, Measures, parse_share
 from hingeleaf.artwork.markers import Markers
 from hingeleaf.artwork.matrices import (
     Matrix,
@@ -161,12 +161,9 @@ class Walker:
         x, y = measures.across("x") or 0.0, measures.down("y") or 0.0
         if tag_of(element) == "symbol":
             x = y = 0.0
-        width = self._extent(
-            context.space[0], element.get("width"), context.viewport.width, context
-        )
-        height = self._extent(
-            context.space[1], element.get("height"), context.viewport.height, context
-        )
+        given, viewport = context.space, context.viewport
+        width = _first_stated(given[0], measures.across("width"), viewport.width)
+        height = _first_stated(given[1], measures.down("height"), viewport.height)
         if width <= 0 or height <= 0:
             return []
         space = Box(x, y, width, height)
@@ -181,15 +178,6 @@ class Walker:
         if context.style.get("overflow", "hidden") in ("visible", "auto"):
             return painted_paths
         return clipped(painted_paths, rectangle_clip(space, context.matrix))
-
-    def _extent(
-        self, given: str | None, own: str | None, whole: float, context: RenderContext
-    ) -> float:
-        for text in (given, own):
-            length = parse_length(text, whole, context.font_size)
-            if length is not None:
-                return length
-        return whole
 
     def _use(self, element: etree._Element, context: RenderContext) -> list[PaintedPath]:
         target = self.document.linked(element)
@@ -208,7 +196,7 @@ class Walker:
             matrix=multiply(context.matrix, move),
             uses=(*context.uses, target),
             used_as=context.used_as or label(element),
-            space=(element.get("width"), element.get("height")),
+            space=(measures.across("width"), measures.down("height")),
         )
         return self.walk(target, inside)
 
@@ -252,6 +240,10 @@ class Walker:
         if tag in ("path", "line", "polyline", "polygon") and not context.outlines_only:
             painted_paths += self._markers.drawn(element, path, context)
         return painted_paths
+
+
+def _first_stated(*lengths: float | None) -> float:
+    return next(length for length in lengths if length is not None)
 
 
 def _is_chosen(child: etree._Element) -> bool:
