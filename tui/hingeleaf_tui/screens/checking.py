@@ -125,16 +125,9 @@ class CheckingScreen(RecipeScreen):
             if not (jobs.is_running("lay") or jobs.is_running("check")):
                 self._review()
         else:
-            about = recipe_form.describe(filled.recipe)
+            title = f"Export the cut file of {recipe_form.describe(filled.recipe)}"
             self.app.push_screen(
-                ExportScreen(
-                    self.services,
-                    session.reviewed,
-                    about,
-                    self.panel_title,
-                    self.services.export_folder,
-                    stale=session.is_stale,
-                ),
+                ExportScreen(self.services, title, session.reviewed, self.panel_title),
                 lambda written: self.report(written, "good") if written else None,
             )
 

@@ -23,25 +23,16 @@ class ExportScreen(FormDialog[ExportOrder]):
 
     PLACE = "export"
 
-    def __init__(
-        self,
-        services: Services,
-        reviewed: Reviewed,
-        panel: str,
-        name: str,
-        folder: Path,
-        *,
-        stale: bool = False,
-    ) -> None:
-        title, order = f"Export the cut file of {panel}", export_form.new_order(name, folder)
+    def __init__(self, services: Services, title: str, reviewed: Reviewed, name: str) -> None:
+        order = export_form.new_order(name, services.export_folder)
         super().__init__(services, title, export_form.LINES, order)
-        self._reviewed, self._stale = reviewed, stale
+        self._reviewed = reviewed
 
     def content(self) -> ComposeResult:
         """The form, time and cost of the cut, and any warning."""
         yield from super().content()
         yield Static("", id="export-job", markup=False)
-        if self._stale:
+        if self.services.panel.is_stale:
             yield Static(STALE, classes="caution", markup=False)
         if not self._reviewed.report.holds:
             yield Static(FAULTS, classes="caution", markup=False)
