@@ -31,8 +31,8 @@ from hingeleaf.fill.pool import place_items
 from hingeleaf.fill.problem import pose_of
 from hingeleaf.fill.random_numbers import chance, drawn
 from hingeleaf.fill.rasterize import stamp
-from hingeleaf.fill.relax import Scene, relax, relax_buffers
-from hingeleaf.fill.table_columns import nearest_value, value_and_slope, value_at
+from hingeleaf.fill.relax import Scene, _lever, _push, relax, relax_buffers
+from hingeleaf.fill.table_columns import INERTIA, nearest_value, value_and_slope, value_at
 from support.fill_shapes import item, star
 
 STEP = 0.5
@@ -240,6 +240,32 @@ def relaxed() -> NDArray[np.float64]:
     return numbers
 
 
+@numba.njit
+def _pushed(scene: Any, n: int, x: float, y: float, away_x: float, away_y: float) -> float:
+    lever = _lever(scene, n, x, y, away_x, away_y)
+    _push(scene, n, lever, 1e-3 / lever.give, away_x, away_y)
+    return float(lever.shift / lever.give)
+
+
+def test_a_pushed_point_of_a_motif_gives_way_by_what_is_missing() -> None:
+    random, table = np.random.default_rng(4), tables()
+    for angle in random.uniform(0, 7, 9):
+        numbers, kinds = poses()
+        scene = Scene(
+            np.zeros((2, 2), np.float32), FRAME, table.fields, table.traits, table.probes,
+            numbers, kinds, np.zeros(3), np.ones(3, np.bool_), 2.0,
+        )  # fmt: skip
+        probe, away = complex(*random.uniform(-0.5, 0.5, 2)), np.exp(1j * angle)
+        places, sizes = (numbers[1, c] + 1j * numbers[1, c + 1] for c in (0, 2))
+        point, levers = places + sizes * probe, abs(probe) ** 2 / table.traits[kinds[1], INERTIA]
+        shifted = _pushed(scene, 1, point.real, point.imag, away.real, away.imag)
+        moved = numbers[1, 0] + 1j * numbers[1, 1] + (numbers[1, 2] + 1j * numbers[1, 3]) * probe
+        assert ((moved - point) * np.conj(away)).real == pytest.approx(1e-3, rel=1e-4)
+        assert 1 / (1 + levers) - 1e-9 <= shifted <= 1 / (1 + 0.35 * levers) + 1e-9
+        growth = abs(numbers[1, 2] + 1j * numbers[1, 3]) / abs(sizes) - 1
+        assert np.sign(growth) == np.sign((sizes * probe * np.conj(away)).real)
+
+
 def test_relaxed_motifs_stand_the_gap_apart() -> None:
     shapes = footprints(relaxed(), poses()[1])
     assert shapely.box(0, 0, 44, 44).buffer(0.1).covers(shapely.union_all(shapes))
@@ -256,12 +282,13 @@ def comb() -> Polygon:
 
 
 def outlines() -> Outlines:
-    """Three shapes that come close to each other, within a square; drawn finely and coarsely."""
+    """Three shapes that come close to each other, within a square, and one that is far away."""
     shapes = [comb(), SHAPE, shapely.affinity.translate(comb(), 27, -3)]
     rings = [shape.exterior for shape in shapes] + [shapely.box(-4, -5, 60, 40).exterior]
     rings[1] = shapely.segmentize(rings[1], 0.7)
+    rings.append(shapely.box(300, 300, 310, 310).exterior)
     vertices, owner = shapely.get_coordinates(rings, return_index=True)
-    return Outlines(vertices, owner, np.array([2.0, 2.0, 2.0, 3.0]))
+    return Outlines(vertices, owner, np.array([2.0, 2.0, 2.0, 3.0, 2.0]))
 
 
 def sides(ring: NDArray[np.float64]) -> list[NDArray[np.float64]]:
@@ -275,11 +302,11 @@ def sides(ring: NDArray[np.float64]) -> list[NDArray[np.float64]]:
 
 def test_contacts_are_the_shortest_lines_of_shapely_to_each_side() -> None:
     lines, reach = outlines(), 2.5
-    rings = [lines.vertices[lines.owner == n] for n in range(4)]
+    rings = [lines.vertices[lines.owner == n] for n in range(5)]
     expected = []
     for group in (np.array([0, 1, 2]), np.array([2])):
         member = dict(zip(group.tolist(), range(len(group)), strict=True))
-        for mine, other in itertools.permutations(range(4), 2):
+        for mine, other in itertools.permutations(range(5), 2):
             if mine not in member and other not in member:
                 continue
             wanted = lines.keep[mine] if other in member else lines.keep[other]
