@@ -173,6 +173,14 @@ class SymmetryGroup:
         images: Floats = vectors @ self.matrices[element].T
         return images
 
+    def keeps(self, points: Floats, tolerance: float) -> bool:
+        """Whether every element maps each of the points (n, 2) to within a tolerance of one."""
+        if not len(points):
+            return True
+        images = np.stack([self.apply(element, points) for element in range(len(self))])
+        away = np.linalg.norm(images[:, :, None] - points, axis=3)
+        return bool((away.min(axis=2) < tolerance).all())
+
     def in_domain(self, points: Floats, margin: float) -> NDArray[np.bool_]:
         """(n,): which points are in the fundamental sector, whose images cover the plane once.
 

@@ -23,6 +23,10 @@ MIN_RATIO = 1 / 8
 MIN_HINGE = 0.8
 """mm: shortest hinge (common practice, no source)."""
 
+MIN_FULLNESS = 0.3
+"""Least area of a flap as a share of hinge times least reach; a triangle's is a half (our own
+choice)."""
+
 MAX_BEHIND = 0.15
 """How far a flap may extend back behind its own fold line, as a share of its reach."""
 
@@ -159,7 +163,9 @@ class FoldablePart:
         start, end = self.at(begins), self.at(ends)
         length = np.hypot(*(end - start).T)
         area = self.swept(begins, ends)
-        able = apart & (length > MIN_HINGE) & (area > 0) & (area >= 0.3 * MIN_REACH * length)
+        able = (
+            apart & (length > MIN_HINGE) & (area > 0) & (area >= MIN_FULLNESS * MIN_REACH * length)
+        )
         found = np.flatnonzero(able)
         for pitch in (COARSE_STEP, 1):
             reach, behind = self._reach(

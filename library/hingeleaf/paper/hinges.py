@@ -40,6 +40,8 @@ MIN_FLAP_SHARE = 0.1
 """A stretch of outline with a flap below this share of the part's largest stays flat."""
 MIN_PART_SHARE = 0.1
 """Parts below this share of the largest loose part's area are details: they stay flat."""
+SAME_FLAP_SHARE = 0.5
+"""Flaps that share more than this of the larger one's area count as one (our own choice)."""
 LOCKED_FLAP = "locked-flap"
 """Kind of finding: a flap that is joined to paper which does not fold with it."""
 
@@ -291,7 +293,8 @@ def _mouth_hinges(
 
 def _is_same(one: Polygon, other: Polygon) -> bool:
     return bool(
-        shapely.intersection(one, other, grid_size=GRID).area > 0.5 * max(one.area, other.area)
+        shapely.intersection(one, other, grid_size=GRID).area
+        > SAME_FLAP_SHARE * max(one.area, other.area)
     )
 
 

@@ -35,6 +35,8 @@ SPACING_RANGE = 0.6, 2.0
 MIN_SPACING = 0.1
 """Least such spacing in widths; wide mouths need no finer one."""
 
+MIN_PITCH = 0.8
+"""Least distance between the places tried on one part, in widths (our own choice)."""
 MAX_SITES = 600
 """Greatest number of bridge sites considered in one plan."""
 SITES_RANGE = 8, 36
@@ -140,7 +142,7 @@ class PlanTables:
             chosen.append(row)
             images = mouth[np.unique(candidates.images[row, elements])]
             away = np.hypot(*(mouth[left][:, None] - images[None]).transpose(2, 0, 1))
-            least = max(0.8 * candidates.width[row], pitch)
+            least = max(MIN_PITCH * candidates.width[row], pitch)
             far = np.flatnonzero(np.nan_to_num(away, nan=np.inf).min(axis=1) >= least)
             left = left[far[far > 0]]
         return np.array(chosen, dtype=np.intp)

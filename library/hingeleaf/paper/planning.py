@@ -187,9 +187,8 @@ class Planner:
         if not hold.lifts or (made.hold.lifts and self._lifts(hold)):
             return made
         meant = made.hold if made.hold.lifts else hold
-        for style in (
-            FALLBACKS[meant] if made.hold.lifts else (HoldStyle.DOOR,)
-        ):  # details' only one
+        fallbacks = FALLBACKS[meant] if made.hold.lifts else (HoldStyle.DOOR,)  # of details
+        for style in fallbacks:
             instead = self._cached_plan(style)
             if instead.hold is style and self._lifts(style):
                 return replace(instead, findings=(*instead.findings, _nothing_lifts(meant, style)))
@@ -338,15 +337,7 @@ CENTRAL = 0.05
 
 def _are_symmetric(symmetry: SymmetryGroup, bridges: Sequence[Bridge]) -> bool:
     """Whether a set of bridges contains the images of all its members."""
-    if not bridges:
-        return True
-    places = np.array([bridge.at for bridge in bridges])
-    for element in range(len(symmetry)):
-        images = symmetry.apply(element, places)
-        away = np.hypot(*(images[:, None] - places).transpose(2, 0, 1))
-        if (away.min(axis=1) >= SAME_PLACE).any():
-            return False
-    return True
+    return symmetry.keeps(np.array([bridge.at for bridge in bridges]).reshape(-1, 2), SAME_PLACE)
 
 
 def _loose_parts(state: PlanState) -> list[int]:
