@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 import hingeleaf as hl
@@ -43,9 +43,22 @@ def print_findings(findings: Iterable[hl.Finding], indent: str = "") -> None:
         alike.setdefault(key, []).append(finding)
     if alike and not indent:
         echo()
-    for first, *others in alike.values():
+    for line in finding_lines(alike.values()):
+        print_text(indent + line)
+
+
+def finding_lines(
+    groups: Iterable[Sequence[hl.Finding]], origin: hl.XY | None = None
+) -> Iterator[str]:
+    """A sentence for each group of findings: the first one with its remedy, and how many more.
+
+    With the sheet's corner, which is at `origin`, its position from there is named.
+    """
+    for first, *others in groups:
+        at = None if origin is None else from_corner(first.at, origin)
+        place = "" if at is None else f" at {at[0]:.1f}, {at[1]:.1f} mm"
         more = f" ({len(others)} more like it.)" if others else ""
-        print_text(f"{indent}{first.severity}: {first.message} {first.remedy}".rstrip() + more)
+        yield f"{first.severity}{place}: {first.message} {first.remedy}".rstrip() + more
 
 
 def evenness_data(figures: hl.Evenness | None) -> dict[str, float | None]:

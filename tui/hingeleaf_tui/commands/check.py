@@ -15,7 +15,12 @@ from hingeleaf.orders.costs import Cost, cost_of, rates_of
 from hingeleaf.panel.demands import Demands
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.answers import evenness_data, finding_data, from_corner, legibility_data
+from hingeleaf_tui.commands.answers import (
+    evenness_data,
+    finding_data,
+    finding_lines,
+    legibility_data,
+)
 from hingeleaf_tui.commands.options import json_option, library_option, print_json
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.sheet_export import named_panels
@@ -31,9 +36,6 @@ class Checked(NamedTuple):
     report: hl.Report
     origin: hl.XY = (0.0, 0.0)
     cost: Cost | None = None
-
-
-MARKS = {"fault": "fault", "caution": "look", "note": "note"}
 
 
 @click.command()
@@ -144,13 +146,8 @@ def _answer(report: hl.Report, origin: hl.XY, cost: Cost | None) -> dict[str, An
 
 
 def _report(report: hl.Report, origin: hl.XY) -> None:
-    for first, *more in hl.grouped(report.findings):
-        at = from_corner(first.at, origin)
-        place = "" if at is None else f" (at {at[0]:.1f}, {at[1]:.1f})"
-        others = f" And {len(more)} more like it." if more else ""
-        print_text(f"{MARKS[first.severity]:<6} {first.message}{place}{others}")
-        if first.remedy:
-            print_text(f"       {first.remedy}")
+    for line in finding_lines(hl.grouped(report.findings), origin):
+        print_text(line)
     loose = report.loose_parts
     print_text(f"{plural(loose, 'part')} would fall out." if loose else "Nothing falls out.")
     if report.narrowest is not None:

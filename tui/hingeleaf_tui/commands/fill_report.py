@@ -9,7 +9,12 @@ from typing import Any
 import hingeleaf as hl
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.answers import evenness_data, finding_data, from_corner, legibility_data
+from hingeleaf_tui.commands.answers import (
+    evenness_data,
+    finding_data,
+    finding_lines,
+    legibility_data,
+)
 from hingeleaf_tui.commands.fill_options import Result
 from hingeleaf_tui.commands.options import data_of
 from hingeleaf_tui.commands.tables import print_text
@@ -38,7 +43,8 @@ def print_report(made: hl.MadePanel, result: Result, out: Path | None, *, severa
     """Print a summary; on standard error if the cut file goes to standard output."""
     if result.as_json:
         return
-    filling, saved, to_stderr = made.filling, made.saved, str(out) == "-"
+    filling, saved, origin = made.filling, made.saved, made.panel.origin
+    to_stderr = str(out) == "-"
     kinds = len({placement.motif for placement in filling.placements})
     apart = "" if filling.least_gap is None else f", {format_mm(filling.least_gap)} apart or more"
     lines = [
@@ -50,7 +56,7 @@ def print_report(made: hl.MadePanel, result: Result, out: Path | None, *, severa
         *([] if filling.evenness is None else [evenness_sentence(filling.evenness)]),
         *keep_out_sentences(made.job.recipe),
         *font_sentences(made.job.recipe),
-        *(f"  {sentence}" for sentence in _sentences(made)),
+        *(f"  {line}" for line in finding_lines(hl.grouped(made.report.findings), origin)),
     ]
     if not made.report.faults:
         lines.append("The check found no fault.")
@@ -71,15 +77,6 @@ def print_left_out(left_out: Mapping[str, str], *, to_stderr: bool) -> None:
     if more > 0:
         others = plural(more, "other was", "others were")
         print_text(f"{others} not used; --json lists all.", err=to_stderr)
-
-
-def _sentences(made: hl.MadePanel) -> Iterator[str]:
-    """The first finding of every kind, most serious first, with the number of others."""
-    for first, *more in hl.grouped(made.report.findings):
-        at = from_corner(first.at, made.panel.origin)
-        place = f" at {at[0]:.1f}, {at[1]:.1f} mm" if at else ""
-        also = f" (and {len(more)} more like it)" if more else ""
-        yield f"{first.severity}{place}: {first.message}{also} {first.remedy}".rstrip()
 
 
 def panel_data(made: hl.MadePanel, out: Path | None) -> dict[str, Any]:
