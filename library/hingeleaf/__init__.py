@@ -38,9 +38,9 @@ if TYPE_CHECKING:
     from hingeleaf.making import add_made, design_of, make_again, make_motif, read_piece, traced
     from hingeleaf.model import XY, Artwork, Card, Cuts, Finding, Motif, Severity, Shape, Source
     from hingeleaf.motif_pool import compute_sizes
-    from hingeleaf.orders import order_panels
+    from hingeleaf.orders import panel_jobs
     from hingeleaf.orders.cut_list import write_cut_list
-    from hingeleaf.orders.order_panels import ListResult, MadePanel, PanelJob, make_job
+    from hingeleaf.orders.panel_jobs import ListResult, MadePanel, PanelJob, make_job
     from hingeleaf.orders.sheet_drawing import Sheet, lay_on_sheets
     from hingeleaf.panel import weak_places
     from hingeleaf.panel.card_test_sheet import make_test_sheet

@@ -55,14 +55,14 @@ def fill_list(library: Path, recipe: Recipe, wanted: ListOrder) -> Task[ListFill
     A bad line does not stop the others. Raises HingeleafError for an unusable list.
     """
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.orders import order_panels
+    from hingeleaf.orders import panel_jobs
     from hingeleaf.orders.lists import read_orders
 
     assert wanted.names is not None
     read = read_orders(wanted.names)
     recipe = replace(recipe, cut_keep_outs=wanted.cut)
     with Library.open(library, create=False) as opened:
-        task = order_panels.fill_list(
+        task = panel_jobs.fill_list(
             opened, read, recipe, save_as=wanted.save_as, resume=True, sheets=wanted.sheets
         )
         result = yield from map_results(task, lambda _: None)
