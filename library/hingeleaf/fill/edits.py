@@ -12,6 +12,7 @@ from shapely import MultiPolygon
 from hingeleaf.errors import UsageError
 from hingeleaf.fill.container import Container, Shapes, close_pairs
 from hingeleaf.fill.options import SHRINK, Edits
+from hingeleaf.geometry.members import area_of
 from hingeleaf.model import Field, Motif, Placement, place_all
 from hingeleaf.units import format_mm
 
@@ -60,9 +61,7 @@ def apply_edits(
     _refuse_clash(staying, set(edits.moved), motifs, Container(field.area, margin, gap))
     old = _footprints([placements[number - 1] for number in edits.numbers], motifs)
     pocket = shapely.union_all(shapely.buffer(old, gap + POCKET_MARGIN))
-    return EditedPlacements(
-        tuple(staying.values()), MultiPolygon(shapely.get_parts(pocket).tolist())
-    )
+    return EditedPlacements(tuple(staying.values()), area_of(pocket))
 
 
 def _footprints(placements: Sequence[Placement], motifs: Mapping[str, Motif]) -> Shapes:

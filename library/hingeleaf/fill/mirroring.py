@@ -11,6 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.fill.options import Feet
 from hingeleaf.fill.pool import PoolItem
+from hingeleaf.geometry.members import area_of
 from hingeleaf.geometry.symmetry import MirrorAxis
 from hingeleaf.model import XY, Geometry, Placement, Points, Pose
 
@@ -90,6 +91,4 @@ def within_half(
 
 def common_with_image(axis: Axis, area: MultiPolygon) -> MultiPolygon:
     """The intersection of a field and its mirror image, since few fields are exactly symmetric."""
-    common = shapely.intersection(area, axis.image(area))
-    parts = [part for part in shapely.get_parts(common) if isinstance(part, Polygon)]
-    return MultiPolygon(parts)
+    return area_of(shapely.intersection(area, axis.image(area)))

@@ -8,6 +8,7 @@ from shapely import MultiPolygon, Point
 
 from hingeleaf.errors import UsageError
 from hingeleaf.fill.mirroring import Axis
+from hingeleaf.geometry.members import area_of
 from hingeleaf.model import XY, Field, Motif, Placement
 
 SAME_PLACE = 1e-3
@@ -28,7 +29,7 @@ def refill_region(field: Field, at: XY, within: float, *, symmetric: bool) -> Mu
         )
     if symmetric and field.axis is not None:
         circle = shapely.union(circle, Axis.through(field.axis).image(circle))
-    return MultiPolygon(shapely.get_parts(circle).tolist())
+    return area_of(circle)
 
 
 def pin(
