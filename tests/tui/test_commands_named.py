@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 import shlex
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -42,3 +44,14 @@ def test_every_command_that_is_named_exists_with_its_options() -> None:
         if command is main or not {w for w in words if w.startswith("--")} <= options:
             amiss.append(line)
     assert len(lines) > 20 and not amiss
+
+
+def test_commands_declare_their_options_without_loading_geometry() -> None:
+    """Fields and shapes hold their own options, so `fill`, `make` and `demo` are let off."""
+    script = (
+        "import sys; from hingeleaf_tui.commands.root import COMMANDS, main\n"
+        "for name in {*COMMANDS} - {'fill', 'make', 'demo'}: main.get_command(None, name)\n"
+        "print({'numpy', 'shapely', 'scipy', 'numba'} & {*sys.modules})"
+    )
+    ran = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert ran.stdout.strip() == "set()"

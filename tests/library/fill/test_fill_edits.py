@@ -60,3 +60,11 @@ def test_what_makes_no_sense_is_refused(edits: dict[str, object], message: str) 
 def test_what_makes_way_at_once_is_no_hindrance() -> None:
     placements, _ = edited(drop=(3,), nudge=(Nudge(2, 9.0, 0.0),))
     assert [each.pose.x for each in placements] == [20, 59]
+
+
+def test_typed_edits_are_read_with_their_signs_and_units() -> None:
+    assert Nudge.read("3=1.5,-2cm") == Nudge(3, 1.5, -20.0)
+    assert Swap.read("7=best") == Swap(7, "best") and Turn.read("7=-15°") == Turn(7, -15.0)
+    for text in ("3", "x=wren", "3="):
+        with pytest.raises(UsageError, match="not a number with a value"):
+            Swap.read(text)
