@@ -16,7 +16,7 @@ from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import Dialog
 from hingeleaf_tui.screens.guide import ActionDialog
 from hingeleaf_tui.settings import Settings
-from hingeleaf_tui.widgets.bars import StatusBar
+from hingeleaf_tui.widgets.bars import KeyFooter, StatusBar
 from hingeleaf_tui.widgets.text_list import TextList
 from support.app_pilot import make_library, ours, press, running, seen, type_in
 
@@ -28,6 +28,7 @@ INNER = {
     "workshop": ("list", "form"),
 }
 """The places of the widgets that can have the keys on each screen, while nothing is typed."""
+LAST = ("F1", "Help")
 NEVER = {"ctrl+a", "ctrl+b", "ctrl+h", "ctrl+i", "ctrl+m", "ctrl+s", "shift+enter"}
 """Taken by terminals, tmux or screen, or not told apart from other keys."""
 
@@ -166,6 +167,20 @@ async def test_sentences_and_dialogs_name_the_keys_of_the_settings(library: Path
         [shown] = [line for line in seen(pilot).splitlines() if "Esc Back" in line]
         assert "v Remove" in shown and "/ Find" in shown
         assert "b Fill" not in seen(pilot), "the screen's own keys do not work in a dialog"
+
+
+async def test_the_last_key_is_shown_whole_whatever_the_others_need(library: Path) -> None:
+    async with running(library) as pilot:
+        footer = pilot.app.screen.query_one(KeyFooter)
+        for count in range(1, 30):
+            footer.show(
+                [*((key, "Label") for key in "abcdefghijklmnopqrstuvwxyzABC"[:count]), LAST]
+            )
+            await pilot.pause()
+            upper, lower = seen(pilot).splitlines()[-2:]
+            assert lower.endswith("  F1 Help") and len(lower) == 79
+            listed = f"{upper} {lower}".split("Label")
+            assert len(listed) - 1 == min(count, 15), "as many as fit into two rows, in order"
 
 
 async def test_what_is_reported_during_work_stays_below_its_progress(library: Path) -> None:

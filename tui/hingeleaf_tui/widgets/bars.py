@@ -109,7 +109,7 @@ class KeyFooter(LineWidget):
                 used = 1
             rows[-1].append(each)
             used += _width(*each)
-        return rows
+        return rows if single or len(rows) > 1 else [*rows, []]
 
 
 def _width(key: str, label: str) -> int:
