@@ -128,11 +128,11 @@ def test_a_time_limit_is_kept_by_the_clock_and_replaces_the_budget() -> None:
 
 
 def test_a_time_limit_is_kept_where_the_exact_finish_alone_takes_longer() -> None:
-    """Some 100 involved shapes, and a clock that goes on by 10 µs at each call of a function."""
+    """Some 100 involved shapes, and a clock that goes on by 20 µs at each call of a function."""
     field, items = plain_field(box(0, 0, 300, 300)), icons()
     finish(fill(tile(), items, FillOptions(budget=Budget.DRAFT)))
     now = Clock(0.0)
-    with at_each_call(lambda: now.go_on(1e-5)):
+    with at_each_call(lambda: now.go_on(2e-5)):
         filling = finish(fill(field, items, FillOptions(seconds=2.0), clock=now))
     assert filling.count > 90
     assert 0.8 < filling.seconds / 2.0 < 1.15

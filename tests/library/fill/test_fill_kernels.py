@@ -337,6 +337,20 @@ def test_contacts_that_outgrow_their_room_are_all_found() -> None:
     assert beside == (len(mine) * (corners - 4), 4 * len(theirs))
 
 
+def test_what_the_edge_pushes_moves_no_motif_that_stands_apart() -> None:
+    numbers, kinds = poses()
+    numbers[0, :2], before = (3, 20), numbers[1:].copy()
+    table = tables()
+    container = signed_distance(lines_of(shapely.box(0, 0, 44, 44)), FRAME, 96, 96)
+    scene = Scene(
+        container, FRAME, table.fields, table.traits, table.probes, numbers, kinds,
+        np.zeros(3), np.ones(3, np.bool_), 2.0,
+    )  # fmt: skip
+    left = relax(scene, relax_buffers(3), 3.0, 40, 0.0, 0.01, 0.0, 0.0)
+    assert left <= 0.01 and numbers[0, 0] > 3.1
+    assert numbers[1:] == pytest.approx(before, rel=1e-12)
+
+
 def results() -> list[list[float]]:
     """What the compiled loops come to on small problems, as plain numbers."""
     numbers, kinds = poses()
