@@ -20,8 +20,7 @@ from click.testing import CliRunner
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf_tui.commands.root import main as hingeleaf
-from kills import __file__ as kills
-from kills import check_doctor
+from kills import __file__ as kills, check_doctor
 from support.app_pilot import make_library
 from support.catalogue_motifs import is_sound
 

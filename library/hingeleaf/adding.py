@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from hingeleaf.artwork import shape_descriptor
 from hingeleaf.artwork.preparing import Prepared
-from hingeleaf.artwork.reading import load, read, read_errors_of
+from hingeleaf.artwork.reading import load_bytes, read, read_errors_of
 from hingeleaf.artwork.ways import cut_best
 from hingeleaf.errors import CatalogueError, HingeleafError
 from hingeleaf.geometry.symmetry import find_rotation
@@ -157,7 +157,7 @@ def _process_file(
     """Read, prepare and bridge one file; an error becomes the report of that file."""
     try:
         with read_errors_of(file.name):
-            content = load(file)
+            content = load_bytes(file)
             prepared = prepare_drawing(content, file, options)
             vector = shape_descriptor.descriptor_of(prepared.windows, prepared.slits)
             duplicate = None if options.again else find_duplicate(library, vector, waiting)

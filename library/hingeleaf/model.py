@@ -21,8 +21,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.card import Card as Card
 from hingeleaf.cubic_map import CubicMap, image
-from hingeleaf.hold import HingeSide as HingeSide
-from hingeleaf.hold import HoldStyle as HoldStyle
+from hingeleaf.hold import HingeSide as HingeSide, HoldStyle as HoldStyle
 from hingeleaf.notebook import BRIDGE, CARD, CUT_LINE, CUT_OUT, svg_picture
 from hingeleaf.params import (
     ANY_TURN,
@@ -33,10 +32,8 @@ from hingeleaf.params import (
     TURN,
     parameter,
 )
-from hingeleaf.source import MaySell as MaySell
-from hingeleaf.source import Source as Source
-from hingeleaf.units import ANY_SIZE as ANY_SIZE
-from hingeleaf.units import SizeRange as SizeRange
+from hingeleaf.source import MaySell as MaySell, Source as Source
+from hingeleaf.units import ANY_SIZE as ANY_SIZE, SizeRange as SizeRange
 
 Geometry = TypeVar("Geometry", bound=BaseGeometry)
 Points = NDArray[np.float64]

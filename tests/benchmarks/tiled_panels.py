@@ -18,8 +18,7 @@ from time import process_time
 
 import numpy as np
 import shapely
-from svgelements import SVG, Group
-from svgelements import Path as SvgPath
+from svgelements import SVG, Group, Path as SvgPath
 
 import hingeleaf as hl
 from hingeleaf import starter

@@ -69,7 +69,7 @@ def test_every_name_is_there_and_documented_and_nothing_loads_before_it_is_asked
     script = "import hingeleaf, sys; print([n for n in ('numpy', 'shapely') if n in sys.modules])"
     ran = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert ran.stdout.strip() == "[]"
-    with pytest.raises(AttributeError, match="no attribute 'fly'"):
+    with pytest.raises(AttributeError, match="fly"):
         hl.fly  # noqa: B018
 
 

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from re import _constants as op  # type: ignore[attr-defined]
-from re import _parser as parser  # type: ignore[attr-defined]
+from re import (
+    _constants as op,  # type: ignore[attr-defined]
+    _parser as parser,  # type: ignore[attr-defined]
+)
 from typing import Any
 
 Next = Callable[[int], int | None]

@@ -5,8 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from hingeleaf.model import Placement, Pose
 from hingeleaf_tui.drawing.ink import Ink

@@ -7,8 +7,7 @@ import unicodedata
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 from shapely import MultiPolygon
 
 from hingeleaf.fill.evenness import distance_map

@@ -41,7 +41,7 @@ def read(
     Raises UnreadableArtworkError, HostileArtworkError or NothingToCutError.
     """
     if isinstance(source, Path):
-        data, name = load(source), name or source.name
+        data, name = load_bytes(source), name or source.name
     else:
         data, name = source, name or "drawing"
     kind = kind_of(data[:4096])
@@ -84,7 +84,7 @@ def read_errors_of(name: str) -> Iterator[None]:
         ) from error
 
 
-def load(file: Path) -> bytes:
+def load_bytes(file: Path) -> bytes:
     """The content of an artwork file, if it is not too large.
 
     Raises UnreadableArtworkError, HostileArtworkError.

@@ -25,7 +25,7 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import grouped
 from hingeleaf.panel.folding import CLEARANCE
 from hingeleaf.panel.lifting import Raised
-from hingeleaf.panel.weak_places import DAMP
+from hingeleaf.panel.weak_places import DAMP_CAUTION
 from hingeleaf.panel.weeding import weeding_order
 from hingeleaf.text import plural
 from hingeleaf.units import A4, format_mm, format_size
@@ -266,7 +266,7 @@ def _cautions(panel: Panel, flaps: Sequence[Raised], report: Report | None) -> l
     notes = list(cautions(panel.cuts, flaps))
     if flaps:
         notes.append("Raised flaps crush easily: carry the sheet by its edges.")
-    notes.append(DAMP)
+    notes.append(DAMP_CAUTION)
     if report is not None and report.narrowest is not None:
         notes.append(f"The narrowest paper is {format_mm(report.narrowest)} wide.")
     if report is not None:

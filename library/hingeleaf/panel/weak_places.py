@@ -27,8 +27,8 @@ LISTED_PLACES = 3
 WEB_REACH = 3.0
 """Webs up to this multiple of the card's least web are rated. Notch and grain together leave a web
 at least two fifths of its strength, so a wider one is never weaker than one of the least width."""
-DAMP = "Damp paper is weaker: work and keep it dry."
-RANKING = "These forces rank the places; they are not guaranteed."
+DAMP_CAUTION = "Damp paper is weaker: work and keep it dry."
+RANKING_CAUTION = "These forces rank the places; they are not guaranteed."
 
 
 REMEDIES = {
@@ -77,12 +77,12 @@ def motif_weak_places(motif: Motif, card: Card) -> tuple[WeakPlace, ...]:
     return weak_places(resized.cuts, sheet_around(resized.cuts), resized.hinges.hinges, card)
 
 
-def named(places: Sequence[WeakPlace]) -> Sequence[WeakPlace]:
+def listed_places(places: Sequence[WeakPlace]) -> Sequence[WeakPlace]:
     """The weakest places, as listed in a report."""
     return places[:LISTED_PLACES]
 
 
-def describe(place: WeakPlace) -> str:
+def describe_weak_place(place: WeakPlace) -> str:
     """A sentence that describes what can tear there."""
     pull = f"{place.newtons:.2g} N"
     if place.kind is PlaceKind.WEB:
@@ -102,7 +102,7 @@ def _comparable_pull(newtons: float) -> str:
     return "it takes a firm pull"
 
 
-def remedy(place: WeakPlace) -> str:
+def weak_place_remedy(place: WeakPlace) -> str:
     """How to make the place stronger."""
     words = REMEDIES[place.kind]
     if place.best > MIN_TURNING_GAIN * place.newtons:
@@ -114,7 +114,9 @@ def remedy(place: WeakPlace) -> str:
 
 def weak_place_note(place: WeakPlace) -> Finding:
     """The place as a note for the findings of a check."""
-    return Finding("weak-place", Severity.NOTE, describe(place), place.at, remedy(place))
+    return Finding(
+        "weak-place", Severity.NOTE, describe_weak_place(place), place.at, weak_place_remedy(place)
+    )
 
 
 def weak_place_data(place: WeakPlace, origin: XY = (0.0, 0.0)) -> dict[str, Any]:
@@ -123,6 +125,6 @@ def weak_place_data(place: WeakPlace, origin: XY = (0.0, 0.0)) -> dict[str, Any]
         "newtons": round(place.newtons, 3),
         "kind": place.kind.value,
         "at_mm": [round(place.at[0] - origin[0], 2), round(place.at[1] - origin[1], 2)],
-        "message": describe(place),
-        "remedy": remedy(place),
+        "message": describe_weak_place(place),
+        "remedy": weak_place_remedy(place),
     }

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from shapely import MultiPolygon, Point, Polygon, box
 
 from hingeleaf.artwork.cleaning import is_wider, joined, smoothed, without_specks

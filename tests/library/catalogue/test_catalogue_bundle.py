@@ -8,8 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from hingeleaf.catalogue.file_header import SCHEMA_VERSION
 from hingeleaf.catalogue.library_diff import (

@@ -8,8 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 
 from hingeleaf.catalogue.quantize import quantize
 from hingeleaf.catalogue.store import Library

@@ -9,8 +9,7 @@ from pathlib import Path
 from random import Random
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import LibraryWriteError, UnknownNameError, UsageError

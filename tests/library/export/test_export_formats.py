@@ -14,8 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 from shapely import MultiLineString, Polygon
 
 from hingeleaf.errors import ExportError, UsageError

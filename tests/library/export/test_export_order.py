@@ -7,8 +7,7 @@ from itertools import permutations
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from shapely import Point, Polygon
 
 from hingeleaf.export.cut_order import choose_starts, enclosed, in_order, route, travel

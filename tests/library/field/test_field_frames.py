@@ -6,8 +6,7 @@ import math
 
 import pytest
 import shapely
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from shapely import MultiPolygon, Point, Polygon, box
 
 from hingeleaf.errors import FieldError, UsageError

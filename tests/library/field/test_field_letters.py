@@ -10,8 +10,7 @@ import font_source_sans_pro
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from shapely import MultiPolygon
 
 from hingeleaf.errors import FieldError, FontError, HingeleafError, UsageError

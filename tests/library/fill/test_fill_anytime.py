@@ -17,8 +17,7 @@ from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.fill.schedule import in_time
 from hingeleaf.tasks import Progress, finish
 from support.call_counts import at_each_call
-from support.fill_problems import faults, placed
-from support.fill_problems import pool as icons
+from support.fill_problems import faults, placed, pool as icons
 from support.fill_shapes import plain_field, pool, tile
 
 

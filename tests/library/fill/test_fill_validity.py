@@ -7,8 +7,7 @@ import warnings
 
 import pytest
 import shapely
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 from shapely import MultiPolygon, Point, Polygon, box
 
 from hingeleaf.errors import FieldTooSmallError, UsageError

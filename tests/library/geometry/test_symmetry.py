@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-from hypothesis import example, given, settings
-from hypothesis import strategies as st
+from hypothesis import example, given, settings, strategies as st
 from shapely import Polygon, affinity, box
 
 from hingeleaf.geometry.symmetry import MirrorAxis, find_axis, find_rotation, overlap

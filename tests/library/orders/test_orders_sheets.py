@@ -9,8 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
-from svgelements import SVG
-from svgelements import Path as SvgPath
+from svgelements import SVG, Path as SvgPath
 
 from hingeleaf.errors import UsageError
 from hingeleaf.export.cut_estimate import estimate

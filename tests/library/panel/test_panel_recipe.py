@@ -10,8 +10,7 @@ from pathlib import Path
 from typing import Any, get_args
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from shapely import MultiPolygon, Point, box
 
 from hingeleaf.errors import UsageError

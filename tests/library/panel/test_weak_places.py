@@ -6,7 +6,12 @@ from dataclasses import replace
 
 import pytest
 
-from hingeleaf.panel.weak_places import LISTED_PLACES, named, remedy, weak_place_note
+from hingeleaf.panel.weak_places import (
+    LISTED_PLACES,
+    listed_places,
+    weak_place_note,
+    weak_place_remedy,
+)
 from hingeleaf.paper.mechanics.strength import PlaceKind, WeakPlace
 
 WEB = WeakPlace(PlaceKind.WEB, 10.0, (1.0, 2.0), ((0.5, 2.0), (1.5, 2.0)), 0.0)
@@ -16,11 +21,11 @@ WEB = WeakPlace(PlaceKind.WEB, 10.0, (1.0, 2.0), ((0.5, 2.0), (1.5, 2.0)), 0.0)
 def test_turning_is_advised_where_it_makes_a_place_a_tenth_stronger(
     best: float, advised: bool
 ) -> None:
-    assert ("turn the motif" in remedy(replace(WEB, best=best))) == advised
+    assert ("turn the motif" in weak_place_remedy(replace(WEB, best=best))) == advised
 
 
 def test_a_note_says_what_tears_and_how_easily() -> None:
     note = weak_place_note(replace(WEB, best=20.0))
     assert note.message == "A web 1.0 mm wide tears at about 10 N: it takes a firm pull."
     assert note.remedy.endswith("with the other grain: up to 20 N.")
-    assert len(named([WEB] * 5)) == LISTED_PLACES
+    assert len(listed_places([WEB] * 5)) == LISTED_PLACES

@@ -3,8 +3,7 @@ import math
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from shapely import MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.paper.footprints import find_footprint

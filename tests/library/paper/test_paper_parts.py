@@ -2,8 +2,7 @@ import math
 
 import pytest
 import shapely
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.model import Bridge, Cuts

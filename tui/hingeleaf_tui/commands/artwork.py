@@ -134,7 +134,7 @@ def inspect(
     """
     preparation, chosen = with_options(Preparation(), taken), with_options(DEFAULTS, taken)
     chosen = replace(chosen, preparation=preparation)
-    artwork = hl.read_artwork(hl.reading.load(file), file, chosen)
+    artwork = hl.read_artwork(hl.load_bytes(file), file, chosen)
     with hl.read_errors_of(file.name):
         if all_ways:
             _report_ways(hl.find_ways(artwork, preparation, chosen.card), out, as_json)

@@ -134,8 +134,7 @@ def _answer(report: hl.Report, origin: hl.XY, cost: Cost | None) -> dict[str, An
         "highest_range_mm": report.highest_range
         and [round(height, 3) for height in report.highest_range],
         "weakest": [
-            hl.weak_places.weak_place_data(place, origin)
-            for place in hl.weak_places.named(report.weak_places)
+            hl.weak_place_data(place, origin) for place in hl.listed_places(report.weak_places)
         ],
         **evenness_data(report.evenness),
         "legibility": legibility_data(report.legibility),
@@ -168,8 +167,8 @@ def _report(report: hl.Report, origin: hl.XY) -> None:
 def _report_weakest(report: hl.Report, origin: hl.XY) -> None:
     if not report.weak_places:
         return
-    print_text(f"Weakest places. {hl.weak_places.RANKING} {hl.weak_places.DAMP}")
-    for place in hl.weak_places.named(report.weak_places):
+    print_text(f"Weakest places. {hl.RANKING_CAUTION} {hl.DAMP_CAUTION}")
+    for place in hl.listed_places(report.weak_places):
         x, y = place.at[0] - origin[0], place.at[1] - origin[1]
-        what, remedy = hl.weak_places.describe(place), hl.weak_places.remedy(place)
+        what, remedy = hl.describe_weak_place(place), hl.weak_place_remedy(place)
         print_text(f"       {what} (at {x:.1f}, {y:.1f}) {remedy}")

@@ -234,11 +234,11 @@ def _write_one(opened: _Opened, rates: Rates, job: _Job) -> dict[str, Any]:
         return _cut(panel, rates, job)
     if job.proof:
         cost = cost_of(_estimates(panel, job), rates)
-        hl.writing.write_proof_of(panel, job.out, job.looks, (*opened.facts, cost.line))
+        hl.write_proof_of(panel, job.out, job.looks, (*opened.facts, cost.line))
     elif job.assembly:
-        hl.writing.write_fold_page(panel, job.out, report, job.options, job.looks)
+        hl.write_fold_page(panel, job.out, report, job.options, job.looks)
     else:
-        hl.writing.write_picture(panel, job.out, report, job.options, job.looks)
+        hl.write_picture(panel, job.out, report, job.options, job.looks)
     return {"files": [str(job.out)], "flaps": len(panel.cuts.folds.geoms)}
 
 

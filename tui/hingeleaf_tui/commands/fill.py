@@ -162,7 +162,7 @@ def again(panel: str, fix: bool, **options: Any) -> None:
     result = read_result(options)
     with Library.open(result.library_file, create=False) as library:
         seed = given_options(FillOptions, options)
-        job = hl.panel_jobs.refill_job(library, panel, region, edits=edits, fix=fix, **seed)
+        job = hl.refill_job(library, panel, region, edits=edits, fix=fix, **seed)
         fill_one(library, job, result, refilled=panel)
 
 

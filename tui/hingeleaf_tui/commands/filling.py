@@ -46,7 +46,7 @@ def fill_one(
         filled = run(task, line, _coverage)
         if filled.filling is None:
             raise KeyboardInterrupt  # interrupted before anything was placed
-        made = run(hl.panel_jobs.check_filled(library, job, filled), line)
+        made = run(hl.check_filled(library, job, filled), line)
         if name is not None:
             made = replace(made, saved=hl.save_panel(library, name, filled))
     _write(made, target)
@@ -60,7 +60,7 @@ def fill_one(
 def fill_several(library: Library, jobs: Sequence[hl.PanelJob], result: Result) -> None:
     """Fill, check, write and save several panels, each in a file of its own."""
     files = _files({job.place: job.name for job in jobs}, result.out)
-    made = _run(hl.panel_jobs.fill_jobs(library, jobs), result, files)
+    made = _run(hl.fill_jobs(library, jobs), result, files)
     if result.as_json:
         print_json(_data(made, files))
     _finish(made.made, made.refusals, result)
@@ -87,7 +87,7 @@ def fill_list(names_file: Path, options: dict[str, Any], spec: FieldSpec) -> Non
     labels = {read.place(order): order.label for order in read.orders}
     files = {} if sheets.on else _files(labels, result.out)
     with Library.open(result.library_file, create=False) as library:
-        task = hl.panel_jobs.fill_list(
+        task = hl.fill_list(
             library,
             read,
             read_recipe(spec, options, library),

@@ -112,7 +112,7 @@ def _compute(library: Library, motif: hl.Motif, card: hl.Card) -> Computed:
         flaps=len(flaps),
         lift=lift,
         lift_range=(lowest, highest),
-        weak_places=hl.weak_places.named(hl.weak_places.motif_weak_places(motif, card)),
+        weak_places=hl.listed_places(hl.motif_weak_places(motif, card)),
         sure=sure,
         least=least,
         cut_length=length,
@@ -137,7 +137,7 @@ def _facts(library: Library, motif: hl.Motif, computed: Computed) -> dict[str, A
         **data_of(computed, "flaps", "lifts", lift_mm="lift"),
         "cut_seconds": None if computed.cut_seconds is None else round(computed.cut_seconds, 1),
         "lift_range_mm": [round(height, 3) for height in computed.lift_range],
-        "weakest": [hl.weak_places.weak_place_data(place) for place in computed.weak_places],
+        "weakest": [hl.weak_place_data(place) for place in computed.weak_places],
         "sure_from_mm": computed.sure.size,
         "evidence": data_of(
             computed.sure, held="own_held", failed="own_failed", of_others="others"
@@ -157,7 +157,7 @@ def _facts(library: Library, motif: hl.Motif, computed: Computed) -> dict[str, A
 def _weakest(places: Sequence[hl.WeakPlace]) -> list[str]:
     """The weakest places with remedies, each remedy once."""
     return [
-        *dict.fromkeys([*map(hl.weak_places.describe, places), *map(hl.weak_places.remedy, places)])
+        *dict.fromkeys([*map(hl.describe_weak_place, places), *map(hl.weak_place_remedy, places)])
     ]
 
 

@@ -4,10 +4,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from hingeleaf_tui.drawing import canvas as canvas
-    from hingeleaf_tui.drawing import ink as ink
-    from hingeleaf_tui.drawing import motif as motif
-    from hingeleaf_tui.drawing import view as view
+    from hingeleaf_tui.drawing import canvas as canvas, ink as ink, motif as motif, view as view
 
 
 def __getattr__(name: str) -> Any:
