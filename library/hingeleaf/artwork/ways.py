@@ -67,6 +67,10 @@ class WayKind(StrEnum):
     BAND = ("band", 0.6, "a band around the whole")
 
 
+_ROUNDS = 3
+_EXACT = 1e-5
+"""Most rounds of finding the scale for a size, and the share of it to which it is met (our own
+choice)."""
 _MADE_OF_WEBS = (WayKind.EDGES, WayKind.OUTLINES)
 """Ways that put webs between windows on purpose, so that near windows are not joined."""
 MAX_POINTS = 40_000
@@ -143,10 +147,8 @@ def _cut(artwork: Artwork, preparation: Preparation, card: Card, wanted: str) ->
     if not ways:
         return prepare(artwork, preparation)
     way = _picked(ways, wanted, artwork.name)
-    if preparation.size is not None and way.prepared.size != preparation.size:
-        inner = 2 * preparation.size - way.prepared.size  # a band adds the same at any size
-        resized = find_ways(artwork, replace(preparation, size=inner), card, way.kind)
-        way = next(iter(resized), way)
+    if preparation.size is not None:
+        way = _at_size(way, artwork, preparation, preparation.size, card)
     others = [
         f"{number} {each.kind}" for number, each in enumerate(ways, 1) if each.kind is not way.kind
     ]
@@ -159,6 +161,21 @@ def _cut(artwork: Artwork, preparation: Preparation, card: Card, wanted: str) ->
         remedy=f"Other ways, for --way: {', '.join(others)}.",
     )
     return replace(way.prepared, findings=(*way.prepared.findings, finding))
+
+
+def _at_size(way: Way, artwork: Artwork, preparation: Preparation, size: float, card: Card) -> Way:
+    """The way with the drawing made smaller or larger, so that what is cut gets the size."""
+    inner = size
+    for _ in range(_ROUNDS):
+        made = way.prepared.size
+        if abs(size - made) < _EXACT * size:
+            break
+        if way.kind in (WayKind.BAND, WayKind.DETAILS):  # a band adds the same at any size
+            inner = max(inner + size - made, inner / 10)
+        else:
+            inner *= size / made
+        way = next(iter(find_ways(artwork, replace(preparation, size=inner), card, way.kind)), way)
+    return way
 
 
 def _picked(ways: list[Way], wanted: str, name: str) -> Way:

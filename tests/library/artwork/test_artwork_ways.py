@@ -54,6 +54,15 @@ def test_every_tone_is_a_window_with_webs_of_the_card_between() -> None:
     assert cut.area == pytest.approx(59 * 60 - DEFAULT.least_web * 60 * 2, rel=0.03)
 
 
+def test_a_band_counts_towards_the_size() -> None:
+    def made(size: float) -> float:
+        return cut_best(artwork(FACE), Preparation(size=size), DEFAULT, "band").size
+
+    assert made(60.0) == pytest.approx(60, abs=1e-3)
+    assert made(8.0) == pytest.approx(8, abs=1e-3)
+    assert 6 < made(5.0) < 6.5  # two bands of 3 mm, and a little between them
+
+
 def test_near_windows_join_unless_a_way_puts_webs_between_them() -> None:
     near = STRIPES.replace('x="40"', 'x="41"')  # 1 mm apart
     joining = Preparation(join=1.5)
