@@ -286,9 +286,9 @@ def outlines() -> Outlines:
     shapes = [comb(), SHAPE, shapely.affinity.translate(comb(), 27, -3)]
     rings = [shape.exterior for shape in shapes] + [shapely.box(-4, -5, 60, 40).exterior]
     rings[1] = shapely.segmentize(rings[1], 0.7)
-    rings.append(shapely.box(300, 300, 310, 310).exterior)
+    rings.insert(0, shapely.box(300, 300, 310, 310).exterior)
     vertices, owner = shapely.get_coordinates(rings, return_index=True)
-    return Outlines(vertices, owner, np.array([2.0, 2.0, 2.0, 3.0, 2.0]))
+    return Outlines(vertices, owner, np.array([2.0, 2.0, 2.0, 2.0, 3.0]))
 
 
 def sides(ring: NDArray[np.float64]) -> list[NDArray[np.float64]]:
@@ -304,7 +304,7 @@ def test_contacts_are_the_shortest_lines_of_shapely_to_each_side() -> None:
     lines, reach = outlines(), 2.5
     rings = [lines.vertices[lines.owner == n] for n in range(5)]
     expected = []
-    for group in (np.array([0, 1, 2]), np.array([2])):
+    for group in (np.array([1, 2, 3]), np.array([3])):
         member = dict(zip(group.tolist(), range(len(group)), strict=True))
         for mine, other in itertools.permutations(range(5), 2):
             if mine not in member and other not in member:
@@ -318,7 +318,7 @@ def test_contacts_are_the_shortest_lines_of_shapely_to_each_side() -> None:
                     owners = member.get(mine, -1), member.get(other, -1)
                     expected.append((len(group), *owners, *ends, slack))
     found = []
-    for group in (np.array([0, 1, 2]), np.array([2])):
+    for group in (np.array([1, 2, 3]), np.array([3])):
         contacts = contacts_of(lines, group, reach)
         columns = contacts.owner, contacts.other, contacts.place, contacts.other_place
         rows = np.column_stack([*columns, contacts.slack]).tolist()
@@ -329,12 +329,27 @@ def test_contacts_are_the_shortest_lines_of_shapely_to_each_side() -> None:
 
 def test_contacts_that_outgrow_their_room_are_all_found() -> None:
     lines = outlines()
-    contacts = contacts_of(lines, np.array([0, 1, 2]), 80.0)
-    corners = sum(len(sides(lines.vertices[lines.owner == n])) for n in range(4))
+    contacts = contacts_of(lines, np.array([1, 2, 3]), 80.0)
+    corners = sum(len(sides(lines.vertices[lines.owner == n])) for n in range(1, 5))
     assert len(contacts.owner) > 4 * len(lines.vertices) and corners > 4 * 4
-    mine, theirs = lines.vertices[lines.owner == 3], lines.vertices[lines.owner < 3]
+    mine, theirs = lines.vertices[lines.owner == 4], lines.vertices[lines.owner % 4 > 0]
     beside = (contacts.owner == -1).sum(), (contacts.other == -1).sum()
     assert beside == (len(mine) * (corners - 4), 4 * len(theirs))
+
+
+def test_motifs_that_overlap_at_their_tips_only_are_pushed_apart() -> None:
+    numbers, kinds = np.array([[20.0, 20, 26, 0, 1], [20, 43, 26, 0, 1]]), np.array([0, 0])
+    table = tables()
+    container = signed_distance(lines_of(shapely.box(-20, -20, 80, 80)), FRAME, 140, 90)
+    scene = Scene(
+        container, FRAME, table.fields, table.traits, table.probes, numbers, kinds,
+        np.zeros(2), np.ones(2, np.bool_), 2.0,
+    )  # fmt: skip
+    one, other = footprints(numbers, kinds)
+    assert one.intersects(other)
+    relax(scene, relax_buffers(2), 3.0, 40, 0.0, 0.01, 0.0, 0.0)
+    one, other = footprints(numbers, kinds)
+    assert one.distance(other) > 2 - 0.15
 
 
 def test_what_the_edge_pushes_moves_no_motif_that_stands_apart() -> None:
@@ -360,7 +375,7 @@ def results() -> list[list[float]]:
         np.array([0, 40, 0, 40]),
     )  # fmt: skip
     field = signed_distance(lines_of(SHAPE), FRAME, 60, 60)
-    contacts = contacts_of(outlines(), np.array([0, 2]), 1.5)
+    contacts = contacts_of(outlines(), np.array([1, 3]), 1.5)
     each = (field[::7, ::7], grid[::5, ::5], searched(), relaxed(), contacts.other_place)
     return [np.asarray(numbers, float).ravel().tolist() for numbers in each]
 
