@@ -18,6 +18,7 @@ import shapely
 from shapely import MultiPolygon, Point, box
 
 from hingeleaf.catalogue.store import Library
+from hingeleaf.fill.options import Budget
 from hingeleaf.panel.recipe import recipe_from_data
 from hingeleaf_tui.commands import filling
 from support.fill_commands import (
@@ -109,6 +110,20 @@ def test_a_panel_is_kept_and_made_again(run: Run, library: Path, tmp_path: Path)
     assert again["placements"] == first["placements"]
     other = answer(run("fill", "again", "for-nora", "--seed", 4, "--json"))
     assert other["placements"] != first["placements"]
+
+
+def test_a_refill_takes_its_own_effort_instead_of_the_recipes_time_limit(
+    run: Run, library: Path
+) -> None:
+    run(*DRAFT, "--seconds", "0.1", "--save", "oak")
+    assert run("fill", "again", "oak", "--save", "elm").exit_code == 0
+    assert run("fill", "again", "oak", "--budget", "quick", "--save", "fir").exit_code == 0
+    with Library.open(library) as opened:
+        kept, other = (
+            recipe_from_data(opened.panels.get(name).recipe).rules for name in ("elm", "fir")
+        )
+    assert (kept.budget, kept.seconds) == (Budget.DRAFT, 0.1)
+    assert (other.budget, other.seconds) == (Budget.QUICK, None)
 
 
 def test_a_panel_kept_in_place_of_another_is_told_and_comes_back(run: Run, library: Path) -> None:

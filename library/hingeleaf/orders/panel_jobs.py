@@ -11,7 +11,7 @@ from hingeleaf.errors import FieldError, HingeleafError, UsageError
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.specs import BorderSpec, KeepOutText, LetterSpec, ShapeSpec, WordSpec
 from hingeleaf.fill.mirroring import Axis
-from hingeleaf.fill.options import Edits, RefillOptions
+from hingeleaf.fill.options import Budget, Edits, RefillOptions
 from hingeleaf.fill.partial_fill import pin, staying
 from hingeleaf.fonts import find_font
 from hingeleaf.model import Field
@@ -129,16 +129,20 @@ def refill_job(
     edits: Edits | None = None,
     fix: bool = False,
     seed: int | None = None,
+    budget: Budget | None = None,
 ) -> PanelJob:
-    """The job that fills a saved panel again, with its own seed or another.
+    """The job that fills a saved panel again, with its own seed and effort or others.
 
     Pinned motifs and those outside the circle of `options` stay; with `edits` all those not edited,
-    with `fix` all without a fault. Raises UnknownNameError, UsageError.
+    with `fix` all without a fault. A `budget` replaces a time limit. Raises UnknownNameError,
+    UsageError.
     """
     saved = library.panels.get(name)
     recipe = recipe_from_data(saved.recipe)
     if seed is not None:
         recipe = replace(recipe, rules=replace(recipe.rules, seed=seed))
+    if budget is not None:
+        recipe = replace(recipe, rules=replace(recipe.rules, budget=budget, seconds=None))
     field = saved.field or make_field(recipe)
     axis = Axis.through(field.axis) if recipe.rules.symmetric and field.axis else None
     placements = pin(saved.placements, options.pins, axis)

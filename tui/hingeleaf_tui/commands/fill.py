@@ -130,7 +130,7 @@ def outline(file: Path, **options: Any) -> None:
 
 @fill.command()
 @click.argument("panel")
-@add_options(options_of(FillOptions, only=("seed",)))
+@add_options(options_of(FillOptions, only=("seed", "budget")))
 @add_options(options_of(RefillOptions()), options_of(Edits()))
 @click.option(
     "--fix", is_flag=True, help="Replace motifs that have faults which others may not have."
@@ -161,8 +161,8 @@ def again(panel: str, fix: bool, **options: Any) -> None:
         )
     result = read_result(options)
     with Library.open(result.library_file, create=False) as library:
-        seed = given_options(FillOptions, options)
-        job = hl.refill_job(library, panel, region, edits=edits, fix=fix, **seed)
+        rules = given_options(FillOptions, options)
+        job = hl.refill_job(library, panel, region, edits=edits, fix=fix, **rules)
         fill_one(library, job, result, refilled=panel)
 
 
