@@ -125,6 +125,25 @@ def test_large_scans_are_shrunk_and_keep_their_size() -> None:
     assert overlap(artwork) > 0.99
 
 
+@pytest.mark.parametrize("mode", ["L", "LA", "P", "RGB", "RGBA"])
+def test_strips_of_a_picture_are_reduced_as_the_whole(
+    mode: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Pillow decodes the whole; a grainy picture uses every way of storing a row by the last."""
+    monkeypatch.setattr(pixels, "_STRIP", 2000)
+    grain = (
+        np.random.default_rng(3).normal(0, 20, (103, 90, 4)) + np.indices((103, 90))[1, ..., None]
+    )
+    picture = Image.fromarray(grain.clip(0, 255).astype("uint8")).convert(mode)
+    data = stored(picture)
+    assert pixels.is_divisible(data)
+    whole = Image.open(io.BytesIO(data))
+    expected = (whole.convert("RGBA") if mode == "P" else whole).reduce(4)
+    assert np.array_equal(np.asarray(pixels.reduced_png(data, 4)), np.asarray(expected))
+    with pytest.raises(ValueError, match="fewer rows"):
+        pixels.reduced_png(data[: len(data) // 2], 4)
+
+
 @pytest.mark.parametrize("dpi", [None, 1, 1e6])
 def test_no_resolution_is_told(dpi: float | None) -> None:
     out = io.BytesIO()
