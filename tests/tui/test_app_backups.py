@@ -86,7 +86,9 @@ async def test_a_bundle_is_written_and_taken_into_another_library(
         await press(pilot, "f6", "o", "slash")
         await type_in(pilot, "motifs.db")
         await press(pilot, "enter")
-        assert "is damaged" in seen(pilot) and "Nothing can be imported." in seen(pilot)
+        assert "motif, damaged" in seen(pilot) and "panel, damaged" in seen(pilot)
+        await press(pilot, "space")
+        assert "Look for it in another copy" in seen(pilot)
 
 
 async def test_the_library_is_backed_up_and_the_whole_of_it_replaced(

@@ -41,6 +41,8 @@ class IntegrityProblem:
     repair: tuple[str, ...] = ()
     """SQL that repairs it; empty if only the user can."""
     repaired: bool = False
+    motifs: tuple[str, ...] = ()
+    """The motifs that alone are affected; empty if other items may be."""
 
 
 Check = Callable[[Database], Iterable[IntegrityProblem]]
@@ -64,18 +66,37 @@ def examine(db: Database, *, repair: bool = False) -> Task[list[IntegrityProblem
     return found
 
 
-def refuse_damaged(other: Database, file: Path) -> Generator[Progress[Any], None, None]:
-    """Raise DamagedLibraryError for the first fault of another library, `file`, open as a copy."""
+def find_damaged_motifs(
+    other: Database, file: Path
+) -> Generator[Progress[Any], None, frozenset[str]]:
+    """The motifs of another library, `file`, open as a copy, that cannot be read.
+
+    Raises DamagedLibraryError for a fault that may affect other items.
+    """
     found = yield from map_results(examine(other), lambda _: None)
-    for problem in found:
-        if problem.severity is Severity.FAULT:
+    faults = [problem for problem in found if problem.severity is Severity.FAULT]
+    for problem in faults:
+        if not problem.motifs:
             message = problem.message.replace(str(other.path), file.name)
             raise DamagedLibraryError(f"{file} is damaged: {message}", ANOTHER)
+    return frozenset(name for problem in faults for name in problem.motifs)
 
 
-def _fault(kind: str, message: str, first: str = "") -> IntegrityProblem:
+def refuse_damaged(other: Database, file: Path) -> Generator[Progress[Any], None, None]:
+    """Raise DamagedLibraryError if another library, `file`, open as a copy, has any fault."""
+    if damaged := (yield from find_damaged_motifs(other, file)):
+        raise DamagedLibraryError(
+            f"{file} is damaged: {_some(sorted(damaged))} cannot be read.",
+            f"Choose an older backup, or import its other items: `hingeleaf restore {file.name}`.",
+        )
+
+
+def _fault(
+    kind: str, message: str, first: str = "", motifs: Iterable[str] = ()
+) -> IntegrityProblem:
     """A problem that only a backup can fix, or the action to try `first`."""
-    return IntegrityProblem(kind, Severity.FAULT, message, backup_remedy(first))
+    remedy = backup_remedy(first)
+    return IntegrityProblem(kind, Severity.FAULT, message, remedy, motifs=tuple(motifs))
 
 
 def _broken(message: str) -> IntegrityProblem:
@@ -215,8 +236,7 @@ choice)."""
 
 def _geometry(db: Database) -> Iterator[IntegrityProblem]:
     rows = db.connection.execute(
-        "SELECT coalesce(m.name, 'a motif that was taken back'), r.number, "
-        "r.bridges, r.windows, r.slits, r.footprint "
+        "SELECT m.name, r.number, r.bridges, r.windows, r.slits, r.footprint "
         "FROM revision r LEFT JOIN motif m ON m.id = r.motif_id"
     )
     short: set[tuple[bytes, str]] = set()
@@ -231,8 +251,10 @@ def _geometry(db: Database) -> Iterator[IntegrityProblem]:
         except (ValueError, TypeError):
             yield _fault(
                 "geometry",
-                f"The geometry of {name}, revision {number}, cannot be read.",
+                f"The geometry of {name or 'a motif that was taken back'}, revision {number}, "
+                "cannot be read.",
                 "Add the motif again",
+                [name] if name else (),
             )
 
 
@@ -250,6 +272,10 @@ def _recipes(db: Database) -> Iterator[IntegrityProblem]:
 
 
 _CONTENT = "SELECT content FROM original WHERE id = ?"
+_MOTIFS_OF_ORIGINAL = (
+    "SELECT DISTINCT m.name FROM revision r JOIN motif m ON m.id = r.motif_id "
+    "WHERE r.original_id = ?"
+)
 
 
 def _originals(db: Database) -> Iterator[IntegrityProblem]:
@@ -266,6 +292,7 @@ def _originals(db: Database) -> Iterator[IntegrityProblem]:
                 "original",
                 f"The original file {file} is damaged: its checksum differs.",
                 "Add the file again",
+                db.column(_MOTIFS_OF_ORIGINAL, (original_id,)),
             )
 
 

@@ -1,7 +1,7 @@
 """Compare another library with this one: new, identical or different items."""
 
 import hashlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -32,6 +32,8 @@ class ItemStatus(StrEnum):
     NEW = "new"
     SAME = "same"
     DIFFERENT = "different"
+    DAMAGED = "damaged"
+    """It cannot be read, or is a panel with a motif that cannot be read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,16 +92,27 @@ class Fingerprints:
             self._known.clear()
 
 
-def compare(ours: Fingerprints, theirs: Fingerprints) -> Task[list[Difference]]:
-    """The items of `theirs` compared with `ours`; each step yields those compared so far."""
+def compare(
+    ours: Fingerprints, theirs: Fingerprints, damaged: Container[str] = ()
+) -> Task[list[Difference]]:
+    """The items of `theirs` compared with `ours`; each step yields those compared so far.
+
+    `damaged` are the motifs of `theirs` that cannot be read.
+    """
     other = theirs.db
     found = [_compare_card(ours.db, other, name) for name in _names(other, "card")]
     names = _names(other, "motif")
     for done, name in enumerate(names):
         if done % 64 == 0:
             yield Progress(done, len(names), f"Comparing {name}", list(found))
-        found.append(_compare_motif(ours, theirs, name))
-    return found + [_compare_panel(ours.db, other, name) for name in _names(other, "panel")]
+        found.append(
+            Difference(ItemKind.MOTIF, name, ItemStatus.DAMAGED)
+            if name in damaged
+            else _compare_motif(ours, theirs, name)
+        )
+    return found + [
+        _compare_panel(ours.db, other, name, damaged) for name in _names(other, "panel")
+    ]
 
 
 def _names(db: Database, table: str) -> list[str]:
@@ -125,8 +138,12 @@ def _compare_motif(ours: Fingerprints, theirs: Fingerprints, name: str) -> Diffe
     )
 
 
-def _compare_panel(ours: Database, theirs: Database, name: str) -> Difference:
+def _compare_panel(
+    ours: Database, theirs: Database, name: str, damaged: Container[str]
+) -> Difference:
     mine, other = panel(ours, name), panel(theirs, name) or {}
+    if any(motif in damaged for motif, *_ in other.get("placements", ())):
+        return Difference(ItemKind.PANEL, name, ItemStatus.DAMAGED)
     differs = [key for key, value in (mine or {}).items() if value != other.get(key)]
     return _difference(ItemKind.PANEL, name, mine, differs)
 

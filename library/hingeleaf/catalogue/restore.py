@@ -11,7 +11,7 @@ from hingeleaf.catalogue import library_diff, motifs, sources, tags
 from hingeleaf.catalogue.cards import CARD_COLUMNS
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.integrity import refuse_damaged
+from hingeleaf.catalogue.integrity import find_damaged_motifs
 from hingeleaf.catalogue.library_diff import (
     TRIAL_COLUMNS,
     Difference,
@@ -35,8 +35,8 @@ if TYPE_CHECKING:
 def compare_with(db: Database, path: Path) -> Task[list[Difference]]:
     """Compare another library without changing it. Raises NotALibraryError, DamagedLibraryError."""
     with Database.open_copy(path) as theirs:
-        yield from refuse_damaged(theirs, path)
-        return (yield from compare(Fingerprints(db), Fingerprints(theirs)))
+        damaged = yield from find_damaged_motifs(theirs, path)
+        return (yield from compare(Fingerprints(db), Fingerprints(theirs), damaged))
 
 
 def restore(
@@ -44,15 +44,15 @@ def restore(
 ) -> Task[dict[str, str]]:
     """Copy items of another library as chosen, all as one change that can be undone.
 
-    `found` is the result of `compare_with`. Returns the names that motifs got here, by their names
-    there. Stopping the task leaves the library unchanged. Raises ChangedElsewhereError if either
-    library changed since, LibraryWriteError, DamagedLibraryError, and UsageError if a panel is
-    taken without one of its motifs.
+    `found` is the result of `compare_with`; its damaged items are left out. Returns the names that
+    motifs got here, by their names there. Stopping the task leaves the library unchanged. Raises
+    ChangedElsewhereError if either library changed since, LibraryWriteError, DamagedLibraryError,
+    and UsageError if a panel is taken without one of its motifs.
     """
     with Database.open_copy(path) as visitor:
-        yield from refuse_damaged(visitor, path)
+        damaged = yield from find_damaged_motifs(visitor, path)
         ours, theirs = Fingerprints(db), Fingerprints(visitor)
-        now = yield from map_results(compare(ours, theirs), lambda _: None)
+        now = yield from map_results(compare(ours, theirs, damaged), lambda _: None)
         if now != list(found):
             raise ChangedElsewhereError(
                 f"{path} or the library changed since they were compared.", "Compare them again."
@@ -62,7 +62,8 @@ def restore(
             ours.clear_if_stale()
             copier = _Copier(ours, theirs, change)
             for each in found:
-                copier.copy(each, choices.get((each.kind, each.name), default_resolution(each)))
+                if each.status is not ItemStatus.DAMAGED:
+                    copier.copy(each, choices.get((each.kind, each.name), default_resolution(each)))
         return copier.names
 
 

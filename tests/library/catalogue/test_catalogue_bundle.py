@@ -327,12 +327,16 @@ def test_a_bundle_with_anything_of_a_strangers_is_refused(
         compare(shed, tmp_path / "gift.db")
 
 
+OF_WREN = "WHERE motif_id = (SELECT id FROM motif WHERE name = 'wren')"
+DAMAGE_TO_WREN = {
+    "geometry cut short": f"UPDATE revision SET windows = substr(windows, 1, 20) {OF_WREN}",
+    "geometry of no kind": f"UPDATE revision SET windows = x'01ffffffff' {OF_WREN}",
+    "an original": "UPDATE original SET content = x'00' "
+    f"WHERE id IN (SELECT original_id FROM revision {OF_WREN})",
+    "bridges": f"UPDATE revision SET bridges = '[[1]]' {OF_WREN}",
+}
 BROKEN = {
-    "geometry cut short": "UPDATE revision SET windows = substr(windows, 1, 20)",
-    "geometry of no kind": "UPDATE revision SET windows = x'01ffffffff'",
-    "an original": "UPDATE original SET content = x'00'",
     "no revision": "DELETE FROM revision",
-    "bridges": "UPDATE revision SET bridges = '[[1]]'",
     "a card": "INSERT INTO card (name, grammage, caliper, least_web, least_window, material) "
     "VALUES ('linen', 200, 0.3, 1, 1, '{}')",
 }
@@ -350,6 +354,27 @@ def test_a_broken_bundle_is_refused_before_it_is_listed(
         compare(shed, tmp_path / "gift.db")
     assert caught.value.remedy
     assert dump(shed) == before
+
+
+@pytest.mark.parametrize("what", DAMAGE_TO_WREN)
+def test_the_rest_of_a_library_with_a_damaged_motif_can_be_imported(
+    desk: Library, shed: Library, what: str
+) -> None:
+    with sqlite3.connect(desk.path) as connection:
+        connection.execute(DAMAGE_TO_WREN[what])
+    connection.close()
+    found = compare(shed, desk.path)
+    assert news(found) == {
+        "thick": "new",
+        "gull": "new",
+        "moth": "new",
+        "nora": "damaged",
+        "wren": "damaged",
+    }
+    take_all = {(each.kind, each.name): Resolution.TAKE for each in found}
+    restore(shed, desk.path, take_all)
+    assert shed.names() == ["gull", "moth"] and not shed.panels.all()
+    assert everything(shed, "moth") == everything(desk, "moth")
 
 
 def test_no_bundle_at_all(shed: Library, tmp_path: Path) -> None:

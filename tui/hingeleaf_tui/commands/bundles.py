@@ -196,6 +196,8 @@ def _report_differences(found: Sequence[Difference], as_json: bool) -> None:
             right=("more trials",),
         )
     echo(f"{len(found) - len(shown)} of {len(found)} are the same in your library.")
+    if any(difference.status is ItemStatus.DAMAGED for difference in found):
+        echo("Damaged items are left out. Look for them in another copy, or an older backup.")
 
 
 def _report_taken(

@@ -210,7 +210,7 @@ class LibraryImportDialog(Dialog[str]):
 
     @property
     def _listed(self) -> list[Difference]:
-        return [each for each in self._found if each.status in RESOLUTION_CYCLE or each.trials]
+        return [each for each in self._found if each.status is not ItemStatus.SAME or each.trials]
 
     def on_mount(self) -> None:
         """Compare the two libraries."""
@@ -240,9 +240,10 @@ class LibraryImportDialog(Dialog[str]):
                 each.name,
                 f"{each.kind} {each.name}",
                 sign=RESOLUTION_SIGNS[self._choices[each.kind, each.name]]
-                if each.status in RESOLUTION_CYCLE
+                if each.status is not ItemStatus.SAME
                 else "t",
                 right=_about(each),
+                kind="fault" if each.status is ItemStatus.DAMAGED else "",
             )
             for each in self._listed
         ]
@@ -276,6 +277,8 @@ class LibraryImportDialog(Dialog[str]):
             self._choices[key] = ways[(ways.index(self._choices[key]) + 1) % len(ways)]
             self._show()
             listed.cursor += 1
+        elif item.status is ItemStatus.DAMAGED:
+            self.report("It is damaged. Look for it in another copy, or an older backup.", "fault")
         else:
             self.report("It is the same here; only its test cuts are taken.")
 
