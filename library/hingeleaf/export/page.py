@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+import re
 from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -71,10 +72,7 @@ class Page:
         self, words: str, width: float, *, size: float = 9.0, face: str = PLAIN
     ) -> list[str]:
         """The text broken into lines no wider than `width`."""
-        from reportlab.lib.utils import simpleSplit
-
-        lines: list[str] = simpleSplit(visible(words, lines=True), face, size, width / POINT)
-        return lines
+        return wrap_text(words, width / POINT, size=size, face=face)
 
     def _shortened(self, words: str, width: float, size: float, face: str) -> str:
         """The text with an ellipsis for what is wider than `width`."""
@@ -152,6 +150,24 @@ class Page:
         self._canvas.showPage()
         self._canvas.save()
         return self._file.getvalue()
+
+
+def wrap_text(words: str, width: float, *, size: float, face: str = PLAIN) -> list[str]:
+    """Text broken into lines, and words if need be, no wider than `width` in the unit of `size`."""
+    from reportlab.lib.utils import simpleSplit
+    from reportlab.pdfbase.pdfmetrics import stringWidth
+
+    _register_faces()
+    letters = max(1, int(width / stringWidth("W", face, size)))
+
+    def broken(word: re.Match[str]) -> str:
+        if stringWidth(word[0], face, size) <= width:
+            return word[0]
+        return " ".join(re.findall(f".{{1,{letters}}}", word[0]))
+
+    fitting = re.sub(r"\S+", broken, visible(words, lines=True))
+    lines: list[str] = simpleSplit(fitting, face, size, width)
+    return lines
 
 
 def face_file() -> str:

@@ -5,7 +5,6 @@ Sizes and shades are our own choice.
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
@@ -13,11 +12,11 @@ from typing import TYPE_CHECKING, BinaryIO
 from hingeleaf.export.assembly import credit_lines
 from hingeleaf.export.drawing import check_colour, mixed
 from hingeleaf.export.files import write_file, write_picture
-from hingeleaf.export.page import STRONG, Page, face_file
+from hingeleaf.export.page import STRONG, Page, face_file, wrap_text
 from hingeleaf.export.picture import PALETTE, Palette, fitting_dpi, paint
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import Raised
-from hingeleaf.text import plural, visible
+from hingeleaf.text import plural
 from hingeleaf.units import A4, MM_PER_INCH, format_size
 
 if TYPE_CHECKING:
@@ -103,11 +102,11 @@ def _with_foot(panel: Panel, picture: Image.Image, dpi: float, lines: Sequence[s
     from PIL import Image, ImageDraw, ImageFont
 
     per_mm = dpi / MM_PER_INCH
-    font = ImageFont.truetype(face_file(), max(8, round(FOOT_HEIGHT * per_mm)))
-    letters = max(10, int(picture.width / font.getlength("n")))
-    told = [f"{visible(panel.name)}: {_facts(panel)}", *map(visible, lines)]
-    text = "\n".join(row for line in told for row in textwrap.wrap(line, letters))
-    border = round(FOOT_HEIGHT * per_mm)
+    size, border = max(8, round(FOOT_HEIGHT * per_mm)), round(FOOT_HEIGHT * per_mm)
+    font = ImageFont.truetype(face_file(), size)
+    told = [f"{panel.name}: {_facts(panel)}", *lines]
+    room = picture.width - 2 * border
+    text = "\n".join(row for line in told for row in wrap_text(line, room, size=size))
     _, _, _, bottom = ImageDraw.Draw(picture).multiline_textbbox((0, 0), text, font)
     whole = Image.new("RGB", (picture.width, picture.height + 2 * border + int(bottom)), "white")
     whole.paste(picture, (0, 0))

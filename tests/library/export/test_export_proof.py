@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 
 from hingeleaf.errors import UsageError
-from hingeleaf.export.proof import palette_of, write_proof
+from hingeleaf.export.proof import FOOT_HEIGHT, palette_of, write_proof
 from hingeleaf.model import Source
 from support.panel_samples import one_panel, ring_motif
 
@@ -37,6 +37,20 @@ def test_a_png_shows_card_and_backing_at_true_size_above_white():
     assert picture.info["dpi"] == pytest.approx((100, 100), abs=0.1)
     assert {SAGE, PLUM, (255, 255, 255)} <= colours(picture)
     assert picture.height > PANEL.size[1] / 25.4 * 100 + 10  # the words below
+
+
+def test_the_words_below_a_png_take_its_whole_width_and_no_more():
+    """A link without blanks longer than a line is broken, so that no credit is cut off."""
+    margin = round(FOOT_HEIGHT / 25.4 * 100)
+    facts = "wings and petals that fold up from the card " * 8, "W" * 300
+    for fact in facts:
+        out = io.BytesIO()
+        write_proof(PANEL, out, pdf=False, dpi=100, facts=[fact])
+        picture = np.array(Image.open(out).convert("L"))
+        foot = picture[round(PANEL.size[1] / 25.4 * 100) + 1 :]
+        inked = np.flatnonzero((foot < 200).any(axis=0))
+        assert inked[0] >= margin
+        assert 0.85 * picture.shape[1] < inked[-1] <= picture.shape[1] - margin + 1
 
 
 def test_a_pdf_names_the_panel_its_size_and_whose_work_it_is():
