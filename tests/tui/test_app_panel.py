@@ -12,6 +12,7 @@ from textual import events
 from textual.pilot import Pilot
 
 from hingeleaf.catalogue.store import Library
+from hingeleaf.model import Finding, Severity
 from hingeleaf_tui import panel_session, settings
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.dialogs import QuestionDialog
@@ -19,7 +20,6 @@ from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
 from hingeleaf_tui.widgets.form import Form
-from hingeleaf_tui.widgets.text_list import TextList
 from support.app_pilot import (
     choose,
     make_library,
@@ -223,23 +223,27 @@ async def test_a_recipe_that_cannot_be_filled_is_told_on_the_plate(library: Path
             assert session.recipe == session.initial_recipe
 
 
-async def test_findings_are_listed_and_shown_close_up(library: Path) -> None:
+async def test_findings_are_listed_shown_close_up_and_explained(library: Path) -> None:
+    """Only findings that another motif would fix raise a question."""
     async with running(library) as pilot:
-        await press(pilot, "f4")
-        await choose(pilot, "height", "70")
-        await choose(pilot, "query", "buoy")
-        await turn_to(pilot, "budget", "draft")
-        await press(pilot, "g")
+        await filled(pilot)
+        screen, session = pilot.app.screen, ours(pilot).services.panel
+        assert isinstance(screen, PanelScreen)
+        reviewed = session.reviewed
+        assert reviewed is not None
         whole = seen(pilot)
-        findings = pilot.app.screen.query_one("#findings", TextList)
-        await press(pilot, "f")
-        if findings.count:
-            assert findings.has_focus
-            assert seen(pilot) != whole
-            await press(pilot, "enter", "b")
-            assert not findings.has_focus
-        else:
-            assert "The check found nothing" in seen(pilot)
+        narrow = Finding("sheet", Severity.NOTE, "The rim is narrow.", (9, 9), "Widen the sheet.")
+        for findings, explained in (((), "nothing to show"), ((narrow,), "Widen the sheet.")):
+            report = replace(reviewed.report, findings=findings, weak_places=())
+            session.set_reviewed(replace(reviewed, report=report))
+            screen.show_state()
+            await press(pilot, "f")
+            assert explained in seen(pilot)
+        assert screen.findings.has_focus
+        assert seen(pilot) != whole
+        await press(pilot, "enter")
+        assert pilot.app.screen is screen
+        assert "Another motif would not fix this. Widen the sheet." in seen(pilot)
 
 
 async def test_one_key_shows_it_folded_then_by_pull_and_by_gaps(

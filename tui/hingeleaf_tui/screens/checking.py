@@ -200,17 +200,19 @@ class CheckingScreen(RecipeScreen):
 
     @on(CursorList.Opened, "#findings")
     def _offer_fixes(self) -> None:
-        """Offer remedies for the chosen finding."""
+        """Offer to fix the chosen finding, or say what to do if no other motif would fix it."""
         reviewed, number = self.session.reviewed, self.findings.cursor
         if reviewed is None:
             return
         finding = reviewed.report.with_weak_places[number]
         fixable = panel_session.fixable(reviewed)
-        answers = {"b": "Back to the recipe", "n": "Stay in the list"}
+        if number not in fixable:
+            self.report(f"Another motif would not fix this. {finding.remedy}", "caution")
+            return
+        answers = {"m": "Fix it: fill this place with another motif"}
         if len(fixable) > 1:
-            answers = {"a": f"Fix all {len(fixable)} that other motifs can fix"} | answers
-        if number in fixable:
-            answers = {"m": "Fix it: fill this place with another motif"} | answers
+            answers["a"] = f"Fix all {len(fixable)} that other motifs can fix"
+        answers |= {"b": "Back to the recipe", "n": "Stay in the list"}
 
         def answered(answer: str | None) -> None:
             if answer == "m":
