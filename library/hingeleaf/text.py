@@ -2,6 +2,7 @@
 
 import json
 import re
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -32,6 +33,12 @@ def without_hidden(text: str) -> str:
 def plural(count: int, one: str, many: str = "") -> str:
     """`1 motif`, `3 motifs`."""
     return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def first_of(names: Sequence[str], most: int) -> str:
+    """The first `most` names, and how many more there are: `a, b and 3 more`."""
+    shown, more = ", ".join(names[:most]), len(names) - most
+    return f"{shown} and {more} more" if more > 0 else shown
 
 
 def parse_day(text: str, *, partial: bool = False) -> date:

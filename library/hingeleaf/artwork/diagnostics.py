@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 
 from hingeleaf.model import Finding, Severity
+from hingeleaf.text import first_of
 
 MAX_PLACES = 4
 """Number of places named in a finding; the rest is counted."""
@@ -36,9 +37,4 @@ class Diagnostics:
 
 
 def _with_places(sentence: str, places: list[str]) -> str:
-    if not places:
-        return sentence
-    named = ", ".join(places[:MAX_PLACES])
-    more = len(places) - MAX_PLACES
-    tail = f" and {more} more" if more > 0 else ""
-    return f"{sentence.rstrip('.')}: {named}{tail}."
+    return f"{sentence.rstrip('.')}: {first_of(places, MAX_PLACES)}." if places else sentence

@@ -149,48 +149,6 @@ class Prepared:
     findings: tuple[Finding, ...] = ()
 
 
-MIN_LIKELY_SIZE = 15.0
-"""mm: a smaller motif was probably not intended; most likely the file's unit is pixels (our own
-choice)."""
-MAX_LIKELY_SIZE = 600.0
-"""mm: a larger motif is longer than any cutting mat of a desktop cutter (common practice, no
-source)."""
-
-
-def with_likely_size(artwork: Artwork, preparation: Preparation) -> Preparation:
-    """The preparation; with the usual size if a drawing neither states its size nor has a likely
-    one."""
-    drawn = _drawn_size(artwork.shapes)
-    is_usable = artwork.states_size or MIN_LIKELY_SIZE <= drawn <= MAX_LIKELY_SIZE
-    if preparation.size is not None or is_usable:
-        return preparation
-    return replace(preparation, size=preparation.usual_size)
-
-
-def size_finding(artwork: Artwork, preparation: Preparation, size: float) -> Finding | None:
-    """A finding about a size that was chosen for want of a likely one, or that is unlikely."""
-    if preparation.size is not None:
-        return None
-    if with_likely_size(artwork, preparation).size is not None:
-        drawn = format_mm(_drawn_size(artwork.shapes))
-        return Finding(
-            "size",
-            Severity.NOTE,
-            f"It is made {format_mm(preparation.usual_size)} long, since the file gives no size in "
-            f"mm ({drawn} as drawn).",
-            remedy="Choose another size, for example --size 40mm.",
-        )
-    if MIN_LIKELY_SIZE <= size <= MAX_LIKELY_SIZE:
-        return None
-    kind, word = ("small", "only ") if size < MIN_LIKELY_SIZE else ("large", "")
-    return Finding(
-        kind,
-        Severity.CAUTION,
-        f"According to the file it is {word}{format_mm(size)} long.",
-        remedy="Give its intended size, for example --size 60mm.",
-    )
-
-
 def prepare(artwork: Artwork, preparation: Preparation) -> Prepared:
     """Windows and slits of the chosen parts at their real size, centred on the origin.
 
@@ -215,7 +173,7 @@ def drawn_at_size(
     Raises UsageError and NothingToCutError as `prepare` does.
     """
     shapes, body = _parts(artwork, preparation)
-    scale = preparation.size / _drawn_size(shapes) if preparation.size else 1.0
+    scale = preparation.size / drawn_size(shapes) if preparation.size else 1.0
     scaled = _visible([_scaled(shape, scale) for shape in shapes], preparation, notes)
     drawn = [shape for shape, _ in with_borders(scaled, preparation, notes)]
     return drawn, union_of_shapes(_scaled(shape, scale) for shape in body)
@@ -230,7 +188,7 @@ def _parts(artwork: Artwork, preparation: Preparation) -> tuple[Sequence[Shape],
         raise NothingToCutError(
             f"Every part of {artwork.name} is left out.", "Leave out fewer of them."
         )
-    size = _drawn_size(shapes)
+    size = drawn_size(shapes)
     if preparation.size is None and size > MAX_LENGTH:
         raise UsageError(
             f"{artwork.name} is drawn {format_mm(size)} long, and a motif is at most "
@@ -254,7 +212,7 @@ def _sized_cuts(
     Bands add to the drawing's size and centre lines of strokes subtract from it, both nearly
     linearly, so the secant method needs few iterations.
     """
-    wanted, slope = preparation.size, _drawn_size(shapes)
+    wanted, slope = preparation.size, drawn_size(shapes)
     scale = 1.0 if wanted is None else wanted / slope
     windows, slits, notes = _cuts(shapes, body, preparation, scale)
     for _ in range(_ROUNDS):
@@ -269,7 +227,7 @@ def _sized_cuts(
     return windows, slits, notes
 
 
-def _drawn_size(shapes: Iterable[Shape]) -> float:
+def drawn_size(shapes: Iterable[Shape]) -> float:
     """The longest side of the shapes; a tiny number if there are none."""
     return longest_side(part for shape in shapes for part in (shape.area, shape.lines)) or _TINY
 

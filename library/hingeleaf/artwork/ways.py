@@ -18,14 +18,14 @@ from hingeleaf.artwork.preparing import (
     Prepared,
     beside,
     drawn_at_size,
+    drawn_size,
     finished,
     prepare,
-    size_finding,
-    with_likely_size,
 )
 from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import area_of, robust, without_holes
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Card, Finding, Severity, Shape
+from hingeleaf.units import format_mm
 
 _MIN_SHARE = 0.01
 """Least share of the drawing that a tone must cover to count (our own choice)."""
@@ -41,6 +41,12 @@ _RIM = 0.7
 _THIN = 3.0
 """Average width in least webs below which dark paint counts as an outline (our own choice, by
 eye)."""
+MIN_LIKELY_SIZE = 15.0
+"""mm: a smaller motif was probably not intended; most likely the file's unit is pixels (our own
+choice)."""
+MAX_LIKELY_SIZE = 600.0
+"""mm: a larger motif is longer than any cutting mat of a desktop cutter (common practice, no
+source)."""
 
 
 class WayKind(StrEnum):
@@ -102,7 +108,7 @@ def find_ways(
     `prepare` does.
     """
     notes = Diagnostics()
-    preparation = with_likely_size(artwork, preparation)
+    preparation = _with_likely_size(artwork, preparation)
     shapes, body = drawn_at_size(artwork, preparation, notes)
     tones = _Tones(shapes, preparation.sheet)
     edges, rim = tones.edges(), tones.dark_rim(card.least_web)
@@ -132,9 +138,43 @@ def cut_best(artwork: Artwork, preparation: Preparation, card: Card, wanted: str
     `wanted` is the number or the name of a way. A drawing whose size is neither stated nor likely
     gets the usual size. Raises UsageError if the drawing has no such way, else as `prepare` does.
     """
-    prepared = _cut(artwork, with_likely_size(artwork, preparation), card, wanted)
-    finding = size_finding(artwork, preparation, prepared.size)
+    prepared = _cut(artwork, _with_likely_size(artwork, preparation), card, wanted)
+    finding = _size_finding(artwork, preparation, prepared.size)
     return replace(prepared, findings=(finding, *prepared.findings)) if finding else prepared
+
+
+def _with_likely_size(artwork: Artwork, preparation: Preparation) -> Preparation:
+    """The preparation; with the usual size if a drawing neither states its size nor has a likely
+    one."""
+    drawn = drawn_size(artwork.shapes)
+    is_usable = artwork.states_size or MIN_LIKELY_SIZE <= drawn <= MAX_LIKELY_SIZE
+    if preparation.size is not None or is_usable:
+        return preparation
+    return replace(preparation, size=preparation.usual_size)
+
+
+def _size_finding(artwork: Artwork, preparation: Preparation, size: float) -> Finding | None:
+    """A finding about a size that was chosen for want of a likely one, or that is unlikely."""
+    if preparation.size is not None:
+        return None
+    if _with_likely_size(artwork, preparation).size is not None:
+        drawn = format_mm(drawn_size(artwork.shapes))
+        return Finding(
+            "size",
+            Severity.NOTE,
+            f"It is made {format_mm(preparation.usual_size)} long, since the file gives no size in "
+            f"mm ({drawn} as drawn).",
+            remedy="Choose another size, for example --size 40mm.",
+        )
+    if MIN_LIKELY_SIZE <= size <= MAX_LIKELY_SIZE:
+        return None
+    kind, word = ("small", "only ") if size < MIN_LIKELY_SIZE else ("large", "")
+    return Finding(
+        kind,
+        Severity.CAUTION,
+        f"According to the file it is {word}{format_mm(size)} long.",
+        remedy="Give its intended size, for example --size 60mm.",
+    )
 
 
 def _cut(artwork: Artwork, preparation: Preparation, card: Card, wanted: str) -> Prepared:

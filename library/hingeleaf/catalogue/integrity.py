@@ -26,6 +26,7 @@ from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import DamagedLibraryError
 from hingeleaf.model import Severity
 from hingeleaf.tasks import Progress, Task, map_results
+from hingeleaf.text import first_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,15 +81,6 @@ def find_damaged_motifs(
             message = problem.message.replace(str(other.path), file.name)
             raise DamagedLibraryError(f"{file} is damaged: {message}", ANOTHER)
     return frozenset(name for problem in faults for name in problem.motifs)
-
-
-def refuse_damaged(other: Database, file: Path) -> Generator[Progress[Any], None, None]:
-    """Raise DamagedLibraryError if another library, `file`, open as a copy, has any fault."""
-    if damaged := (yield from find_damaged_motifs(other, file)):
-        raise DamagedLibraryError(
-            f"{file} is damaged: {_some(sorted(damaged))} cannot be read.",
-            f"Choose an older backup, or import its other items: `hingeleaf restore {file.name}`.",
-        )
 
 
 def _fault(
@@ -215,7 +207,7 @@ def _numbers(db: Database) -> Iterator[IntegrityProblem]:
         yield IntegrityProblem(
             "numbers",
             Severity.CAUTION,
-            f"Size or hold style in the list is stale for {_some(names)}.",
+            f"Size or hold style in the list is stale for {first_of(names, 5)}.",
             "A repair takes them from the geometry.",
             repair=(
                 f"""
@@ -287,7 +279,7 @@ def _originals(db: Database) -> Iterator[IntegrityProblem]:
             names = db.column(
                 "SELECT DISTINCT original_name FROM revision WHERE original_id = ?", (original_id,)
             )
-            file = _some(names) or "of no motif"
+            file = first_of(names, 5) or "of no motif"
             yield _fault(
                 "original",
                 f"The original file {file} is damaged: its checksum differs.",
@@ -381,11 +373,6 @@ def _place(db: Database) -> Iterator[IntegrityProblem]:
             f"{db.path} lies on a network share, so it is kept without a write-ahead log.",
             "Two programs can take turns, but keep backups on a disk of your own.",
         )
-
-
-def _some(names: list[str]) -> str:
-    shown = ", ".join(names[:5])
-    return f"{shown} and {len(names) - 5} more" if len(names) > 5 else shown
 
 
 _LEFT_OVER = re.compile(r"\..+\.\d+\.new")

@@ -11,11 +11,12 @@ from pathlib import Path
 from hingeleaf.catalogue.connections import is_intact
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.file_copies import building_for, copy_pages, free_path, sync
-from hingeleaf.catalogue.integrity import refuse_damaged
+from hingeleaf.catalogue.integrity import find_damaged_motifs
 from hingeleaf.catalogue.locks import exclusive, folder_lock, is_in_use
 from hingeleaf.catalogue.sqlite_errors import file_errors_of
 from hingeleaf.errors import DamagedLibraryError, UsageError
 from hingeleaf.tasks import Progress, Task
+from hingeleaf.text import first_of
 
 LOGS = ("-wal", "-shm", "-journal")
 """Suffixes of files that SQLite may have left; none of them belongs to the new file."""
@@ -50,7 +51,12 @@ def replace_by(path: Path, backup: Path, *, moment: datetime | None = None) -> T
                 pass
     yield Progress(0, _STEPS, f"Checking {backup.name}")
     with Database.open_copy(backup) as visitor:
-        yield from refuse_damaged(visitor, backup)
+        if damaged := (yield from find_damaged_motifs(visitor, backup)):
+            raise DamagedLibraryError(
+                f"{backup} is damaged: {first_of(sorted(damaged), 5)} cannot be read.",
+                "Choose an older backup, or import its other items: "
+                f"`hingeleaf restore {backup.name}`.",
+            )
         motifs = visitor.value("SELECT count(*) FROM motif WHERE removed IS NULL")
         yield Progress(1, _STEPS, "Copying")
         with building_for(path) as building:
