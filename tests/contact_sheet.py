@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf import starter
 from hingeleaf.model import Motif
 from hingeleaf.paper.card_stock import DEFAULT
-from hingeleaf.paper.resized import Resized, recut
+from hingeleaf.paper.resized import Resized, cuts_at_size
 from hingeleaf.units import parse_length
 
 CARD, BACKING, FLAP, HINGE, WORDS = "#e6dfcd", "#3d5a53", "#fffdf8", "#a0522d", "#4a443a"
@@ -56,7 +56,7 @@ def draw(motifs: list[Motif], size: float | None, scale: float) -> bytes:
 def _motif(motif: Motif, size: float) -> str:
     """One motif as cut, in SVG."""
     flaps = Resized(motif, DEFAULT, size).hinges.hinges
-    cuts = recut(motif, size, DEFAULT)
+    cuts = cuts_at_size(motif, size, DEFAULT)
     hinges = "".join(_path(shapely.LineString(flap.line)) for flap in flaps)
     dash = size / 60
     return (

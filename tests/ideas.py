@@ -20,7 +20,7 @@ from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.planning import plan_motif
-from hingeleaf.paper.resized import Resized, recut
+from hingeleaf.paper.resized import Resized, cuts_at_size
 from hingeleaf.paper.size_limits import find_limits
 
 SIZE = 60.0
@@ -94,7 +94,9 @@ def dropped(motif: Motif) -> list[str]:
 
 def bridged(motif: Motif) -> list[str]:
     at = PITCH * 1.5
-    drawn = sheet(recut(motif, SIZE, DEFAULT), at, ["bridges", "uncut strips tie it to the sheet"])
+    drawn = sheet(
+        cuts_at_size(motif, SIZE, DEFAULT), at, ["bridges", "uncut strips tie it to the sheet"]
+    )
     for bridge in motif.bridges:
         x, y = bridge.at
         drawn.append(ring(x + at, y + TOP + WIDE / 2, 6))
@@ -106,7 +108,7 @@ def hinged(motif: Motif) -> list[str]:
     flaps = Resized(motif, DEFAULT, SIZE).hinges.hinges
     lift = max(flap.lift(60) for flap in flaps)
     drawn = sheet(
-        recut(motif, SIZE, DEFAULT),
+        cuts_at_size(motif, SIZE, DEFAULT),
         at,
         ["hinges", f"the flaps fold up: {lift:.0f} mm of lift at 60°"],
     )
@@ -122,7 +124,7 @@ def hinged(motif: Motif) -> list[str]:
 
 def narrow(motif: Motif, card: Card, size: float) -> list[str]:
     at = PITCH * 3.5
-    cuts = recut(motif, size, card)
+    cuts = cuts_at_size(motif, size, card)
     neck = min(find_necks(cuts), key=lambda neck: neck.width)
     drawn = sheet(
         cuts,

@@ -27,7 +27,7 @@ from random import Random
 from typing import Any
 
 from hingeleaf.catalogue.backup import BackupPlan, automatic_backups
-from hingeleaf.catalogue.replace import replace_by
+from hingeleaf.catalogue.replace import replace_library
 from hingeleaf.catalogue.store import Library
 from hingeleaf.tasks import finish
 from support.catalogue_motifs import is_sound, plain_square
@@ -61,7 +61,7 @@ def session(folder: Path, seed: int, days: int) -> None:
     with Library.open(path) as library:
         tell("later", library.add(plain_square("later", seed)))
     tell("putting back", "")
-    finish(replace_by(path, copy))
+    finish(replace_library(path, copy))
     tell("put back", "")
 
 

@@ -7,32 +7,32 @@ from .adding import (
 )
 from .artwork.preparing import read_outline as read_outline
 from .artwork.reading import (
-    drawings_in as drawings_in,
-    load_bytes as load_bytes,
-    read_errors_of as read_errors_of,
+    convert_read_errors as convert_read_errors,
+    find_drawings as find_drawings,
+    load_artwork_bytes as load_artwork_bytes,
 )
-from .artwork.ways import Way as Way, cut_best as cut_best, find_ways as find_ways
+from .artwork.ways import Way as Way, best_cuts as best_cuts, find_ways as find_ways
 from .catalogue.geometry import compare_motifs as compare_motifs
-from .catalogue.replace import replace_by as replace_by
+from .catalogue.replace import replace_library as replace_library
 from .catalogue.store import Library as Library
 from .errors import HingeleafError as HingeleafError
 from .evidence import Evidence as Evidence, SafeSize as SafeSize
 from .export.cut_estimate import (
     CutEstimate as CutEstimate,
-    estimate as estimate,
+    estimate_cut as estimate_cut,
     motif_cut as motif_cut,
 )
-from .export.drawing import Drawing as Drawing, read_style as read_style
+from .export.drawing import Drawing as Drawing, read_drawing_style as read_drawing_style
 from .export.overview import OverviewEntry as OverviewEntry, write_overview as write_overview
-from .export.panel_drawing import draw as draw
+from .export.panel_drawing import draw_panel as draw_panel
 from .export.picture import write_png as write_png, write_way_sheet as write_way_sheet
 from .export.svg import write_svg as write_svg
 from .export.writing import (
-    sheets_of as sheets_of,
+    sheets_of_panel as sheets_of_panel,
     write_drawings as write_drawings,
     write_fold_page as write_fold_page,
+    write_panel_proof as write_panel_proof,
     write_picture as write_picture,
-    write_proof_of as write_proof_of,
     write_test_sheet as write_test_sheet,
 )
 from .field.letters import Lettering as Lettering
@@ -46,12 +46,12 @@ from .field.specs import (
 from .fill.evenness import Evenness as Evenness
 from .fill.options import FillOptions as FillOptions
 from .making import (
-    add_made as add_made,
-    design_of as design_of,
-    make_again as make_again,
+    add_made_motif as add_made_motif,
+    design_of_motif as design_of_motif,
     make_motif as make_motif,
-    read_piece as read_piece,
-    traced as traced,
+    read_added_shape as read_added_shape,
+    remake_motif as remake_motif,
+    trace_motif as trace_motif,
 )
 from .model import (
     XY as XY,
@@ -83,12 +83,12 @@ from .panel.check import Report as Report, check_cuts as check_cuts
 from .panel.compose import Panel as Panel
 from .panel.cutfile import check_cut_file as check_cut_file
 from .panel.demands import Frame as Frame
-from .panel.findings import grouped as grouped
-from .panel.ladder import ladder as ladder, plan_sheet as plan_sheet
+from .panel.findings import group_findings as group_findings
+from .panel.ladder import make_ladder as make_ladder, make_plan_sheet as make_plan_sheet
 from .panel.legibility import Legibility as Legibility
-from .panel.lifting import raise_flaps as raise_flaps, rest_of as rest_of
-from .panel.piece_checks import format_range as format_range
-from .panel.rebuild import move_keep_outs as move_keep_outs, rebuild as rebuild
+from .panel.lifting import raise_flaps as raise_flaps, resting_angles as resting_angles
+from .panel.piece_checks import format_size_range as format_size_range
+from .panel.rebuild import move_keep_outs as move_keep_outs, rebuild_panel as rebuild_panel
 from .panel.recipe import (
     Choice as Choice,
     Recipe as Recipe,
@@ -100,7 +100,7 @@ from .panel.weak_places import (
     DAMP_CAUTION as DAMP_CAUTION,
     RANKING_CAUTION as RANKING_CAUTION,
     describe_weak_place as describe_weak_place,
-    listed_places as listed_places,
+    listed_weak_places as listed_weak_places,
     motif_weak_places as motif_weak_places,
     weak_place_data as weak_place_data,
     weak_place_remedy as weak_place_remedy,
@@ -117,7 +117,7 @@ from .paper.plan_comparison import (
     requested_plan as requested_plan,
 )
 from .paper.planning import PartRequest as PartRequest, Plan as Plan
-from .paper.resized import recut as recut
+from .paper.resized import cuts_at_size as cuts_at_size
 from .session import (
     FilledField as FilledField,
     check_panel as check_panel,

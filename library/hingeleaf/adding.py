@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 
 from hingeleaf.artwork import shape_descriptor
 from hingeleaf.artwork.preparing import Prepared
-from hingeleaf.artwork.reading import load_bytes, read, read_errors_of
-from hingeleaf.artwork.ways import cut_best
+from hingeleaf.artwork.reading import convert_read_errors, load_artwork_bytes, read
+from hingeleaf.artwork.ways import best_cuts
 from hingeleaf.errors import CatalogueError, HingeleafError
 from hingeleaf.geometry.symmetry import find_rotation
 from hingeleaf.import_options import ImportOptions
@@ -118,7 +118,7 @@ def read_artwork(content: bytes, file: Path, options: ImportOptions) -> Artwork:
 def prepare_drawing(content: bytes, file: Path, options: ImportOptions) -> Prepared:
     """The cuts of a drawing, with the findings from reading and preparing it."""
     artwork = read_artwork(content, file, options)
-    prepared = cut_best(artwork, options.preparation, options.card, options.way_of(file))
+    prepared = best_cuts(artwork, options.preparation, options.card, options.way_of(file))
     windows = prepared.windows
     if options.round_tips:
         windows = round_tips(windows, options.card.least_web)
@@ -156,8 +156,8 @@ def _process_file(
 ) -> ReadyMotif | ImportReport:
     """Read, prepare and bridge one file; an error becomes the report of that file."""
     try:
-        with read_errors_of(file.name):
-            content = load_bytes(file)
+        with convert_read_errors(file.name):
+            content = load_artwork_bytes(file)
             prepared = prepare_drawing(content, file, options)
             vector = shape_descriptor.descriptor_of(prepared.windows, prepared.slits)
             duplicate = None if options.again else find_duplicate(library, vector, waiting)

@@ -66,7 +66,9 @@ def make_motif(
     return planned.motif, (*planned.findings, *plan_cautions(planned))
 
 
-def add_made(library: Library, design: Design, name: str, options: ImportOptions) -> ImportReport:
+def add_made_motif(
+    library: Library, design: Design, name: str, options: ImportOptions
+) -> ImportReport:
     """Store the motif of a design together with the design, unless the library has its shape."""
     motif, findings = make_motif(design, name, options)
     vector, file = descriptor_of(motif.windows, motif.slits), Path(f"{name}.json")
@@ -76,7 +78,7 @@ def add_made(library: Library, design: Design, name: str, options: ImportOptions
     return store(library, ReadyMotif(file, design_to_text(design), motif, vector, findings))
 
 
-def make_again(
+def remake_motif(
     library: Library, name: str, design: Design, options: ImportOptions
 ) -> tuple[int, tuple[Finding, ...]]:
     """Store a changed design as the next revision of a motif; its other facts stay.
@@ -105,7 +107,7 @@ def make_again(
     return number, findings
 
 
-def design_of(library: Library, name: str) -> Design | None:
+def design_of_motif(library: Library, name: str) -> Design | None:
     """The design that a motif was made from; None if it was not made from a design.
 
     If later revisions changed only the bridges, the design of an earlier revision applies. Raises
@@ -118,7 +120,7 @@ def design_of(library: Library, name: str) -> Design | None:
     return None
 
 
-def read_piece(text: str, motif: Callable[[str], Motif]) -> AddedShape:
+def read_added_shape(text: str, motif: Callable[[str], Motif]) -> AddedShape:
     """Parse a piece such as `heart@0,-20mm:12mm`, or with `:12mm:45` turned by 45°.
 
     `motif` returns a motif of the library by name. Raises UsageError, UnknownNameError.
@@ -137,20 +139,20 @@ def read_piece(text: str, motif: Callable[[str], Motif]) -> AddedShape:
         raise UsageError(
             f"{figures[1]!r} is not an angle.", "Give degrees, as in :45."
         ) from problem
-    shape = KINDS[name]() if name in KINDS else traced(motif(name))
+    shape = KINDS[name]() if name in KINDS else trace_motif(motif(name))
     size = parse_length(figures[0])
     return AddedShape(shape, parse_length(x, signed=True), parse_length(y, signed=True), size, turn)
 
 
 def piece_text(piece: AddedShape) -> str:
-    """A piece as text that `read_piece` accepts."""
+    """A piece as text that `read_added_shape` accepts."""
     shape = piece.shape
     name = shape.motif if isinstance(shape, Traced) else type(shape).__name__.lower()
     turn = f":{piece.turn:g}" if piece.turn else ""
     return f"{name}@{piece.x:g},{piece.y:g}:{piece.size:g}{turn}"
 
 
-def traced(motif: Motif) -> Traced:
+def trace_motif(motif: Motif) -> Traced:
     """A motif as a shape for making others; its bridges are planned again."""
     return Traced(motif.name, motif.windows, motif.slits)
 

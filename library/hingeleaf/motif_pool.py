@@ -15,7 +15,7 @@ from hingeleaf.evidence import Evidence
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Card, Motif, Placement, SizeRange
 from hingeleaf.panel.folding import sizes_under_glass, stiff_parts
-from hingeleaf.panel.piece_checks import format_range
+from hingeleaf.panel.piece_checks import format_size_range
 from hingeleaf.panel.recipe import Bending, Choice, Recipe
 from hingeleaf.params import MAX_LENGTH
 from hingeleaf.tasks import Progress, Task
@@ -240,8 +240,8 @@ def _sizes(
         requested = replace(requested, largest=max(motif.size, requested.smallest))
     wanted = motif.sizes.intersect(requested)
     if wanted is None:
-        return f"is wanted {format_range(motif.sizes)} only"
-    return allowed.intersect(wanted) or f"holds on this card {format_range(allowed)} only"
+        return f"is wanted {format_size_range(motif.sizes)} only"
+    return allowed.intersect(wanted) or f"holds on this card {format_size_range(allowed)} only"
 
 
 def _limited_by_glass(motif: Motif, sizes: SizeRange | str, recipe: Recipe) -> SizeRange | str:

@@ -135,13 +135,15 @@ def read_drawing(file: str | Path, **options: Any) -> Motif:
     """
     from hingeleaf.adding import motif_without_bridges, prepare_drawing
     from hingeleaf.artwork.preparation_options import Preparation
-    from hingeleaf.artwork.reading import load_bytes
+    from hingeleaf.artwork.reading import load_artwork_bytes
     from hingeleaf.import_options import ImportOptions
 
     check_names(options, Preparation.__dataclass_fields__)
     choices = ImportOptions(DEFAULT, Preparation(**options))
     path = Path(file)
-    return motif_without_bridges(prepare_drawing(load_bytes(path), path, choices), path, choices)
+    return motif_without_bridges(
+        prepare_drawing(load_artwork_bytes(path), path, choices), path, choices
+    )
 
 
 def plan_bridges(

@@ -18,7 +18,7 @@ import numpy as np
 
 from hingeleaf.artwork.preparation_options import Preparation
 from hingeleaf.artwork.reading import read
-from hingeleaf.artwork.ways import cut_best
+from hingeleaf.artwork.ways import best_cuts
 from hingeleaf.errors import HingeleafError
 from hingeleaf.paper.card_stock import DEFAULT
 from support.artwork_rendering import SIZE, painted, silhouette_agreement
@@ -47,7 +47,7 @@ def report(set_: str, drawings: list[tuple[str, str]]) -> None:
         start = time.process_time()
         try:
             artwork = read(svg.encode(), name=name)
-            cut_best(artwork, Preparation(size=60.0), DEFAULT)
+            best_cuts(artwork, Preparation(size=60.0), DEFAULT)
         except HingeleafError as error:
             refusals[f"{error.message} {error.remedy}".replace(name, "NAME")] += 1
             if (painted(svg) > 0.5).any():

@@ -13,7 +13,7 @@ from scipy.interpolate import splprep
 
 from figures import Figure
 from hingeleaf.export.assembly import write_assembly
-from hingeleaf.export.panel_drawing import draw
+from hingeleaf.export.panel_drawing import draw_panel
 from hingeleaf.export.picture import fitting_dpi, write_png
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import raise_flaps
@@ -51,7 +51,7 @@ def test_curves_are_found_sooner_than_by_fitpack(tell: Tell) -> None:
             points = shapely.get_coordinates(ring)
             splprep(points.T, s=len(points) * (TOLERANCE / 2) ** 2, per=True)
 
-    ours, peer = seconds(draw, panel), seconds(smooth, panel)
+    ours, peer = seconds(draw_panel, panel), seconds(smooth, panel)
     told = Figure("curves of 150 motifs", ours, "s", "FITPACK", peer, most=1.5 * peer)
     assert tell(told).reached
 

@@ -19,7 +19,7 @@ import resvg_py
 
 from hingeleaf.artwork.preparation_options import Preparation
 from hingeleaf.artwork.reading import read
-from hingeleaf.artwork.ways import cut_best, find_ways
+from hingeleaf.artwork.ways import best_cuts, find_ways
 from hingeleaf.paper.card_stock import DEFAULT
 from support.artwork_sets import icon_names, icon_svg, tell
 
@@ -34,7 +34,7 @@ FEWEST = 4
 def agreement(drawing: str) -> float:
     """How similarly a drawing and its picture are cut by default."""
     png = bytes(resvg_py.svg_to_bytes(svg_string=drawing, width=PIXELS, background="white", dpi=96))
-    one, other = (cut_best(read(data), SIZE, DEFAULT).windows for data in (drawing.encode(), png))
+    one, other = (best_cuts(read(data), SIZE, DEFAULT).windows for data in (drawing.encode(), png))
     return one.intersection(other).area / one.union(other).area
 
 

@@ -24,11 +24,11 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.findings import FindingKind
 from hingeleaf.panel.min_widths import thin_webs
-from hingeleaf.panel.rebuild import make_panel, rebuild
+from hingeleaf.panel.rebuild import make_panel, rebuild_panel
 from hingeleaf.panel.recipe import Choice, Favour, Recipe, recipe_to_data
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.necks import find_necks
-from hingeleaf.paper.resized import recut
+from hingeleaf.paper.resized import cuts_at_size
 from hingeleaf.session import check_steps, make_field
 from hingeleaf.tasks import finish
 
@@ -276,7 +276,7 @@ def test_a_smallest_size_that_was_computed_passes_the_check(library: Library, na
     computed = finish(motif_pool.compute_sizes(library, library.motif(name), DEFAULT))
     assert computed is not None
     for share, found in ((1.0, False), (0.99, True)):
-        necks = find_necks(recut(motif, computed.smallest * share, DEFAULT))
+        necks = find_necks(cuts_at_size(motif, computed.smallest * share, DEFAULT))
         assert any(thin_webs(necks, DEFAULT)) == found
 
 
@@ -287,7 +287,7 @@ def test_copies_that_were_cut_use_a_licence_up(library: Library) -> None:
     placements = [piece.placement for piece in panel.pieces]
     for name in ("row", "another", "a third"):
         library.panels.save(name, recipe, placements, field=panel.field)
-    panel, used_up = rebuild(library, "row"), {FindingKind.COPIES_USED_UP}
+    panel, used_up = rebuild_panel(library, "row"), {FindingKind.COPIES_USED_UP}
     assert found_in(library, panel) == set(), "what is only saved is not made"
     assert found_in(library, panel, copies=4) == used_up
     library.done.record("another", 2)
@@ -297,7 +297,7 @@ def test_copies_that_were_cut_use_a_licence_up(library: Library) -> None:
     library.done.record("row")
     assert found_in(library, panel) == set(), "it is cut already, so no more are wanted"
     assert found_in(library, panel, copies=1) == used_up
-    assert found_in(library, rebuild(library, "a-third")) == used_up
+    assert found_in(library, rebuild_panel(library, "a-third")) == used_up
     assert library.undo() == "Done: row"
     for copies in (-1, 0, 100_001):
         with pytest.raises(UsageError, match="not a number of copies"):

@@ -15,7 +15,7 @@ from hingeleaf.artwork.preparation_options import Preparation
 from hingeleaf.artwork.preparing import prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.catalogue.store import Library
-from hingeleaf.making import design_of
+from hingeleaf.making import design_of_motif
 from hingeleaf.model import HoldStyle, Motif
 from hingeleaf.panel.cautions import SHORT_FOLD
 from hingeleaf.paper.card_stock import PRESETS
@@ -198,8 +198,8 @@ def test_the_sizes_it_is_meant_for_are_filed_with_it(tmp_path, monkeypatch: pyte
     finish(starter.add_patterns(library, CARD))
     for pattern in few:
         assert library.motif(pattern.name).sizes == pattern.options.sizes
-    assert design_of(library, "berries") is None
-    assert design_of(library, "star") == design_from_text(few[-1].drawing.read_bytes())
+    assert design_of_motif(library, "berries") is None
+    assert design_of_motif(library, "star") == design_from_text(few[-1].drawing.read_bytes())
 
 
 def test_they_are_filed_once(tmp_path, monkeypatch: pytest.MonkeyPatch):

@@ -8,7 +8,7 @@ import resvg_py
 from hingeleaf.artwork.preparation_options import Preparation
 from hingeleaf.artwork.preparing import Prepared
 from hingeleaf.artwork.reading import read
-from hingeleaf.artwork.ways import cut_best
+from hingeleaf.artwork.ways import best_cuts
 from hingeleaf.paper.card_stock import DEFAULT
 from support.artwork_drawings import drawing
 
@@ -33,7 +33,7 @@ DRAWINGS = {
 
 
 def cut(data: bytes) -> Prepared:
-    return cut_best(read(data), Preparation(size=60.0), DEFAULT)
+    return best_cuts(read(data), Preparation(size=60.0), DEFAULT)
 
 
 @pytest.mark.parametrize("name", DRAWINGS)

@@ -30,7 +30,7 @@ from shapely import MultiLineString
 
 from hingeleaf.export.drawing import STYLE, Drawing, LineKind, LineStyle
 from hingeleaf.export.options import ExportOptions, Folds
-from hingeleaf.export.panel_drawing import draw
+from hingeleaf.export.panel_drawing import draw_panel
 from hingeleaf.model import Placement, Pose
 from hingeleaf.panel.compose import Panel, compose
 from hingeleaf.panel.cutfile import read_cut_file
@@ -78,7 +78,7 @@ def random_panel(seed: int) -> Panel:
 
 
 def drawn(panel: Panel) -> Drawing:
-    return draw(panel, ExportOptions(tolerance=TOLERANCE, folds=Folds.NONE))
+    return draw_panel(panel, ExportOptions(tolerance=TOLERANCE, folds=Folds.NONE))
 
 
 def expected_lines(panel: Panel) -> MultiLineString:

@@ -11,7 +11,7 @@ from networkx.algorithms.approximation import christofides, simulated_annealing_
 from numpy.typing import NDArray
 
 from hingeleaf.export.cut_order import route, travel
-from hingeleaf.export.panel_drawing import draw
+from hingeleaf.export.panel_drawing import draw_panel
 from support.panel_samples import grid_panel
 
 Places = NDArray[np.complex128]
@@ -42,7 +42,7 @@ def test_our_tours_are_as_good_as_theirs_on_random_places(seed: int) -> None:
 @pytest.mark.parametrize(("columns", "rows"), [(4, 5), (8, 7)])
 def test_travel_of_a_panel_is_near_a_good_tour_of_its_cuts(columns: int, rows: int) -> None:
     """Layer by layer, as tools are changed: inside out, and started away from bridges."""
-    drawing = draw(grid_panel(columns, rows))
+    drawing = draw_panel(grid_panel(columns, rows))
     compared = 0
     at = (0.0, 0.0)
     for kind in drawing.layers:

@@ -16,7 +16,7 @@ from PIL import Image
 from hingeleaf.export.drawing import LineKind, flatten
 from hingeleaf.export.hpgl import PENS, UNITS_PER_MM
 from hingeleaf.export.options import Units
-from hingeleaf.export.panel_drawing import draw
+from hingeleaf.export.panel_drawing import draw_panel
 from hingeleaf.export.tooling import compensated, tip_path
 from support.export_writing import write_dxf, write_hpgl, write_svg
 from support.panel_samples import grid_panel
@@ -110,7 +110,7 @@ def test_hpgl_read_by_its_published_commands_is_the_panel():
     out = io.BytesIO()
     write_hpgl(PANEL, out)
     paths = _read_hpgl(out.getvalue().decode())
-    drawing = draw(PANEL)
+    drawing = draw_panel(PANEL)
     for kind in drawing.layers:
         if kind is LineKind.GUIDES:
             continue

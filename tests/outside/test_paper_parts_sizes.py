@@ -10,7 +10,7 @@ from hingeleaf.model import Card, HoldStyle, Motif
 from hingeleaf.paper.bridges import at_size, axes, strip
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan_motif
-from hingeleaf.paper.resized import recut
+from hingeleaf.paper.resized import cuts_at_size
 from hingeleaf.paper.size_limits import FailureMode, find_limits
 from support.icon_windows import icon_windows
 from support.icons import all_icons, sample_icons
@@ -52,7 +52,7 @@ def bridges_keep_their_width(motif, smallest):
     """Whether no neck across a bridge is narrower than it was set, and nothing falls out."""
     size = 80.0
     while size >= smallest:
-        cuts = recut(motif, size, CARD)
+        cuts = cuts_at_size(motif, size, CARD)
         artwork, bridges = at_size(motif, size, CARD)
         if find_parts(cuts).loose or not _full_width(artwork.windows, bridges, cuts):
             return False
@@ -86,7 +86,7 @@ def test_bridges_keep_their_width_down_to_the_smallest_size(icon):
 
 def test_windows_stay_valid_where_spared_nicks_touch_others():
     (icon,) = (icon for icon in all_icons() if icon.slug == "invoice-text-clock-outline")
-    assert recut(planned(icon), 19.796962870838417, CARD).windows.is_valid
+    assert cuts_at_size(planned(icon), 19.796962870838417, CARD).windows.is_valid
 
 
 @pytest.mark.whole

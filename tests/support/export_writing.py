@@ -9,7 +9,7 @@ from typing import Any
 
 from hingeleaf.export import dxf, hpgl, pdf, svg
 from hingeleaf.export.options import ExportOptions
-from hingeleaf.export.panel_drawing import draw
+from hingeleaf.export.panel_drawing import draw_panel
 from hingeleaf.panel.compose import Panel
 
 DRAWN_BY = {field.name for field in fields(ExportOptions)}
@@ -22,7 +22,9 @@ def _drawing(writer: Callable[..., None], several: bool = False) -> Callable[...
         how = {name: options[name] for name in DRAWN_BY & options.keys()}
         own = {name: options[name] for name in taken.keys() & options.keys()}
         assert options.keys() <= how.keys() | own.keys()
-        drawing = draw(subject, ExportOptions(**how)) if isinstance(subject, Panel) else subject
+        drawing = (
+            draw_panel(subject, ExportOptions(**how)) if isinstance(subject, Panel) else subject
+        )
         one = several and not isinstance(drawing, list | tuple)
         writer([drawing] if one else drawing, target, **own)
 

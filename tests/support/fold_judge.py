@@ -15,7 +15,7 @@ from scipy.spatial import cKDTree
 
 from hingeleaf.model import Card, Motif
 from hingeleaf.paper.hinges import Hinge
-from hingeleaf.paper.resized import Resized, recut
+from hingeleaf.paper.resized import Resized, cuts_at_size
 
 PITCH = 0.25
 """mm between the points of a flap."""
@@ -34,7 +34,7 @@ def hinges_of(motif: Motif, card: Card) -> tuple[Hinge, ...]:
 
 def comes_free(motif: Motif, card: Card, hinge: Hinge) -> bool:
     """Whether the flap comes off in one piece when its hinge is cut."""
-    cuts = recut(motif, motif.size, card)
+    cuts = cuts_at_size(motif, motif.size, card)
     west, north, east, south = shapely.total_bounds([cuts.windows, cuts.slits])
     sheet = shapely.box(west - 5, north - 5, east + 5, south + 5)
     line = shapely.LineString(hinge.line)

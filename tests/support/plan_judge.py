@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import Card, Cuts, HoldStyle, Motif
 from hingeleaf.paper.bridges import strips as bridge_strips
-from hingeleaf.paper.resized import Resized, recut
+from hingeleaf.paper.resized import Resized, cuts_at_size
 
 PIXEL = 0.1
 MARGIN = 2.0
@@ -108,7 +108,7 @@ class Picture:
 def judge(motif: Motif, card: Card) -> Judged:
     """A planned motif at the size it was drawn."""
     picture = Picture(motif)
-    cut = picture.cut(recut(motif, motif.size, card))
+    cut = picture.cut(cuts_at_size(motif, motif.size, card))
     flaps = Resized(motif, card, motif.size).hinges.hinges
     fold = rotations(motif.windows)
     return Judged(

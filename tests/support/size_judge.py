@@ -15,7 +15,7 @@ from hingeleaf.geometry.members import polygons_of
 from hingeleaf.model import Card, Motif
 from hingeleaf.paper.hinges import MIN_REACH
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.resized import Resized, recut
+from hingeleaf.paper.resized import Resized, cuts_at_size
 from hingeleaf.paper.size_limits import FailureMode
 
 TAIL = 3.0
@@ -51,7 +51,7 @@ class Requirement:
 
 def weaknesses(motif: Motif, size: float, card: Card, tighter: float = 0.0) -> set[FailureMode]:
     """The faults at a size; `tighter` mm are added to the card's limits."""
-    cuts = recut(motif, size, card)
+    cuts = cuts_at_size(motif, size, card)
     found = set()
     if find_parts(cuts).loose:
         found.add(FailureMode.LOOSE)

@@ -17,7 +17,7 @@ from pypdfium2 import PdfDocument
 from hingeleaf import starter
 from hingeleaf.catalogue.store import Library
 from hingeleaf.fill.filler import STEPS
-from hingeleaf.panel.rebuild import rebuild
+from hingeleaf.panel.rebuild import rebuild_panel
 from hingeleaf_tui.commands.root import command_list
 from support.fill_commands import FEW_STEPS
 from support.readme import LIBRARY, README, TOP, block, walk
@@ -106,7 +106,7 @@ def test_the_monogram_stays_below_the_glass_of_its_frame(walked: tuple[Path, str
     folder, _ = walked
     assert (folder / "monogram.svg").stat().st_size > 10_000
     with Library.open(folder / LIBRARY) as library:
-        panel = rebuild(library, "monogram")
+        panel = rebuild_panel(library, "monogram")
     assert panel.frame.depth == 25
     middle = panel.field.area.centroid.x
     across = sorted(round(abs(piece.placement.pose.x - middle), 1) for piece in panel.pieces)
@@ -117,7 +117,7 @@ def test_the_border_goes_around_a_name_that_is_cut_out(walked: tuple[Path, str])
     folder, _ = walked
     assert (folder / "house.dxf").stat().st_size > 10_000
     with Library.open(folder / LIBRARY) as library:
-        panel = rebuild(library, "house")
+        panel = rebuild_panel(library, "house")
     assert panel.size == pytest.approx((254 + 30, 203.2 + 30))
     assert not panel.lettering.is_empty
     assert min(shapely.distance(panel.lettering, p.cuts.windows) for p in panel.pieces) > 10
@@ -134,7 +134,9 @@ def test_there_is_a_place_card_for_every_name(walked: tuple[Path, str]) -> None:
 def test_a_corner_is_refilled_and_the_rest_stays(walked: tuple[Path, str]) -> None:
     folder, _ = walked
     with Library.open(folder / LIBRARY) as library:
-        before, after = (rebuild(library, name).pieces for name in ("place-wren", "wren-again"))
+        before, after = (
+            rebuild_panel(library, name).pieces for name in ("place-wren", "wren-again")
+        )
     poses = [{piece.placement.pose for piece in pieces} for pieces in (before, after)]
     assert poses[0] != poses[1]
     assert len(poses[0] & poses[1]) > len(before) / 2

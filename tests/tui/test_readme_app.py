@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from hingeleaf.catalogue.store import Library
-from hingeleaf.panel.rebuild import rebuild
+from hingeleaf.panel.rebuild import rebuild_panel
 from hingeleaf_tui import actions, settings
 from support.app_pilot import choose, make_library, press, running, seen, turn_to, type_in
 from support.readme import README, block
@@ -77,7 +77,7 @@ async def test_from_a_drawing_to_a_panel(library: Path, tmp_path: Path) -> None:
         assert "Added as rosette" in seen(pilot)
     with Library.open(library) as opened:
         assert "kite" in opened.names("hold:spine state:proven maker:our")
-        kinds = {piece.motif.name for piece in rebuild(opened, "letter-b-80mm").pieces}
+        kinds = {piece.motif.name for piece in rebuild_panel(opened, "letter-b-80mm").pieces}
         assert kinds <= set(opened.names("tag:harbour"))
 
 

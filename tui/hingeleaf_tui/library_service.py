@@ -98,12 +98,12 @@ class LibraryService:
         """Replace the library by a backup; the file is closed meanwhile."""
 
         def replace() -> Replaced:
-            from hingeleaf.catalogue.replace import replace_by
+            from hingeleaf.catalogue.replace import replace_library
 
             if self._library is not None:
                 self._library.close()
                 self._library = None
-            return finish(replace_by(self.path, backup))
+            return finish(replace_library(self.path, backup))
 
         self._jobs.submit(None, replace, done, failed)
 
@@ -252,10 +252,10 @@ def whole_mm(length: float) -> str:
 
 def _size(motif: Motif) -> str:
     from hingeleaf.model import ANY_SIZE
-    from hingeleaf.panel.piece_checks import format_range
+    from hingeleaf.panel.piece_checks import format_size_range
 
     drawn = f"{whole_mm(motif.size)} as drawn"
-    return drawn if motif.sizes == ANY_SIZE else f"{drawn}, used {format_range(motif.sizes)}"
+    return drawn if motif.sizes == ANY_SIZE else f"{drawn}, used {format_size_range(motif.sizes)}"
 
 
 def _turning(motif: Motif) -> str:

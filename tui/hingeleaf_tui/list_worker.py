@@ -83,7 +83,7 @@ def fill_list(library: Path, recipe: Recipe, wanted: ListOrder) -> Task[ListFill
 def lay_saved(library: Path, wanted: ListOrder) -> Task[ListFilled]:
     """Lay out saved panels that match a query on sheets. Raises UsageError if there are none."""
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.panel.rebuild import rebuild
+    from hingeleaf.panel.rebuild import rebuild_panel
 
     with Library.open(library, create=False) as opened:
         names = sorted(row.name for row in opened.panels.search(wanted.query))
@@ -92,7 +92,7 @@ def lay_saved(library: Path, wanted: ListOrder) -> Task[ListFilled]:
         panels = []
         for number, name in enumerate(names):
             yield Progress(number, len(names), name)
-            panels.append((rebuild(opened, name), wanted.sheets.copies))
+            panels.append((rebuild_panel(opened, name), wanted.sheets.copies))
         files = _write_sheets(opened, panels, wanted)
     return ListFilled(there=tuple(names), files=tuple(files))
 

@@ -14,7 +14,7 @@ from hingeleaf.model import Field, Motif, Placement
 from hingeleaf.panel.check import Report, to_replace
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.fit_lettering import thickening
-from hingeleaf.panel.rebuild import make_panel, rebuild, stencil_of
+from hingeleaf.panel.rebuild import make_panel, rebuild_panel, stencil_of
 from hingeleaf.panel.recipe import Recipe, recipe_from_data, recipe_to_data
 from hingeleaf.panel.refill import FILL_ALL, PlacedPanel, Refill
 from hingeleaf.tasks import Progress, Task, map_results
@@ -320,7 +320,7 @@ def gap_map(panel: Panel) -> Task[DistanceMap]:
 
 def open_saved(library: Library, name: str) -> PanelFilling:
     """A saved panel with its filling. Raises UnknownNameError, CatalogueError, UsageError."""
-    panel = rebuild(library, name)
+    panel = rebuild_panel(library, name)
     recipe = recipe_from_data(library.panels.get(name).recipe)
     motifs = {piece.motif.name: piece.motif for piece in panel.pieces}
     return from_placements(recipe, panel.field, motifs, [piece.placement for piece in panel.pieces])

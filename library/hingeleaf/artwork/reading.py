@@ -41,7 +41,7 @@ def read(
     Raises UnreadableArtworkError, HostileArtworkError or NothingToCutError.
     """
     if isinstance(source, Path):
-        data, name = load_bytes(source), name or source.name
+        data, name = load_artwork_bytes(source), name or source.name
     else:
         data, name = source, name or "drawing"
     kind = kind_of(data[:4096])
@@ -56,7 +56,7 @@ def read(
         raise UnreadableArtworkError(
             f"{name} is a binary DXF file.", "Save it as a text DXF in its editor."
         )
-    with read_errors_of(name):
+    with convert_read_errors(name):
         if kind == "svg":
             from hingeleaf.artwork.svg_reader import read_svg
 
@@ -71,7 +71,7 @@ def read(
 
 
 @contextmanager
-def read_errors_of(name: str) -> Iterator[None]:
+def convert_read_errors(name: str) -> Iterator[None]:
     """Turn any failure to read a file into UnreadableArtworkError."""
     try:
         yield
@@ -84,7 +84,7 @@ def read_errors_of(name: str) -> Iterator[None]:
         ) from error
 
 
-def load_bytes(file: Path) -> bytes:
+def load_artwork_bytes(file: Path) -> bytes:
     """The content of an artwork file, if it is not too large.
 
     Raises UnreadableArtworkError, HostileArtworkError.
@@ -130,7 +130,7 @@ def _measure(name: str, size: int, is_picture: bool) -> None:
         )
 
 
-def drawings_in(places: Iterable[Path]) -> list[Path]:
+def find_drawings(places: Iterable[Path]) -> list[Path]:
     """The given files, and all drawings and pictures in the given folders, in order.
 
     Of several places, a missing or empty one is included and refused later. Raises

@@ -132,7 +132,7 @@ def find_ways(
     return sorted(found, key=lambda way: -way.score)
 
 
-def cut_best(artwork: Artwork, preparation: Preparation, card: Card, wanted: str = "") -> Prepared:
+def best_cuts(artwork: Artwork, preparation: Preparation, card: Card, wanted: str = "") -> Prepared:
     """The cuts of a drawing in the requested way, else in the best if there is a choice.
 
     `wanted` is the number or the name of a way. A drawing whose size is neither stated nor likely

@@ -26,7 +26,7 @@ _STEPS = 3
 
 @dataclass(frozen=True, slots=True)
 class Replaced:
-    """The result of `replace_by`."""
+    """The result of `replace_library`."""
 
     motifs: int
     """Number of motifs now in the library."""
@@ -34,7 +34,7 @@ class Replaced:
     """The path of the old file; None if there was none."""
 
 
-def replace_by(path: Path, backup: Path, *, moment: datetime | None = None) -> Task[Replaced]:
+def replace_library(path: Path, backup: Path, *, moment: datetime | None = None) -> Task[Replaced]:
     """Replace a library by a backup atomically. No connection may be open.
 
     The backup is checked first, the new file afterwards. Raises DamagedLibraryError if the backup

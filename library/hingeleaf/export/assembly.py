@@ -22,7 +22,7 @@ from hingeleaf.model import Finding, Source
 from hingeleaf.panel.cautions import cautions
 from hingeleaf.panel.check import Report
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.findings import grouped
+from hingeleaf.panel.findings import group_findings
 from hingeleaf.panel.folding import CLEARANCE
 from hingeleaf.panel.lifting import Raised
 from hingeleaf.panel.weak_places import DAMP_CAUTION
@@ -277,7 +277,7 @@ def _cautions(panel: Panel, flaps: Sequence[Raised], report: Report | None) -> l
 def _first_of_each(faults: Sequence[Finding]) -> list[str]:
     return [
         f"The check found: {first.message}" + (f" And {len(more)} more like it." if more else "")
-        for first, *more in grouped(faults)
+        for first, *more in group_findings(faults)
     ]
 
 

@@ -45,7 +45,7 @@ class CutEstimate:
         )
 
 
-def estimate(drawing: Drawing, panels: Sequence[Panel]) -> CutEstimate:
+def estimate_cut(drawing: Drawing, panels: Sequence[Panel]) -> CutEstimate:
     """The figures of a drawing of some panels; guides and marks are not counted."""
     strokes = drawing.strokes(LineKind.FOLDS, *CUT)
     return CutEstimate(

@@ -250,7 +250,7 @@ STYLE: Style = MappingProxyType(
 """Windows are filled and unstroked, so that the painted area is exactly what is removed."""
 
 
-def read_style(file: Path) -> Style:
+def read_drawing_style(file: Path) -> Style:
     """The user's own style: a TOML file with a table for each kind of line that differs.
 
     Raises UsageError if it cannot be read or contains something invalid.

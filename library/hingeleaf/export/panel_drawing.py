@@ -21,7 +21,7 @@ START_DISTANCE = 2.0
 """mm: preferred distance of a cut's start, its weakest place, from a bridge (our own choice)."""
 
 
-def draw(panel: Panel, options: ExportOptions = DEFAULT_OPTIONS) -> Drawing:
+def draw_panel(panel: Panel, options: ExportOptions = DEFAULT_OPTIONS) -> Drawing:
     """The panel's lines by kind, in mm from the sheet's top left corner, in cutting order."""
     origin = np.array(panel.origin)
     found = lines_by_kind(panel)

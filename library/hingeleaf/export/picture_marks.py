@@ -17,7 +17,7 @@ from hingeleaf.export.picture import Mark
 from hingeleaf.export.tooling import compensated, tip_path
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.weak_places import listed_places
+from hingeleaf.panel.weak_places import listed_weak_places
 from hingeleaf.paper.mechanics.formulas import PULL_LIMITS
 from hingeleaf.paper.mechanics.strength import PlaceKind, WeakPlace
 from hingeleaf.params import TOLERANCE
@@ -50,7 +50,7 @@ def pull_marks(places: Sequence[WeakPlace]) -> list[Mark]:
             .difference(Point(place.at).buffer(RING_RADIUS - RING_WIDTH)),
             RING_COLOUR,
         )
-        for place in listed_places(places)
+        for place in listed_weak_places(places)
     ]
     return [*reversed(marks), *rings]
 

@@ -22,13 +22,13 @@ TEXT_COLOUR = "#5c646b"
 """Colour of guides that are text, darker than that of other guides."""
 
 
-def sheets_of(panel: Panel, options: ExportOptions) -> list[tuple[Panel, Drawing]]:
+def sheets_of_panel(panel: Panel, options: ExportOptions) -> list[tuple[Panel, Drawing]]:
     """The sheets from which a panel is cut, each with its drawing."""
-    from hingeleaf.export.panel_drawing import draw
+    from hingeleaf.export.panel_drawing import draw_panel
     from hingeleaf.export.tiles import tiles
 
     sheets = tiles(panel, options.tile, overlap=options.overlap) if options.tile else [panel]
-    return [(sheet, draw(sheet, options)) for sheet in sheets]
+    return [(sheet, draw_panel(sheet, options)) for sheet in sheets]
 
 
 def write_drawings(
@@ -80,7 +80,9 @@ def write_panel(panel: Panel, target: Path, style: Style = STYLE) -> None:
             f"{target.name} has no known extension.", f"Use .{', .'.join(Format)} or .png."
         )
     options = ExportOptions(Format(ending))
-    write_drawings([drawing for _, drawing in sheets_of(panel, options)], target, options, style)
+    write_drawings(
+        [drawing for _, drawing in sheets_of_panel(panel, options)], target, options, style
+    )
 
 
 def write_test_sheet(panel: Panel, target: Path) -> None:
@@ -112,10 +114,10 @@ def write_picture(
 
         write_png(panel, target, dpi=looks.dpi, marks=gap_marks(panel))
     else:
-        from hingeleaf.export.panel_drawing import draw
+        from hingeleaf.export.panel_drawing import draw_panel
         from hingeleaf.export.picture_marks import path_marks
 
-        drawing = draw(panel, options)
+        drawing = draw_panel(panel, options)
         marks = path_marks(drawing, panel.origin, options.tip_offset)
         write_png(panel, target, dpi=looks.dpi, marks=marks)
 
@@ -131,7 +133,7 @@ def write_fold_page(
     write_assembly(panel, target, flaps=_flaps(panel, options, looks), report=report)
 
 
-def write_proof_of(
+def write_panel_proof(
     panel: Panel, target: Path, looks: LookOptions, facts: Sequence[str] = ()
 ) -> None:
     """Write a proof for a customer, with additional lines of facts.

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from hingeleaf.errors import UsageError
-from hingeleaf.export.cut_estimate import estimate
+from hingeleaf.export.cut_estimate import estimate_cut
 from hingeleaf.export.drawing import LENGTH_TOLERANCE, LineKind, flatten
 from hingeleaf.export.files import write_file
 from hingeleaf.export.page import STRONG, Page
@@ -48,7 +48,7 @@ def write_cut_list(sheets: Sequence[Sheet], file: Path, rates: Rates) -> Path:
 
 
 def _write_pages(sheets: Sequence[Sheet], target: Path, rates: Rates) -> None:
-    work = [estimate(sheet.drawing, sheet.panels) for sheet in sheets]
+    work = [estimate_cut(sheet.drawing, sheet.panels) for sheet in sheets]
     page = Page(*A4, "Cut list")
     for number, sheet in enumerate(sheets):
         if number:

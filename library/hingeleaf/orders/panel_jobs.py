@@ -20,7 +20,7 @@ from hingeleaf.orders.nesting import SheetOptions, refuse_large
 from hingeleaf.panel.check import Report
 from hingeleaf.panel.compose import Panel, sheet_around
 from hingeleaf.panel.fit_lettering import fit_recipe, thickening
-from hingeleaf.panel.rebuild import corner_of, make_panel, rebuild
+from hingeleaf.panel.rebuild import corner_of, make_panel, rebuild_panel
 from hingeleaf.panel.recipe import Recipe, recipe_from_data
 from hingeleaf.panel.refill import (
     FILL_ALL,
@@ -104,7 +104,7 @@ class ListResult:
         for order in read.orders:
             place = read.place(order)
             if place in self.earlier:
-                panel = rebuild(library, self.earlier[place])
+                panel = rebuild_panel(library, self.earlier[place])
                 panels.append((replace(panel, name=order.label), order.copies))
             elif place in made:
                 panels.append((made[place], order.copies))

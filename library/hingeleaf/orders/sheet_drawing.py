@@ -8,7 +8,7 @@ import numpy as np
 from hingeleaf.errors import UsageError
 from hingeleaf.export.drawing import Drawing, LineKind, Points, Shape, Stroke
 from hingeleaf.export.options import ExportOptions
-from hingeleaf.export.panel_drawing import DEFAULT_OPTIONS, draw, kinds_in_order
+from hingeleaf.export.panel_drawing import DEFAULT_OPTIONS, draw_panel, kinds_in_order
 from hingeleaf.field.letters import text_outlines
 from hingeleaf.orders.nesting import SheetOptions, Spot, nest
 from hingeleaf.panel.compose import Panel
@@ -87,7 +87,7 @@ def _of_one_card(
     every = [number for number, count in enumerate(counts) for _ in range(count)]
     sizes = [panels[number].size for number in every]
     spots = nest(sizes, size, options, [panels[number].name for number in every])
-    drawings = {number: draw(panels[number], how) for number in dict.fromkeys(every)}
+    drawings = {number: draw_panel(panels[number], how) for number in dict.fromkeys(every)}
     return [
         _sheet(number, len(spots), row, every, panels, drawings, size, name)
         for number, row in enumerate(spots, start=1)

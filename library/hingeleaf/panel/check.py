@@ -25,7 +25,12 @@ from hingeleaf.panel.piece_checks import (
     under_rebate,
     unfit_sizes,
 )
-from hingeleaf.panel.weak_places import listed_places, weak_place_note, weak_places, webs_to_rate
+from hingeleaf.panel.weak_places import (
+    listed_weak_places,
+    weak_place_note,
+    weak_places,
+    webs_to_rate,
+)
 from hingeleaf.panel.weeding import slender_strips, small_scraps
 from hingeleaf.paper.hinges import LOCKED_FLAP
 from hingeleaf.paper.mechanics.strength import WeakPlace
@@ -73,7 +78,7 @@ class Report:
     @property
     def with_weak_places(self) -> tuple[Finding, ...]:
         """The findings, followed by the weakest places as notes."""
-        return (*self.findings, *map(weak_place_note, listed_places(self.weak_places)))
+        return (*self.findings, *map(weak_place_note, listed_weak_places(self.weak_places)))
 
     @property
     def faults(self) -> tuple[Finding, ...]:

@@ -130,7 +130,7 @@ def found(kind: FindingKind, message: str, at: XY | BaseGeometry | None = None) 
     return Finding(str(kind), kind.severity, message, at, kind.remedy)
 
 
-def grouped(findings: Iterable[Finding]) -> list[list[Finding]]:
+def group_findings(findings: Iterable[Finding]) -> list[list[Finding]]:
     """The findings grouped by kind and severity, in the order of their first occurrence."""
     groups: dict[tuple[str, Severity], list[Finding]] = {}
     for finding in findings:

@@ -13,7 +13,7 @@ from hingeleaf.model import Card, Finding, Motif, Placement, Pose, SizeRange
 from hingeleaf.panel.bent_motif import bend_motif
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import FindingKind, found
-from hingeleaf.panel.lifting import Raised, rest_of
+from hingeleaf.panel.lifting import Raised, resting_angles
 from hingeleaf.panel.pieces import place_pieces
 from hingeleaf.paper.mechanics.springback import RestAngles
 from hingeleaf.paper.resized import Resized
@@ -71,7 +71,7 @@ def sizes_under_glass(
 
     None if there are none. The criterion is that of `too_high`.
     """
-    room, rest = depth - CLEARANCE, rest_of(opening, card)
+    room, rest = depth - CLEARANCE, resting_angles(opening, card)
     size = sizes.largest
     while size >= sizes.smallest:
         lift = highest_lift(motif, size, card, rest)
@@ -94,7 +94,7 @@ def fits_under_glass(
     motif: Motif, size: float, card: Card, depth: float, opening: float = OPENING
 ) -> bool:
     """Whether no flap of a motif of that size reaches the glass of a frame `depth` deep."""
-    return highest_lift(motif, size, card, rest_of(opening, card)) <= depth - CLEARANCE
+    return highest_lift(motif, size, card, resting_angles(opening, card)) <= depth - CLEARANCE
 
 
 def faulty_hinges(panel: Panel) -> Iterator[Finding]:

@@ -65,7 +65,7 @@ def as_many_as_fit(motif: Motif, sizes: Sequence[float], sheet: tuple[float, flo
     return fitting
 
 
-def ladder(
+def make_ladder(
     motif: Motif, sizes: Sequence[float], card: Card, sheet: tuple[float, float] = A4
 ) -> Panel:
     """The motif at each size, small to large, in rows from the top, each labelled with its size.
@@ -157,7 +157,7 @@ LINE_SPACING = 1.7
 """Distance between the lines of a caption, in heights of capitals."""
 
 
-def plan_sheet(plans: Sequence[tuple[Motif, Sequence[str]]], card: Card) -> Panel:
+def make_plan_sheet(plans: Sequence[tuple[Motif, Sequence[str]]], card: Card) -> Panel:
     """A sheet with each motif at its drawn size, in rows, with the lines of its caption below.
 
     Captions are guides: visible, not cut. Raises UsageError where there is no plan.

@@ -114,7 +114,7 @@ def _raised(
     return Raised(index, hinge, opening, folded, rest_angles(folded, material, kind, grain=turned))
 
 
-def rest_of(opening: float, card: Card) -> RestAngles:
+def resting_angles(opening: float, card: Card) -> RestAngles:
     """The resting angles of flaps folded to stand at about `opening` degrees, for any grain."""
     material = material_of(card)
     return rest_angles(fold_angle_for(opening, material), material)

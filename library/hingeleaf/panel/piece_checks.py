@@ -105,7 +105,7 @@ def unfit_sizes(
             )
 
 
-def format_range(sizes: SizeRange) -> str:
+def format_size_range(sizes: SizeRange) -> str:
     """The sizes in words: `from 18 mm to 40 mm`, `from 18 mm upwards`, or `up to 40 mm`."""
     if not sizes.smallest:
         return f"up to {format_mm(sizes.largest)}"
@@ -134,7 +134,7 @@ def _size_message(name: str, size: float, what: str, allowed: SizeRange | None) 
         return (
             f"{name} is {format_mm(size)} here; on this card there is no size at which it {what}."
         )
-    return f"{name} is {format_mm(size)} here; it {what} {format_range(allowed)}."
+    return f"{name} is {format_mm(size)} here; it {what} {format_size_range(allowed)}."
 
 
 def _at(piece: Piece) -> XY:

@@ -100,7 +100,7 @@ def stencil_of(recipe: Recipe, field: Field) -> MultiPolygon:
     return windows_of(shapely.union_all([each.shape_in(field) for each in keep_outs]))
 
 
-def rebuild(library: Library, name: str, *, card: Card | None = None) -> Panel:
+def rebuild_panel(library: Library, name: str, *, card: Card | None = None) -> Panel:
     """The panel saved under that name, each motif in the revision that was placed.
 
     `card` replaces the card that it was made for.

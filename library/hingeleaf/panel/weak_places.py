@@ -77,7 +77,7 @@ def motif_weak_places(motif: Motif, card: Card) -> tuple[WeakPlace, ...]:
     return weak_places(resized.cuts, sheet_around(resized.cuts), resized.hinges.hinges, card)
 
 
-def listed_places(places: Sequence[WeakPlace]) -> Sequence[WeakPlace]:
+def listed_weak_places(places: Sequence[WeakPlace]) -> Sequence[WeakPlace]:
     """The weakest places, as listed in a report."""
     return places[:LISTED_PLACES]
 

@@ -16,7 +16,7 @@ from hingeleaf.paper.bridges import axes, is_same
 from hingeleaf.paper.hinges import MIN_REACH, Hinge
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import PartRequest, Plan, Planner, PlanOptions, plan_for
-from hingeleaf.paper.resized import recut
+from hingeleaf.paper.resized import cuts_at_size
 from hingeleaf.paper.size_limits import FailureMode, Limits, SizeProbe, limits_of, thin_tip
 from hingeleaf.params import MAX_LENGTH, OPENING
 from hingeleaf.units import format_mm
@@ -207,7 +207,10 @@ def plan_cautions(compared: ComparedPlan) -> tuple[Finding, ...]:
     """Findings about doubtful webs, windows, tips and bridges of a motif at its drawn size."""
     motif, card = compared.motif, compared.card
     found = (size_caution(compared), long_bridges(motif))
-    return (*(each for each in found if each), *thin_tip(recut(motif, motif.size, card), card))
+    return (
+        *(each for each in found if each),
+        *thin_tip(cuts_at_size(motif, motif.size, card), card),
+    )
 
 
 def size_caution(compared: ComparedPlan) -> Finding | None:

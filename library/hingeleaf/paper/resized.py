@@ -55,7 +55,7 @@ class Resized:
         return at_size(self.motif, self.size, self.card)
 
 
-def recut(motif: Motif, size: float, card: Card) -> Cuts:
+def cuts_at_size(motif: Motif, size: float, card: Card) -> Cuts:
     """The cuts of a motif used at `size` mm on a card.
 
     Windows and slits at that size, minus the bridges. Bridges are as wide in mm as drawn, or

@@ -10,7 +10,7 @@ import shapely
 from PIL import Image
 
 from hingeleaf.artwork.preparation_options import Border, Preparation
-from hingeleaf.artwork.ways import Way, WayKind, cut_best, find_ways, has_tones
+from hingeleaf.artwork.ways import Way, WayKind, best_cuts, find_ways, has_tones
 from hingeleaf.errors import UsageError
 from hingeleaf.export.picture import write_way_sheet
 from hingeleaf.paper.card_stock import DEFAULT
@@ -56,7 +56,7 @@ def test_every_tone_is_a_window_with_webs_of_the_card_between() -> None:
 
 def test_a_band_counts_towards_the_size() -> None:
     def made(size: float) -> float:
-        return cut_best(artwork(FACE), Preparation(size=size), DEFAULT, "band").size
+        return best_cuts(artwork(FACE), Preparation(size=size), DEFAULT, "band").size
 
     assert made(60.0) == pytest.approx(60, abs=1e-3)
     assert made(8.0) == pytest.approx(8, abs=1e-3)
@@ -80,7 +80,7 @@ def test_thin_lines_stay_as_webs_between_what_they_enclose() -> None:
 
 
 def test_the_best_is_taken_and_told_with_the_others_at_the_size_asked_for() -> None:
-    prepared = cut_best(artwork(FACE), Preparation(size=60.0), DEFAULT)
+    prepared = best_cuts(artwork(FACE), Preparation(size=60.0), DEFAULT)
     assert prepared.size == pytest.approx(60.0, rel=1e-3)
     (told,) = [finding for finding in prepared.findings if finding.kind == "way"]
     assert "(details)" in told.message and "whole" in told.remedy
@@ -88,11 +88,11 @@ def test_the_best_is_taken_and_told_with_the_others_at_the_size_asked_for() -> N
 
 def test_a_way_is_taken_by_number_or_name_and_no_other() -> None:
     drawn = artwork(FACE)
-    by_name = cut_best(drawn, AS_DRAWN, DEFAULT, "dark")
+    by_name = best_cuts(drawn, AS_DRAWN, DEFAULT, "dark")
     number = list(ways(FACE)).index(WayKind.DARK) + 1
-    assert cut_best(drawn, AS_DRAWN, DEFAULT, str(number)).windows.equals(by_name.windows)
+    assert best_cuts(drawn, AS_DRAWN, DEFAULT, str(number)).windows.equals(by_name.windows)
     with pytest.raises(UsageError, match="cannot be cut the way 'upwards'"):
-        cut_best(drawn, AS_DRAWN, DEFAULT, "upwards")
+        best_cuts(drawn, AS_DRAWN, DEFAULT, "upwards")
 
 
 def test_there_is_no_choice_where_one_was_made_or_one_tone_is_all() -> None:
@@ -116,6 +116,6 @@ def test_the_ways_of_a_huge_drawing_are_compared_only_when_asked(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr("hingeleaf.artwork.ways.MAX_POINTS", 10)
-    prepared = cut_best(artwork(FACE), AS_DRAWN, DEFAULT)
+    prepared = best_cuts(artwork(FACE), AS_DRAWN, DEFAULT)
     assert "inspect --ways" in next(f.remedy for f in prepared.findings if f.kind == "way")
-    assert cut_best(artwork(FACE), AS_DRAWN, DEFAULT, "dark").windows.area < prepared.windows.area
+    assert best_cuts(artwork(FACE), AS_DRAWN, DEFAULT, "dark").windows.area < prepared.windows.area

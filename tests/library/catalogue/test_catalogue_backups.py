@@ -16,7 +16,7 @@ import pytest
 
 from hingeleaf.catalogue import backup, replace
 from hingeleaf.catalogue.backup import BackupPlan, automatic_backups, write_plan
-from hingeleaf.catalogue.replace import replace_by
+from hingeleaf.catalogue.replace import replace_library
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import (
     DamagedLibraryError,
@@ -71,7 +71,7 @@ def test_going_back_to_a_backup_keeps_the_old_file(tmp_path: Path) -> None:
     path, copy = two_states(tmp_path)
     crash(path, add_last)
     assert path.with_name("library.db-wal").stat().st_size
-    done = finish(replace_by(path, copy, moment=datetime(2026, 11, 25, 10, 32, 45)))
+    done = finish(replace_library(path, copy, moment=datetime(2026, 11, 25, 10, 32, 45)))
     assert (done.motifs, names(path)) == (2, ["fern", "wren"])
     assert done.set_aside == tmp_path / "library-before-2026-11-25-103245.db"
     assert names(done.set_aside) == ["fern", "last", "later", "wren"]
@@ -101,7 +101,7 @@ def test_a_backup_laid_over_a_leftover_log_is_refused_until_put_back(
         Library.open(path)
     assert "hingeleaf restore --whole" in caught.value.remedy
     assert path.read_bytes() == before
-    done = finish(replace_by(path, copy))
+    done = finish(replace_library(path, copy))
     assert names(path) == ["fern", "wren"]
     assert done.set_aside is not None and done.set_aside.read_bytes() == before
 
@@ -112,7 +112,7 @@ def test_what_is_missing_or_broken_is_replaced(tmp_path: Path, content: bytes | 
     path.unlink()
     if content is not None:
         path.write_bytes(content)
-    done = finish(replace_by(path, copy))
+    done = finish(replace_library(path, copy))
     assert names(path) == ["fern", "wren"]
     assert (done.set_aside is None) == (content is None)
 
@@ -120,7 +120,7 @@ def test_what_is_missing_or_broken_is_replaced(tmp_path: Path, content: bytes | 
 def test_a_library_in_use_is_not_replaced(tmp_path: Path) -> None:
     path, copy = two_states(tmp_path)
     with Library.open(path), pytest.raises(LibraryWriteError, match="is open in another"):
-        finish(replace_by(path, copy))
+        finish(replace_library(path, copy))
     begun, ended = FORK.Event(), FORK.Event()
 
     def elsewhere() -> None:
@@ -132,7 +132,7 @@ def test_a_library_in_use_is_not_replaced(tmp_path: Path) -> None:
     process.start()
     assert begun.wait(60)
     with pytest.raises(LibraryWriteError, match="is open in another"):
-        finish(replace_by(path, copy))
+        finish(replace_library(path, copy))
     ended.set()
     process.join(60)
     assert names(path) == ["fern", "later", "wren"]
@@ -144,12 +144,12 @@ def test_a_backup_that_is_no_good_is_refused(tmp_path: Path) -> None:
         connection.execute("UPDATE revision SET windows = x'0304'")
     connection.close()
     with pytest.raises(DamagedLibraryError, match="is damaged"):
-        finish(replace_by(path, copy))
+        finish(replace_library(path, copy))
     copy.write_text("a letter")
     with pytest.raises(NotALibraryError):
-        finish(replace_by(path, copy))
+        finish(replace_library(path, copy))
     with pytest.raises(UsageError, match="is the library itself"):
-        finish(replace_by(path, path))
+        finish(replace_library(path, path))
     assert names(path) == ["fern", "later", "wren"]
 
 
@@ -179,7 +179,7 @@ def test_stopped_at_any_step_one_of_the_two_stands_there(
         for name in originals:
             monkeypatch.setattr(replace, name, lambda *args, name=name: step(name, *args))
         try:
-            finish(replace_by(path, copy))
+            finish(replace_library(path, copy))
         except _Killed:
             pass
         else:
@@ -308,6 +308,6 @@ def test_the_doctor_misses_a_backup(tmp_path: Path) -> None:
 
 def test_a_copy_holds_every_row(tmp_path: Path) -> None:
     path, copy = two_states(tmp_path)
-    finish(replace_by(path, copy))
+    finish(replace_library(path, copy))
     with Library.open(path) as back, Library.open(copy) as kept:
         assert dump(back) == dump(kept)

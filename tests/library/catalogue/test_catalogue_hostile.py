@@ -15,7 +15,7 @@ from hingeleaf.errors import DamagedLibraryError, HingeleafError
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import ShapeSpec
 from hingeleaf.model import Card, MaySell, Placement, Pose, Source
-from hingeleaf.panel.rebuild import rebuild
+from hingeleaf.panel.rebuild import rebuild_panel
 from hingeleaf.panel.recipe import Recipe, recipe_to_data
 from hingeleaf.session import make_field
 from hingeleaf.tasks import finish
@@ -60,7 +60,7 @@ def use(shed: Library) -> None:
     for card in shed.cards.all():
         shed.cards.get(card.name)
     for panel in shed.panels.all():
-        rebuild(shed, panel.name)
+        rebuild_panel(shed, panel.name)
 
 
 def restored(shed: Library, gift: Path) -> str:

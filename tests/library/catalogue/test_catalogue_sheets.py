@@ -14,9 +14,9 @@ from hingeleaf.catalogue.geometry import compare_motifs
 from hingeleaf.errors import UsageError
 from hingeleaf.export.overview import OverviewEntry, write_overview
 from hingeleaf.model import Motif
-from hingeleaf.panel.ladder import SIZE_FACTORS, default_sizes, ladder
+from hingeleaf.panel.ladder import SIZE_FACTORS, default_sizes, make_ladder
 from hingeleaf.paper.card_stock import DEFAULT
-from hingeleaf.paper.resized import recut
+from hingeleaf.paper.resized import cuts_at_size
 from support.catalogue_motifs import leaf, quick, taller
 
 SHEET = (210.0, 297.0)
@@ -28,18 +28,18 @@ def motif() -> Motif:
 
 
 def test_a_ladder_has_every_size_once_and_in_order(motif: Motif) -> None:
-    panel = ladder(motif, [40, 20, 30, 20], DEFAULT)
+    panel = make_ladder(motif, [40, 20, 30, 20], DEFAULT)
     assert [piece.placement.pose.size for piece in panel.pieces] == [20, 30, 40]
     assert {piece.placement.pose.turn for piece in panel.pieces} == {0.0}
     for piece in panel.pieces:
-        alone = recut(motif, piece.placement.pose.size, DEFAULT)
+        alone = cuts_at_size(motif, piece.placement.pose.size, DEFAULT)
         assert piece.cuts.windows.area == pytest.approx(alone.windows.area)
 
 
 def test_rungs_lie_on_the_sheet_apart_from_each_other_and_from_their_labels(
     motif: Motif,
 ) -> None:
-    panel = ladder(motif, [15, 25, 35, 45, 55, 65], DEFAULT)
+    panel = make_ladder(motif, [15, 25, 35, 45, 55, 65], DEFAULT)
     assert panel.size == SHEET
     footprints = [piece.footprint for piece in panel.pieces]
     for footprint in footprints:
@@ -52,7 +52,7 @@ def test_rungs_lie_on_the_sheet_apart_from_each_other_and_from_their_labels(
 
 def test_every_rung_has_a_line_to_write_on(motif: Motif) -> None:
     sizes = [15, 25, 35]
-    panel = ladder(motif, sizes, DEFAULT)
+    panel = make_ladder(motif, sizes, DEFAULT)
     flat = [
         line
         for line in panel.guides.geoms
@@ -63,10 +63,10 @@ def test_every_rung_has_a_line_to_write_on(motif: Motif) -> None:
 
 def test_a_ladder_that_does_not_fit_is_refused(motif: Motif) -> None:
     with pytest.raises(UsageError, match="need more than a sheet of 100 mm × 100 mm"):
-        ladder(motif, [60, 70], DEFAULT, (100, 100))
+        make_ladder(motif, [60, 70], DEFAULT, (100, 100))
     for nonsense in ([], [0], [float("nan")], [-3, 20]):
         with pytest.raises(UsageError, match="sizes above zero"):
-            ladder(motif, nonsense, DEFAULT)
+            make_ladder(motif, nonsense, DEFAULT)
 
 
 @pytest.mark.parametrize("smallest", [1.0, 12.5, 40.0, 85.0])
@@ -74,7 +74,7 @@ def test_usual_sizes_fit_and_lie_about_the_smallest(motif: Motif, smallest: floa
     sizes = default_sizes(motif, smallest)
     assert sizes == sorted(set(sizes)) and sizes[0] <= max(1, smallest)
     assert len(sizes) <= len(SIZE_FACTORS)
-    assert len(ladder(motif, sizes, DEFAULT).pieces) == len(sizes)
+    assert len(make_ladder(motif, sizes, DEFAULT).pieces) == len(sizes)
 
 
 def pages(data: BytesIO) -> list[str]:
@@ -83,7 +83,7 @@ def pages(data: BytesIO) -> list[str]:
 
 
 def test_the_overview_tells_every_motif_once(motif: Motif) -> None:
-    cuts = recut(motif, 40, DEFAULT)
+    cuts = cuts_at_size(motif, 40, DEFAULT)
     entries = [OverviewEntry(f"motif {n:03}", cuts, (f"drawn {n} mm", "tags")) for n in range(47)]
     data = BytesIO()
     assert write_overview("Harbour", entries, data) == 3
@@ -96,7 +96,7 @@ def test_the_overview_tells_every_motif_once(motif: Motif) -> None:
 
 def test_the_overview_paints_what_is_cut_out(motif: Motif) -> None:
     """The dark share of the picture is the windows' share of their box."""
-    cuts = recut(motif, 40, DEFAULT)
+    cuts = cuts_at_size(motif, 40, DEFAULT)
     data = BytesIO()
     write_overview("One", [OverviewEntry("", cuts)], data)
     image = pypdfium2.PdfDocument(data.getvalue())[0].render(scale=4, grayscale=True).to_numpy()
@@ -111,7 +111,7 @@ def test_the_overview_paints_what_is_cut_out(motif: Motif) -> None:
 def test_the_overview_shortens_what_has_no_room(motif: Motif) -> None:
     data = BytesIO()
     entry = OverviewEntry(
-        "a-name-that-goes-on-and-on-" * 4, recut(motif, 40, DEFAULT), ("word " * 200,)
+        "a-name-that-goes-on-and-on-" * 4, cuts_at_size(motif, 40, DEFAULT), ("word " * 200,)
     )
     write_overview("Title " * 60, [entry], data)
     (text,) = pages(data)

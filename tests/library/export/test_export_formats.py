@@ -18,11 +18,11 @@ from hypothesis import given, strategies as st
 from shapely import MultiLineString, Polygon
 
 from hingeleaf.errors import ExportError, UsageError
-from hingeleaf.export.cut_estimate import estimate
+from hingeleaf.export.cut_estimate import estimate_cut
 from hingeleaf.export.drawing import Drawing, LineKind, Stroke
 from hingeleaf.export.dxf import COLOUR_NUMBERS
 from hingeleaf.export.options import ExportOptions, Folds
-from hingeleaf.export.panel_drawing import draw
+from hingeleaf.export.panel_drawing import draw_panel
 from hingeleaf.export.pdf import MAX_SIDE
 from hingeleaf.export.tooling import fold_lines, overcut
 from hingeleaf.model import Cuts
@@ -72,7 +72,7 @@ def folded_panel() -> Panel:
 
 
 def test_perforations_are_strokes_of_the_fold_layer() -> None:
-    drawing = draw(folded_panel(), ExportOptions(folds=Folds.PERFORATE))
+    drawing = draw_panel(folded_panel(), ExportOptions(folds=Folds.PERFORATE))
     assert len(drawing.layers[LineKind.FOLDS]) == 6 and drawing.perforated
 
 
@@ -89,7 +89,7 @@ def test_overcut_runs_on_past_the_start() -> None:
 
 def test_overcut_of_a_curve_stays_on_it() -> None:
     panel = one_panel(ring_motif(2))
-    plain, longer = draw(panel), draw(panel, ExportOptions(overcut=0.8))
+    plain, longer = draw_panel(panel), draw_panel(panel, ExportOptions(overcut=0.8))
     closed = [each.closed for each in plain.strokes()]
     assert sum(closed) >= 3
     for one, other in compress(zip(plain.strokes(), longer.strokes(), strict=True), closed):
@@ -102,7 +102,7 @@ def test_overcut_of_a_curve_stays_on_it() -> None:
 
 def test_the_job_line_names_size_card_and_lengths() -> None:
     panel = one_panel(ring_motif(0), slit_motif())
-    figures = estimate(draw(panel), [panel])
+    figures = estimate_cut(draw_panel(panel), [panel])
     edge = panel.sheet.length
     assert figures.cut_length == pytest.approx(
         edge + panel.cuts.windows.length + panel.cuts.slits.length, rel=1e-3
@@ -120,7 +120,7 @@ def test_a_pdf_page_has_a_largest_size(tmp_path: Path) -> None:
 
 
 def test_a_scaled_drawing_has_every_point_scaled() -> None:
-    drawing = draw(grid_panel(1, 2))
+    drawing = draw_panel(grid_panel(1, 2))
     scaled = drawing.scaled(2.0)
     assert (scaled.width, scaled.height) == (2 * drawing.width, 2 * drawing.height)
     for one, two in zip(drawing.strokes(), scaled.strokes(), strict=True):
@@ -187,17 +187,17 @@ def test_slits_come_before_windows_unless_windows_lie_within_slits() -> None:
     slit = MultiLineString([shapely.get_coordinates(ring.exterior)[:-1]])
     inside = shapely.MultiPolygon([shapely.box(28, 28, 32, 32)])
     panel = compose("p", box_field(60, 60), [], {}, CARD)
-    within = draw(replace(panel, cuts=Cuts(windows=inside, slits=slit)))
+    within = draw_panel(replace(panel, cuts=Cuts(windows=inside, slits=slit)))
     kinds = list(within.layers)
     assert kinds.index(LineKind.WINDOWS) < kinds.index(LineKind.SLITS)
-    beside = draw(one_panel(ring_motif(0), slit_motif()))
+    beside = draw_panel(one_panel(ring_motif(0), slit_motif()))
     kinds = list(beside.layers)
     assert kinds.index(LineKind.SLITS) < kinds.index(LineKind.WINDOWS)
 
 
 def test_drawing_never_changes_how_many_parts_there_are() -> None:
     panel = grid_panel(4, 3, gap=2)
-    drawing = draw(panel)
+    drawing = draw_panel(panel)
     areas = []
     for shape in drawing.layers[LineKind.WINDOWS]:
         *holes, outer = (stroke.flattened(1e-3) for stroke in shape)

@@ -15,7 +15,7 @@ import pytest
 from hingeleaf.errors import ExportError
 from hingeleaf.export.assembly import write_assembly
 from hingeleaf.export.files import allow_overwriting, replacing
-from hingeleaf.export.panel_drawing import draw
+from hingeleaf.export.panel_drawing import draw_panel
 from hingeleaf.export.picture import write_png
 from support.call_counts import at_each_call, calls, killed_at
 from support.export_writing import write_dxf, write_pdf, write_svg
@@ -24,9 +24,9 @@ from support.panel_samples import grid_panel
 pytestmark = pytest.mark.reliability
 
 WRITERS: dict[str, Callable[[Any, Path], None]] = {
-    "panel.svg": lambda panel, file: write_svg(draw(panel), file),
-    "panel.dxf": lambda panel, file: write_dxf(draw(panel), file),
-    "panel.pdf": lambda panel, file: write_pdf(draw(panel), file),
+    "panel.svg": lambda panel, file: write_svg(draw_panel(panel), file),
+    "panel.dxf": lambda panel, file: write_dxf(draw_panel(panel), file),
+    "panel.pdf": lambda panel, file: write_pdf(draw_panel(panel), file),
     "panel.png": lambda panel, file: write_png(panel, file, dpi=40),
     "fold.pdf": write_assembly,
 }

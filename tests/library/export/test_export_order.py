@@ -12,7 +12,7 @@ from shapely import Point, Polygon
 
 from hingeleaf.export.cut_order import choose_starts, enclosed, in_order, route, travel
 from hingeleaf.export.drawing import LineKind, Shape, Stroke
-from hingeleaf.export.panel_drawing import START_DISTANCE, draw
+from hingeleaf.export.panel_drawing import START_DISTANCE, draw_panel
 from support.panel_samples import grid_panel, one_panel, ring_motif
 
 
@@ -93,7 +93,7 @@ def test_only_allowed_nodes_are_starts() -> None:
 
 def test_cuts_begin_clear_of_bridges() -> None:
     panel = grid_panel(4, 4)
-    drawing = draw(panel)
+    drawing = draw_panel(panel)
     ties = shapely.union_all([piece.ties for piece in panel.pieces])
     ties = shapely.affinity.translate(ties, *(-side for side in panel.origin))
     windows = drawing.strokes(LineKind.WINDOWS)
@@ -105,7 +105,7 @@ def test_cuts_begin_clear_of_bridges() -> None:
 
 
 def test_the_edge_is_cut_last() -> None:
-    assert [*draw(one_panel(ring_motif(0))).layers][-1] is LineKind.EDGE
+    assert [*draw_panel(one_panel(ring_motif(0))).layers][-1] is LineKind.EDGE
 
 
 def test_travel_of_nothing_is_nothing() -> None:
@@ -116,7 +116,7 @@ def test_travel_of_nothing_is_nothing() -> None:
 
 def test_the_order_takes_little_longer_than_the_tour_alone() -> None:
     """What nesting and starts away from bridges cost, on forty-eight rings."""
-    drawing = draw(grid_panel(8, 6))
+    drawing = draw_panel(grid_panel(8, 6))
     windows = drawing.strokes(LineKind.WINDOWS)
     places = np.array([stroke.start for stroke in windows]) @ [1, 1j]
     assert travel(windows) <= 1.25 * length(places, route(places))

@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 
 from hingeleaf.export.drawing import flatten
-from hingeleaf.export.panel_drawing import draw
+from hingeleaf.export.panel_drawing import draw_panel
 from hingeleaf.export.picture_marks import (
     AXIS,
     AXIS_HALF_WIDTH,
@@ -21,7 +21,7 @@ PANEL = one_panel(ring_motif(0))
 
 
 def test_a_trailing_tip_cuts_the_wanted_lines_while_its_axis_swings_outside():
-    drawing = draw(PANEL)
+    drawing = draw_panel(PANEL)
     areas = {mark.colour: mark.area for mark in path_marks(drawing, PANEL.origin, 0.5)}
     assert list(areas) == [TRAVEL, TIP, AXIS]
     wanted = shapely.MultiLineString(flatten(drawing.strokes(), 0.02))
@@ -34,5 +34,5 @@ def test_a_trailing_tip_cuts_the_wanted_lines_while_its_axis_swings_outside():
 
 
 def test_a_tip_that_does_not_trail_has_one_path():
-    colours = [mark.colour for mark in path_marks(draw(PANEL), PANEL.origin, 0.0)]
+    colours = [mark.colour for mark in path_marks(draw_panel(PANEL), PANEL.origin, 0.0)]
     assert colours == [TRAVEL, TIP]

@@ -14,10 +14,10 @@ import shapely
 from shapely import MultiLineString
 
 from hingeleaf.errors import ExportError, UsageError
-from hingeleaf.export.drawing import STYLE, TITLES, LineKind, LineStyle, read_style
+from hingeleaf.export.drawing import STYLE, TITLES, LineKind, LineStyle, read_drawing_style
 from hingeleaf.export.files import allow_overwriting
 from hingeleaf.export.options import ExportOptions, Folds, Units
-from hingeleaf.export.panel_drawing import draw
+from hingeleaf.export.panel_drawing import draw_panel
 from hingeleaf.export.svg import _number
 from hingeleaf.panel.compose import compose
 from support.export_writing import write_svg
@@ -92,7 +92,7 @@ def test_fold_lines_may_be_left_out() -> None:
 
 def test_a_tighter_tolerance_takes_more_nodes() -> None:
     panel = grid_panel(2, 2)
-    assert draw(panel, ExportOptions(tolerance=0.002)).nodes > draw(panel).nodes
+    assert draw_panel(panel, ExportOptions(tolerance=0.002)).nodes > draw_panel(panel).nodes
 
 
 def test_a_file_is_replaced_and_nothing_is_left_beside_it(tmp_path: Path) -> None:
@@ -154,7 +154,7 @@ def test_the_style_is_the_user_s(tmp_path: Path) -> None:
     file.write_text(
         '[slits]\ncolour = "#aa0044"\nwidth = 0.3\n[windows]\nfill = ""\ncolour="#112233"\n'
     )
-    style = read_style(file)
+    style = read_drawing_style(file)
     assert style[LineKind.SLITS] == LineStyle("#aa0044", 0.3)
     assert style[LineKind.EDGE] == STYLE[LineKind.EDGE]
     text = written(one_panel(ring_motif(0), slit_motif()), style=style)
@@ -178,7 +178,7 @@ def test_a_style_that_is_none_is_refused(tmp_path: Path, text: str, message: str
     file = tmp_path / "lines.toml"
     file.write_text(text)
     with pytest.raises(UsageError, match=message):
-        read_style(file)
+        read_drawing_style(file)
 
 
 def test_every_kind_of_line_differs_by_more_than_colour() -> None:

@@ -12,9 +12,9 @@ import shapely
 from svgelements import SVG, Path as SvgPath
 
 from hingeleaf.errors import UsageError
-from hingeleaf.export.cut_estimate import estimate
+from hingeleaf.export.cut_estimate import estimate_cut
 from hingeleaf.export.drawing import Drawing, LineKind
-from hingeleaf.export.panel_drawing import draw
+from hingeleaf.export.panel_drawing import draw_panel
 from hingeleaf.orders.costs import Rates, cost_of
 from hingeleaf.orders.cut_list import write_cut_list
 from hingeleaf.orders.nesting import SheetOptions, Spot, equal_places, nest
@@ -111,7 +111,7 @@ def test_a_sheet_has_all_cuts_whichever_panel_is_its_first() -> None:
     for ordered in (panels, panels[::-1]):
         (sheet,) = lay_on_sheets(ordered, SheetOptions((400, 400)))
         for kind in (LineKind.FOLDS, LineKind.SLITS, LineKind.WINDOWS):
-            alone = sum(len(draw(panel).strokes(kind)) for panel in panels)
+            alone = sum(len(draw_panel(panel).strokes(kind)) for panel in panels)
             assert len(sheet.drawing.strokes(kind)) == alone > 0
 
 
@@ -121,7 +121,7 @@ def test_sheets_hold_every_panel_at_its_spot_and_turned_ones_too(tmp_path: Path)
     sheet_size = (2 * height + 10, width + 10)  # two panels fit side by side only if turned
     (sheet,) = lay_on_sheets([panel], SheetOptions(sheet_size, copies=2))
     assert [spot.turned for spot in sheet.spots] == [True, True]
-    alone = draw(panel)
+    alone = draw_panel(panel)
     windows = alone.strokes(LineKind.WINDOWS)
     both = sheet.drawing.strokes(LineKind.WINDOWS)
     assert len(both) == 2 * len(windows)
@@ -137,7 +137,7 @@ def test_sheets_hold_every_panel_at_its_spot_and_turned_ones_too(tmp_path: Path)
     assert (read.width, read.height) == pytest.approx(sheet_size, abs=0.01)
     assert len(paths) > 2 * len(windows)
     rates = Rates(speed=10, price=2)
-    cost = cost_of([estimate(sheet.drawing, sheet.panels)], rates)
+    cost = cost_of([estimate_cut(sheet.drawing, sheet.panels)], rates)
     assert cost.price == 2 and cost.cut_seconds is not None and cost.cut_seconds > 1
     write_cut_list([sheet], tmp_path / "list.pdf", rates)
     assert (tmp_path / "list.pdf").read_bytes().startswith(b"%PDF")

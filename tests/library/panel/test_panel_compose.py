@@ -13,7 +13,7 @@ from hingeleaf.model import Field, Placement, Pose
 from hingeleaf.panel.compose import Frame, compose
 from hingeleaf.panel.cut_lettering import MIN_TIES, TIE_WEBS, tied_outline
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.resized import recut
+from hingeleaf.paper.resized import cuts_at_size
 from support.panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif
 
 
@@ -40,7 +40,7 @@ def test_cuts_are_recut_at_the_size_of_use_and_posed() -> None:
     panel = compose(
         "p", box_field(140, 80), [Placement(motif.name, 1, pose)], {motif.name: motif}, CARD
     )
-    expected = recut(motif, 31, CARD).windows
+    expected = cuts_at_size(motif, 31, CARD).windows
     expected = shapely.affinity.scale(expected, -1, 1, origin=(0, 0))
     expected = shapely.affinity.rotate(expected, 33, origin=(0, 0))
     expected = shapely.affinity.translate(expected, 70, 40)

@@ -13,7 +13,7 @@ from syrupy.assertion import SnapshotAssertion
 from hingeleaf.errors import UsageError
 from hingeleaf.panel.card_test_sheet import make_test_sheet
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.ladder import default_sizes, ladder, plan_sheet
+from hingeleaf.panel.ladder import default_sizes, make_ladder, make_plan_sheet
 from support.panel_samples import CARD, ring_motif, slit_motif
 
 
@@ -34,7 +34,7 @@ def layout(panel: Panel) -> str:
 
 
 def test_a_ladder_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None:
-    assert layout(ladder(ring_motif(0, points=12), [20.0, 30.0, 45.0, 60.0], CARD)) == snapshot
+    assert layout(make_ladder(ring_motif(0, points=12), [20.0, 30.0, 45.0, 60.0], CARD)) == snapshot
 
 
 def test_a_card_test_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None:
@@ -43,7 +43,7 @@ def test_a_card_test_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None:
 
 def test_plans_side_by_side_are_laid_out_as_they_were(snapshot: SnapshotAssertion) -> None:
     plans = [(ring_motif(0, points=12), ("rigid", "2 bridges")), (slit_motif(), ("tongue",))]
-    sheet = plan_sheet(plans * 2, CARD)
+    sheet = make_plan_sheet(plans * 2, CARD)
     assert layout(sheet) == snapshot
     assert [piece.motif.name[-2:] for piece in sheet.pieces] == ["-1", "-2", "-3", "-4"]
 
@@ -56,6 +56,6 @@ def test_a_rung_leaves_a_margin_of_a_centimetre_on_both_sides_of_the_sheet() -> 
     motif = slit_motif()
     left, _, right, _ = motif.slits.bounds
     size = 190.0 * motif.size / (right - left)
-    assert ladder(motif, [size - 0.1], CARD).size == (210.0, 297.0)
+    assert make_ladder(motif, [size - 0.1], CARD).size == (210.0, 297.0)
     with pytest.raises(UsageError, match="need more than a sheet"):
-        ladder(motif, [size + 0.1], CARD)
+        make_ladder(motif, [size + 0.1], CARD)

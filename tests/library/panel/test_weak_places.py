@@ -8,7 +8,7 @@ import pytest
 
 from hingeleaf.panel.weak_places import (
     LISTED_PLACES,
-    listed_places,
+    listed_weak_places,
     weak_place_note,
     weak_place_remedy,
 )
@@ -28,4 +28,4 @@ def test_a_note_says_what_tears_and_how_easily() -> None:
     note = weak_place_note(replace(WEB, best=20.0))
     assert note.message == "A web 1.0 mm wide tears at about 10 N: it takes a firm pull."
     assert note.remedy.endswith("with the other grain: up to 20 N.")
-    assert len(listed_places([WEB] * 5)) == LISTED_PLACES
+    assert len(listed_weak_places([WEB] * 5)) == LISTED_PLACES

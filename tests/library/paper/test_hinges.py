@@ -9,7 +9,7 @@ from hingeleaf.model import Bridge, Cuts, HoldStyle, Motif, Severity
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.hinges import Hinge, find_hinges
 from hingeleaf.paper.planning import plan_motif
-from hingeleaf.paper.resized import Resized, recut
+from hingeleaf.paper.resized import Resized, cuts_at_size
 from support.icon_windows import icon_windows
 from support.icons import sample_icons
 from support.paper_shapes import disc, ngon, ring, star, windows
@@ -285,7 +285,7 @@ def test_folds_of_a_recut_motif_are_its_hinges_at_that_size():
         HoldStyle.DOOR,
     )
     for size in (25.0, 50.0, 75.0):
-        cuts = recut(motif, size, DEFAULT)
+        cuts = cuts_at_size(motif, size, DEFAULT)
         (flap,) = Resized(motif, DEFAULT, size).hinges.hinges
         scale = size / 50
         assert cuts.folds.length == pytest.approx(24 * scale + 5)

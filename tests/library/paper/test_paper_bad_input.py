@@ -11,7 +11,7 @@ from hingeleaf.model import NO_LINES, NO_WINDOWS, Bridge, Card, HoldStyle, Motif
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.editing import Editor
 from hingeleaf.paper.planning import plan_motif
-from hingeleaf.paper.resized import recut
+from hingeleaf.paper.resized import cuts_at_size
 from hingeleaf.paper.size_limits import find_limits
 from support.plan_measures import ring
 
@@ -49,7 +49,7 @@ def everything(drawn: Motif, card: Card) -> Editor:
     editor = Editor(made, card)
     assert editor.arrangement.parts.parts
     for size in (12.0, 60.0):
-        assert recut(made, size, card).windows.is_valid
+        assert cuts_at_size(made, size, card).windows.is_valid
     try:
         editor.add((15.0, 1.0))
     except BridgeError as refused:

@@ -16,7 +16,7 @@ from hingeleaf.paper.erosion import (
     thin_tips,
 )
 from hingeleaf.paper.parts import blade_cuts, find_parts
-from hingeleaf.paper.resized import Resized, recut
+from hingeleaf.paper.resized import Resized, cuts_at_size
 from hingeleaf.paper.size_limits import FailureMode, find_limits
 from support.paper_shapes import disc, ring, windows
 
@@ -101,7 +101,7 @@ def test_a_narrow_band_of_failing_sizes_above_sizes_that_hold_is_honoured(least)
     assert limits.reason.weakness is FailureMode.WINDOW
     # Straight sides 10 mm apart at 80 mm, less 5 mm of paper: at the least window's width.
     assert limits.sizes.smallest == pytest.approx(80 * (5 + least) / 10, rel=EXACT)
-    below = recut(ladder, limits.sizes.smallest * 0.8, card)
+    below = cuts_at_size(ladder, limits.sizes.smallest * 0.8, card)
     assert narrow_window(below.windows, least) is None
 
 
@@ -127,7 +127,7 @@ def test_a_pointed_tip_is_no_limit_but_may_fray(tip):
     (found,) = thin_tips(Cuts(drawn.windows), CARD.least_web)
     # From where the two sides are the least web apart to where they meet.
     assert found.length == pytest.approx(0.5 / math.tan(math.radians(tip / 2)), rel=0.05)
-    (at_half,) = thin_tips(recut(drawn, drawn.size / 2, CARD), CARD.least_web)
+    (at_half,) = thin_tips(cuts_at_size(drawn, drawn.size / 2, CARD), CARD.least_web)
     assert at_half.length == pytest.approx(found.length, rel=0.05), "a straight tip keeps it"
 
 
@@ -246,7 +246,7 @@ def test_it_holds_at_every_size_of_the_range():
     limits = find_limits(RINGED, CARD, largest=200)
     size = limits.sizes.smallest
     while size < 200:
-        cuts = recut(RINGED, size, CARD)
+        cuts = cuts_at_size(RINGED, size, CARD)
         assert loose_part(cuts) is None
         assert narrow_web(cuts, CARD.least_web) is None
         assert narrow_window(cuts.windows, CARD.least_window) is None

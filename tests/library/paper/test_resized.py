@@ -12,7 +12,7 @@ from hingeleaf.model import NO_LINES, Bridge, HoldStyle, Motif
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.necks import find_necks
-from hingeleaf.paper.resized import Resized, recut
+from hingeleaf.paper.resized import Resized, cuts_at_size
 
 
 def ring() -> Motif:
@@ -28,7 +28,7 @@ def ring() -> Motif:
 @pytest.mark.parametrize("size", [15.0, 40.0, 120.0])
 def test_it_is_cut_as_it_would_be_used(size: float) -> None:
     here = Resized(ring(), DEFAULT, size)
-    used = recut(ring(), size, DEFAULT)
+    used = cuts_at_size(ring(), size, DEFAULT)
     assert shapely.equals(here.cuts.windows, used.windows)
     assert here.bridges[0].width == 5.0  # bridges keep their width in mm
 

@@ -15,11 +15,18 @@ from scipy.special import beta
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.import_options import ImportOptions
-from hingeleaf.making import add_made, design_of, make_again, make_motif, read_piece, traced
+from hingeleaf.making import (
+    add_made_motif,
+    design_of_motif,
+    make_motif,
+    read_added_shape,
+    remake_motif,
+    trace_motif,
+)
 from hingeleaf.model import Cuts, HoldStyle
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.resized import Resized, recut
+from hingeleaf.paper.resized import Resized, cuts_at_size
 from hingeleaf.shapes.bilateral import Heart, Leaf, Wings
 from hingeleaf.shapes.curves import bent, lobe, turned
 from hingeleaf.shapes.design import (
@@ -73,7 +80,7 @@ def test_made_motifs_are_symmetric_and_hold(name: str) -> None:
         assert shapely.hausdorff_distance(windows.boundary, image.boundary) < 0.05
     hold = HoldStyle.RIGID if layout.cut is WINDOW else None
     motif, _ = make_motif(design, name, ImportOptions(hold=hold))
-    cuts = recut(motif, motif.size, DEFAULT)
+    cuts = cuts_at_size(motif, motif.size, DEFAULT)
     assert not find_parts(Cuts(cuts.windows, cuts.slits)).loose
     if layout.cut is BAND:
         assert Resized(motif, DEFAULT, motif.size).hinges.hinges
@@ -140,7 +147,7 @@ def test_copies_mirror_images_parts_and_bodies() -> None:
     flipped = shapely.transform(pair.windows, lambda points: points * (-1, 1))
     assert pair.windows.symmetric_difference(flipped).area < 1e-2
     heart = Design(Heart(drops=0), Layout(cut=WINDOW))
-    parts = {name: read_piece("star@0,6mm:12mm:30", _none) for name in ("added", "taken_off")}
+    parts = {name: read_added_shape("star@0,6mm:12mm:30", _none) for name in ("added", "taken_off")}
     whole = cut_design(heart).windows.area
     less = cut_design(replace(heart, taken_off=(parts["taken_off"],))).windows.area
     star = 6 * 0.52 * math.sin(math.pi / 6) * 6**2
@@ -157,7 +164,7 @@ def _none(name: str) -> object:
 
 @pytest.mark.parametrize("shape", [kind() for kind in KINDS.values()], ids=repr)
 def test_a_design_reads_back_as_it_was(shape: Shape) -> None:
-    piece = read_piece("leaf@3,-4mm:1in", _none)
+    piece = read_added_shape("leaf@3,-4mm:1in", _none)
     design = Design(shape, replace(DEFAULT_LAYOUTS[type(shape)], copies=3, away=0.25), (piece,))
     assert design_from_text(design_to_text(design)) == design
 
@@ -180,15 +187,17 @@ def test_what_is_no_design_is_refused(text: bytes, told: str) -> None:
 
 def test_a_made_motif_is_changed_as_its_next_revision(tmp_path: Path) -> None:
     with Library.open(tmp_path / "library.db") as library:
-        made = add_made(library, Design(Star()), "compass", ImportOptions(tags=("harbour",)))
-        design = design_of(library, made.name)
+        made = add_made_motif(library, Design(Star()), "compass", ImportOptions(tags=("harbour",)))
+        design = design_of_motif(library, made.name)
         assert design == Design(Star())
         longer = replace(design, shape=replace(design.shape, points=7))
-        number, _ = make_again(library, made.name, longer, ImportOptions())
-        assert number == 2 and design_of(library, made.name) == longer
+        number, _ = remake_motif(library, made.name, longer, ImportOptions())
+        assert number == 2 and design_of_motif(library, made.name) == longer
         assert library.motif(made.name).tags == ("harbour",)
-        wreath = Design(traced(library.motif(made.name)), Layout(80, WINDOW, copies=4, away=0.7))
-        ring = add_made(library, wreath, "wreath", ImportOptions(hold=HoldStyle.RIGID))
-        assert design_of(library, ring.name) == wreath
-        known = add_made(library, longer, "twin", ImportOptions())
+        wreath = Design(
+            trace_motif(library.motif(made.name)), Layout(80, WINDOW, copies=4, away=0.7)
+        )
+        ring = add_made_motif(library, wreath, "wreath", ImportOptions(hold=HoldStyle.RIGID))
+        assert design_of_motif(library, ring.name) == wreath
+        known = add_made_motif(library, longer, "twin", ImportOptions())
         assert known.outcome == "known" and known.name == made.name

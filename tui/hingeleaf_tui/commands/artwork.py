@@ -75,7 +75,7 @@ def add(
     library, even mirrored, turned or at another size, is not added twice. A file that cannot be
     read is reported and left out. If the command is stopped, motifs added so far are kept.
     """
-    files = hl.drawings_in(places)
+    files = hl.find_drawings(places)
     with Library.open(library_file) as library, ProgressLine() as line:
         line.title = "Adding "
         choices = replace(
@@ -134,12 +134,12 @@ def inspect(
     """
     preparation, chosen = with_options(Preparation(), taken), with_options(DEFAULTS, taken)
     chosen = replace(chosen, preparation=preparation)
-    artwork = hl.read_artwork(hl.load_bytes(file), file, chosen)
-    with hl.read_errors_of(file.name):
+    artwork = hl.read_artwork(hl.load_artwork_bytes(file), file, chosen)
+    with hl.convert_read_errors(file.name):
         if all_ways:
             _report_ways(hl.find_ways(artwork, preparation, chosen.card), out, as_json)
             return
-        prepared = hl.cut_best(artwork, preparation, chosen.card, chosen.way)
+        prepared = hl.best_cuts(artwork, preparation, chosen.card, chosen.way)
     findings = (*artwork.findings, *prepared.findings)
     if as_json:
         print_json(

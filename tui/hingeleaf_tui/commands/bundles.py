@@ -123,7 +123,7 @@ def _restore_whole(backup: Path, library_file: Path, *, yes: bool, as_json: bool
         if not yes:
             raise UsageError("Nothing was done.", "--yes replaces it without asking.")
     with ProgressLine() as line:
-        replaced = run(hl.replace_by(library_file, backup), line)
+        replaced = run(hl.replace_library(library_file, backup), line)
     aside = replaced.set_aside and str(replaced.set_aside)
     if as_json:
         answer = {"library": str(library_file), "motifs": replaced.motifs, "set_aside": aside}

@@ -116,10 +116,10 @@ def _library(file: Path) -> Library:
 def _of_panel(name: str, card: str | None, library_file: Path, demands: Demands) -> Checked:
     with _library(library_file) as library, ProgressLine() as line:
         stock = find_card(library, card) if card is not None else None
-        panel = hl.rebuild(library, name, card=stock)
+        panel = hl.rebuild_panel(library, name, card=stock)
         report = run(hl.check_steps(library, panel, demands), line)
         cost = cost_of(
-            [hl.estimate(hl.draw(panel), [panel])],
+            [hl.estimate_cut(hl.draw_panel(panel), [panel])],
             rates_of(library),
         )
         return Checked(report, panel.origin, cost)
@@ -134,7 +134,7 @@ def _answer(report: hl.Report, origin: hl.XY, cost: Cost | None) -> dict[str, An
         "highest_range_mm": report.highest_range
         and [round(height, 3) for height in report.highest_range],
         "weakest": [
-            hl.weak_place_data(place, origin) for place in hl.listed_places(report.weak_places)
+            hl.weak_place_data(place, origin) for place in hl.listed_weak_places(report.weak_places)
         ],
         **evenness_data(report.evenness),
         "legibility": legibility_data(report.legibility),
@@ -145,7 +145,7 @@ def _answer(report: hl.Report, origin: hl.XY, cost: Cost | None) -> dict[str, An
 
 
 def _report(report: hl.Report, origin: hl.XY) -> None:
-    for line in finding_lines(hl.grouped(report.findings), origin):
+    for line in finding_lines(hl.group_findings(report.findings), origin):
         print_text(line)
     loose = report.loose_parts
     print_text(f"{plural(loose, 'part')} would fall out." if loose else "Nothing falls out.")
@@ -168,7 +168,7 @@ def _report_weakest(report: hl.Report, origin: hl.XY) -> None:
     if not report.weak_places:
         return
     print_text(f"Weakest places. {hl.RANKING_CAUTION} {hl.DAMP_CAUTION}")
-    for place in hl.listed_places(report.weak_places):
+    for place in hl.listed_weak_places(report.weak_places):
         x, y = place.at[0] - origin[0], place.at[1] - origin[1]
         what, remedy = hl.describe_weak_place(place), hl.weak_place_remedy(place)
         print_text(f"       {what} (at {x:.1f}, {y:.1f}) {remedy}")

@@ -204,7 +204,7 @@ class _Job:
 
     def write(self, drawings: Sequence[hl.Drawing]) -> list[Path]:
         """Write drawings to cut files."""
-        style = [hl.read_style(self.style_file)] if self.style_file else []
+        style = [hl.read_drawing_style(self.style_file)] if self.style_file else []
         target = sys.stdout.buffer if str(self.out) == "-" else self.out
         return hl.write_drawings(drawings, target, self.options, *style)
 
@@ -234,7 +234,7 @@ def _write_one(opened: _Opened, rates: Rates, job: _Job) -> dict[str, Any]:
         return _cut(panel, rates, job)
     if job.proof:
         cost = cost_of(_estimates(panel, job), rates)
-        hl.write_proof_of(panel, job.out, job.looks, (*opened.facts, cost.line))
+        hl.write_panel_proof(panel, job.out, job.looks, (*opened.facts, cost.line))
     elif job.assembly:
         hl.write_fold_page(panel, job.out, report, job.options, job.looks)
     else:
@@ -243,7 +243,7 @@ def _write_one(opened: _Opened, rates: Rates, job: _Job) -> dict[str, Any]:
 
 
 def _estimates(panel: hl.Panel, job: _Job) -> list[hl.CutEstimate]:
-    return [hl.estimate(drawn, [one]) for one, drawn in hl.sheets_of(panel, job.options)]
+    return [hl.estimate_cut(drawn, [one]) for one, drawn in hl.sheets_of_panel(panel, job.options)]
 
 
 def write_on_sheets(
@@ -273,9 +273,9 @@ def _on_sheets(
 
 def _cut(panel: hl.Panel, rates: Rates, job: _Job) -> dict[str, Any]:
     """Write the cut files, for one sheet or several."""
-    sheets = hl.sheets_of(panel, job.options)
+    sheets = hl.sheets_of_panel(panel, job.options)
     files = job.write([drawing for _, drawing in sheets])
-    estimates = [hl.estimate(drawing, [sheet]) for sheet, drawing in sheets]
+    estimates = [hl.estimate_cut(drawing, [sheet]) for sheet, drawing in sheets]
     jobs = [estimate_data(each, rates) for each in estimates]
     if len(sheets) > 1:
         jobs = [job | _tile_facts(panel, tile) for job, (tile, _) in zip(jobs, sheets, strict=True)]
@@ -303,7 +303,7 @@ def _open(
         stock = find_card(library, card) if card is not None else None
         opened = []
         for name, copies in named_panels(library, words):
-            panel = hl.rebuild(library, name, card=stock)
+            panel = hl.rebuild_panel(library, name, card=stock)
             report = run(hl.check_steps(library, panel, Demands(opening=opening)), line)
             facts = order_facts(library.panels.row(name))
             opened.append(_Opened(panel, report, copies, facts))

@@ -56,7 +56,7 @@ def print_report(made: hl.MadePanel, result: Result, out: Path | None, *, severa
         *([] if filling.evenness is None else [evenness_sentence(filling.evenness)]),
         *keep_out_sentences(made.job.recipe),
         *font_sentences(made.job.recipe),
-        *(f"  {line}" for line in finding_lines(hl.grouped(made.report.findings), origin)),
+        *(f"  {line}" for line in finding_lines(hl.group_findings(made.report.findings), origin)),
     ]
     if not made.report.faults:
         lines.append("The check found no fault.")

@@ -212,4 +212,4 @@ def _files(names: Mapping[str, str], out: Path | None) -> dict[str, Path]:
 
 def _write(made: hl.MadePanel, file: Path | None) -> None:
     if file is not None:
-        hl.write_svg(hl.draw(made.panel), sys.stdout.buffer if str(file) == "-" else file)
+        hl.write_svg(hl.draw_panel(made.panel), sys.stdout.buffer if str(file) == "-" else file)

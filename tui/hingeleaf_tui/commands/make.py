@@ -95,7 +95,7 @@ for _name, _kind in KINDS.items():
 @_options(Traced)
 def of(motif: str, **options: Any) -> None:
     """Make a motif from one in the library."""
-    _make(f"{motif}-made", Traced, lambda library, _: hl.traced(library.motif(motif)), options)
+    _make(f"{motif}-made", Traced, lambda library, _: hl.trace_motif(library.motif(motif)), options)
 
 
 def _make(
@@ -107,13 +107,13 @@ def _make(
     """Make a motif or its next revision, and report the result."""
     changed = options["changed"]
     with Library.open(options["library_file"], create=changed is None) as library:
-        before = hl.design_of(library, changed) if changed else None
+        before = hl.design_of_motif(library, changed) if changed else None
         if changed and before is None:
             raise UsageError(
                 f"{changed} was not made with `make`.", f"Make another with `make of {changed}`."
             )
         pieces = {
-            part: tuple(hl.read_piece(text, library.motif) for text in options[part])
+            part: tuple(hl.read_added_shape(text, library.motif) for text in options[part])
             for part in ("added", "taken_off")
             if options[part] or before is None
         }
@@ -133,10 +133,10 @@ def _make(
         if options["preview"]:
             motif, findings = hl.make_motif(design, wanted, choices)
         elif changed:
-            number, findings = hl.make_again(library, changed, design, choices)
+            number, findings = hl.remake_motif(library, changed, design, choices)
             motif, what = library.motif(changed), f"revision {number}"
         else:
-            report = hl.add_made(library, design, wanted, choices)
+            report = hl.add_made_motif(library, design, wanted, choices)
             if report.outcome == "known":
                 raise UsageError(report.message, report.remedy)
             motif, findings = library.motif(report.name), report.findings
@@ -159,7 +159,7 @@ def _report(
             }
         )
         return
-    echo(picture_of(hl.recut(motif, motif.size, card)))
+    echo(picture_of(hl.cuts_at_size(motif, motif.size, card)))
     bridges = plural(len(motif.bridges), "bridge")
     names = ", ".join(each for each in (motif.name, what) if each)
     echo(f"\n{names}: {format_mm(motif.size)}, {bridges}, held as {motif.hold}")

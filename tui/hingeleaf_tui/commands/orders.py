@@ -128,5 +128,5 @@ def rates(timed: str | None, library_file: Path, as_json: bool, **given: Any) ->
 
 
 def _estimate(library: Library, panel: str) -> hl.CutEstimate:
-    rebuilt = hl.rebuild(library, panel)
-    return hl.estimate(hl.draw(rebuilt), [rebuilt])
+    rebuilt = hl.rebuild_panel(library, panel)
+    return hl.estimate_cut(hl.draw_panel(rebuilt), [rebuilt])

@@ -58,14 +58,14 @@ def write(plans: Sequence[hl.ComparedPlan], out: Path) -> None:
         (each.motif, (f"{number} {each.hold}", each.lifts, each.safe))
         for number, each in enumerate(plans, start=1)
     ]
-    panel = hl.plan_sheet(words, plans[0].card)
+    panel = hl.make_plan_sheet(words, plans[0].card)
     hl.write_png(panel, out, flaps=hl.raise_flaps(panel))
 
 
 def _cell(number: int, compared: hl.ComparedPlan) -> list[str]:
     """A drawing with its caption below, no line longer than `COLUMNS`."""
     motif = compared.motif
-    cuts = hl.recut(motif, motif.size, compared.card)
+    cuts = hl.cuts_at_size(motif, motif.size, compared.card)
     drawn = picture_of(cuts, COLUMNS, ROWS).split("\n")
     drawn += [""] * (ROWS - len(drawn))
     words = [f"{number} {compared.hold}"]

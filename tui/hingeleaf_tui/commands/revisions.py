@@ -93,6 +93,6 @@ def _fact_rows(motif: hl.Motif) -> list[tuple[str, str]]:
 
 
 def _picture(library: Library, motif: hl.Motif) -> list[str]:
-    cuts = hl.recut(motif, motif.size, find_card(library, None))
+    cuts = hl.cuts_at_size(motif, motif.size, find_card(library, None))
     lines = picture_of(cuts, *PICTURE).split("\n")
     return [*lines, *[""] * (PICTURE[1] - len(lines))]

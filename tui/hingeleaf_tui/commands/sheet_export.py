@@ -70,7 +70,7 @@ def write_sheets(
 ) -> dict[str, Any]:
     """Write the sheets and their cut list; returns JSON data about them."""
     files = write([sheet.drawing for sheet in sheets])
-    estimates = [hl.estimate(sheet.drawing, sheet.panels) for sheet in sheets]
+    estimates = [hl.estimate_cut(sheet.drawing, sheet.panels) for sheet in sheets]
     answer: dict[str, Any] = {
         "sheets": [
             estimate_data(work, rates)

@@ -50,7 +50,7 @@ def ladder(
     found = library.motif(motif)
     options = with_options(LadderOptions(), given)
     sizes = options.sizes or hl.Evidence(library, stock).ladder_sizes(found, options.sheet)
-    panel = hl.ladder(found, sizes, stock, options.sheet)
+    panel = hl.make_ladder(found, sizes, stock, options.sheet)
     hl.write_test_sheet(panel, out)
     used = [piece.placement.pose.size for piece in panel.pieces]
     if as_json:
@@ -103,5 +103,5 @@ def _entry(library: Library, name: str, card: str | None) -> hl.OverviewEntry:
     cards = [find_card(library, card).name] if card is not None else tried
     proven = tuple(f"{each}: {format_status(library.trials.status(name, each))}" for each in cards)
     lines = (f"{motif.hold}, drawn {format_mm(motif.size)}", *proven, " ".join(motif.tags))
-    cuts = hl.recut(motif, motif.size, find_card(library, card))
+    cuts = hl.cuts_at_size(motif, motif.size, find_card(library, card))
     return hl.OverviewEntry(name, cuts, tuple(line for line in lines if line))

@@ -55,7 +55,7 @@ def show(
     if as_json:
         print_json(_facts(library, found, computed))
         return
-    echo(picture_of(hl.recut(found, found.size, card)))
+    echo(picture_of(hl.cuts_at_size(found, found.size, card)))
     echo()
     print_facts(_fact_rows(library, found, computed))
 
@@ -98,7 +98,7 @@ def _compute(library: Library, motif: hl.Motif, card: hl.Card) -> Computed:
     with ProgressLine() as line:
         safe = run(hl.compute_sizes(library, motif, card), line)
     flaps = hl.find_hinges(hl.Cuts(motif.windows, motif.slits), motif.bridges, motif.hold).hinges
-    rest = hl.rest_of(OPENING, card)
+    rest = hl.resting_angles(OPENING, card)
     lowest, lift, highest = (
         max((flap.lift(angle) for flap in flaps), default=0.0)
         for angle in (rest.lowest, OPENING, rest.highest)
@@ -112,7 +112,7 @@ def _compute(library: Library, motif: hl.Motif, card: hl.Card) -> Computed:
         flaps=len(flaps),
         lift=lift,
         lift_range=(lowest, highest),
-        weak_places=hl.listed_places(hl.motif_weak_places(motif, card)),
+        weak_places=hl.listed_weak_places(hl.motif_weak_places(motif, card)),
         sure=sure,
         least=least,
         cut_length=length,
@@ -178,7 +178,7 @@ def _fact_rows(library: Library, motif: hl.Motif, computed: Computed) -> list[tu
         ("weakest", "\n".join(_weakest(computed.weak_places))),
         (
             "use",
-            "" if motif.sizes == ANY_SIZE else hl.format_range(motif.sizes),
+            "" if motif.sizes == ANY_SIZE else hl.format_size_range(motif.sizes),
         ),
         ("turns", turning + ("" if motif.may_mirror else ", never mirrored")),
         *([("bends", "may be bent")] if motif.may_bend else []),
@@ -200,10 +200,10 @@ def _fact_rows(library: Library, motif: hl.Motif, computed: Computed) -> list[tu
 
 
 def _safe(computed: Computed) -> str:
-    geometry = hl.format_range(computed.safe) if computed.safe else "at no size"
+    geometry = hl.format_size_range(computed.safe) if computed.safe else "at no size"
     if computed.usable == computed.safe:
         return f"{geometry} on {computed.card}"
-    safe = hl.format_range(computed.usable) if computed.usable else "at no size"
+    safe = hl.format_size_range(computed.usable) if computed.usable else "at no size"
     return f"{safe} on {computed.card}, by its test cuts (by geometry {geometry})"
 
 

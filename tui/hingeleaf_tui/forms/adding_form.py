@@ -4,7 +4,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from hingeleaf.artwork.preparation_options import Preparation
-from hingeleaf.artwork.reading import drawings_in
+from hingeleaf.artwork.reading import find_drawings
 from hingeleaf.errors import UsageError
 from hingeleaf.import_options import ImportOptions
 from hingeleaf.source import Source
@@ -65,7 +65,7 @@ class ImportRequest:
 def _place(request: ImportRequest, text: str) -> ImportRequest:
     if not text:
         raise UsageError("No file was named.", "Enter the path of a drawing or a folder.")
-    files = tuple(drawings_in([Path(text).expanduser()]))
+    files = tuple(find_drawings([Path(text).expanduser()]))
     cleared = request.prepared(replace(request.preparation, ignore=(), body=())).cut_as("")
     return replace(cleared, place=text, files=files, left_out=frozenset())
 

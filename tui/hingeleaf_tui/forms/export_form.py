@@ -162,11 +162,11 @@ def note_done(library: Library, order: ExportOrder, files: Sequence[Path]) -> No
 
 def cut_summary(panel: Panel, order: ExportOrder) -> Task[list[str]]:
     """The cutting time and cost, one line per sheet."""
-    from hingeleaf.export.cut_estimate import estimate
-    from hingeleaf.export.writing import sheets_of
+    from hingeleaf.export.cut_estimate import estimate_cut
+    from hingeleaf.export.writing import sheets_of_panel
 
     yield Progress(0, 1, "drawing the lines to cut")
-    work = [estimate(drawn, [one]) for one, drawn in sheets_of(panel, order.options)]
+    work = [estimate_cut(drawn, [one]) for one, drawn in sheets_of_panel(panel, order.options)]
     cost = cost_of(work, order.known.rates).line
     return [*(each.line for each in work), f"{cost[0].upper()}{cost[1:]}."]
 
@@ -176,14 +176,14 @@ def write(
 ) -> Task[tuple[list[Path], list[Path]]]:
     """Write the files of an order; returns cut files and further files. Raises ExportError."""
     from hingeleaf.export import writing
-    from hingeleaf.export.cut_estimate import estimate
+    from hingeleaf.export.cut_estimate import estimate_cut
     from hingeleaf.export.files import allow_overwriting
 
     allowed = allow_overwriting if replacing else nullcontext
     yield Progress(0, 3, "drawing the lines to cut")
-    sheets = writing.sheets_of(panel, order.options)
+    sheets = writing.sheets_of_panel(panel, order.options)
     drawings = [drawing for _, drawing in sheets]
-    cost = cost_of([estimate(drawn, [one]) for one, drawn in sheets], order.known.rates)
+    cost = cost_of([estimate_cut(drawn, [one]) for one, drawn in sheets], order.known.rates)
     facts = (*order.known.facts, cost.line)
     yield Progress(1, 3, f"writing {order.target.name}")
     with allowed():
@@ -207,7 +207,7 @@ def _write_beside(
         if what == "assembly":
             writing.write_fold_page(panel, file, report, order.options, order.looks)
         elif what == "proof":
-            writing.write_proof_of(panel, file, order.looks, facts)
+            writing.write_panel_proof(panel, file, order.looks, facts)
         else:
             writing.write_picture(panel, file, report, order.options, order.looks)
     return [*beside.values()]

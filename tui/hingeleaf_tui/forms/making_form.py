@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 
 from hingeleaf.errors import UsageError
 from hingeleaf.import_options import ImportOptions
-from hingeleaf.making import piece_text, read_piece
+from hingeleaf.making import piece_text, read_added_shape
 from hingeleaf.model import Motif
 from hingeleaf.shapes.curves import Traced
 from hingeleaf.shapes.design import DEFAULT_LAYOUTS, KINDS, AddedShape, Design, Figure, Shape
@@ -52,7 +52,7 @@ class Making:
         def read(typed: str | None, pieces: tuple[AddedShape, ...]) -> tuple[AddedShape, ...]:
             if typed is None:
                 return pieces
-            return tuple(read_piece(each, motif) for each in typed.split())
+            return tuple(read_added_shape(each, motif) for each in typed.split())
 
         design = self.design
         added, taken = read(self.joined, design.added), read(self.taken_off, design.taken_off)

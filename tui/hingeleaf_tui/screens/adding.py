@@ -12,7 +12,7 @@ from textual.widget import Widget
 
 from hingeleaf.adding import ImportOutcome, ImportReport, add_files
 from hingeleaf.artwork.reading import read
-from hingeleaf.artwork.ways import cut_best
+from hingeleaf.artwork.ways import best_cuts
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import Artwork, Cuts, Finding
 from hingeleaf.tasks import Progress, Task
@@ -298,7 +298,7 @@ def _drawing(
     """Draw the cuts, and report what was chosen for them."""
     yield Progress(0, 1, "drawing")
     options = request.options
-    prepared = cut_best(artwork, options.preparation, options.card, options.way_of(file))
+    prepared = best_cuts(artwork, options.preparation, options.card, options.way_of(file))
     say_choices(prepared.findings)
     return draw_motif(Cuts(prepared.windows, prepared.slits), (), columns, rows, ink)
 

@@ -8,9 +8,9 @@ from pathlib import Path
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
-from hingeleaf.making import add_made, make_again, make_motif
+from hingeleaf.making import add_made_motif, make_motif, remake_motif
 from hingeleaf.model import Cuts
-from hingeleaf.paper.resized import recut
+from hingeleaf.paper.resized import cuts_at_size
 from hingeleaf.shapes.design import cut_design
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.text import plural
@@ -62,7 +62,7 @@ def _drawing(
     cuts = draw_motif(Cuts(made.windows, made.slits), (), columns, rows, ink)
     yield Progress(0, 1, "planning bridges", cuts)
     motif, _ = make_motif(making.design, making.title, making.options)
-    bridged = recut(motif, motif.size, making.options.card)
+    bridged = cuts_at_size(motif, motif.size, making.options.card)
     return draw_motif(bridged, motif.bridges, columns, rows, ink)
 
 
@@ -73,9 +73,9 @@ def _adding(path: Path, making: Making, card: str) -> Task[tuple[str, str]]:
     options = making.options
     with Library.open(path) as library:
         if making.changed:
-            number, _ = make_again(library, making.changed, making.design, options)
+            number, _ = remake_motif(library, making.changed, making.design, options)
             return making.changed, f"{making.changed} is at revision {number}."
-        report = add_made(library, making.design, making.name or making.title, options)
+        report = add_made_motif(library, making.design, making.name or making.title, options)
         if report.outcome == "known":
             raise UsageError(report.message, "Change a figure, or use that motif.")
         return report.name, f"Added as {report.name}, with {plural(report.bridges, 'bridge')}."

@@ -9,7 +9,7 @@ from pathlib import Path
 from textwrap import wrap
 
 from hingeleaf.adding import read_artwork
-from hingeleaf.artwork.reading import load_bytes
+from hingeleaf.artwork.reading import load_artwork_bytes
 from hingeleaf.artwork.ways import Way, find_ways
 from hingeleaf.catalogue.geometry import compare_motifs
 from hingeleaf.catalogue.motifs import Revision
@@ -119,7 +119,7 @@ class WaysScreen(SideBySide[Way]):
     def load_items(self) -> Task[Sequence[Way]]:
         """Read the drawing, and try every way."""
         yield Progress(0, 1, f"reading {self._file.name}")
-        artwork = read_artwork(load_bytes(self._file), self._file, self._options)
+        artwork = read_artwork(load_artwork_bytes(self._file), self._file, self._options)
         yield Progress(0, 1, "looking for ways")
         return find_ways(artwork, self._options.preparation, self._options.card)
 

@@ -310,8 +310,10 @@ def _tag_lines(library: Library) -> list[TextRow]:
 
 def _design_of(library: Library, name: str) -> Design:
     """The design of a motif; if it has none, a design that uses the motif as its shape."""
-    from hingeleaf.making import design_of, traced
+    from hingeleaf.making import design_of_motif, trace_motif
     from hingeleaf.shapes.curves import Traced
     from hingeleaf.shapes.design import DEFAULT_LAYOUTS, Design
 
-    return design_of(library, name) or Design(traced(library.motif(name)), DEFAULT_LAYOUTS[Traced])
+    return design_of_motif(library, name) or Design(
+        trace_motif(library.motif(name)), DEFAULT_LAYOUTS[Traced]
+    )

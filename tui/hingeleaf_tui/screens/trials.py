@@ -15,7 +15,7 @@ from hingeleaf.catalogue.trial_status import TrialCut
 from hingeleaf.catalogue.trials import Trial
 from hingeleaf.evidence import Evidence
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.ladder import ladder
+from hingeleaf.panel.ladder import make_ladder
 from hingeleaf.paper.size_limits import find_limits
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm
@@ -215,4 +215,4 @@ def _ladder(path: Path, record: Record) -> Panel:
     """The motif at a row of sizes around those that are still doubtful."""
     with Library.open(path, create=False) as library:
         motif, card = library.motif(record.motif), find_card(library, record.card)
-        return ladder(motif, Evidence(library, card).ladder_sizes(motif), card)
+        return make_ladder(motif, Evidence(library, card).ladder_sizes(motif), card)
