@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 import resvg_py
 import shapely
-from fontTools.style_of.areaPen import AreaPen
-from fontTools.style_of.boundsPen import BoundsPen
+from fontTools.pens.areaPen import AreaPen
+from fontTools.pens.boundsPen import BoundsPen
 from fontTools.ttLib import TTFont
 from fontTools.varLib.instancer import instantiateVariableFont
 from numpy.typing import NDArray
