@@ -191,7 +191,7 @@ def _shapes(
             notes.add(
                 "faint",
                 "Left out, because it is more transparent than opaque",
-                _description(painted),
+                f"{_name(painted)} in line {painted.line_number}",
                 Severity.NOTE,
                 "Include it with --faintest 0.1.",
             )
@@ -211,10 +211,6 @@ def _shapes(
 
 def _name(painted: PaintedPath) -> str:
     return f"{painted.name} outline" if painted.stroke and painted.also_filled else painted.name
-
-
-def _description(painted: PaintedPath) -> str:
-    return f"{_name(painted)} in line {painted.line_number}"
 
 
 MAX_REGIONS = 200

@@ -11,6 +11,7 @@ import warnings
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import Any, Self
 
@@ -55,17 +56,13 @@ _Files = tuple[FileId | None, ...]
 Clock = Callable[[], datetime]
 
 
-def _utc_now() -> datetime:
-    return datetime.now(UTC)
-
-
 class Database:
     """A library's connection, for one thread; each thread opens its own."""
 
     def __init__(self, path: Path, connection: sqlite3.Connection, *, writable: bool) -> None:
         self.path = path
         self.writable = writable
-        self.clock: Clock = _utc_now
+        self.clock: Clock = partial(datetime.now, UTC)
         self.connection = connection
         self._files: _Files | None = None
         self._copy: Path | None = None

@@ -85,7 +85,8 @@ def find_axis(shape: BaseGeometry, *, least_overlap: float = 0.97) -> MirrorAxis
     axes: list[MirrorAxis] = []
     angles = _likely_angles(moments, min(AGREEMENT, 2 * least_overlap - 1))
     for angle in dict.fromkeys([*([UPRIGHT] if least_overlap < AGREEMENT else []), *angles]):
-        axis = _with_overlap(shape, (centre.x, centre.y), angle)
+        axis = MirrorAxis((centre.x, centre.y), math.degrees(angle))
+        axis = replace(axis, overlap=overlap(shape, axis))
         if axis.overlap >= least_overlap:
             axes.append(axis)
         if axis.overlap >= 1 - EQUAL_OVERLAP:  # none that follows can be better
@@ -297,8 +298,3 @@ def _refined(squares: NDArray[np.complex128], angle: float) -> float:
             break
         angle -= max(-0.005, min(0.005, slope / bend))
     return float(angle % math.pi)
-
-
-def _with_overlap(shape: BaseGeometry, centre: XY, angle: float) -> MirrorAxis:
-    axis = MirrorAxis(centre, math.degrees(angle))
-    return replace(axis, overlap=overlap(shape, axis))

@@ -103,7 +103,9 @@ def make_test_sheet(card: Card, sheet: tuple[float, float] = A4) -> Panel:
             f"The test needs a sheet of at least {format_size(MIN_SHEET)}.",
             "Take A4 or Letter.",
         )
-    drawings = [*_width_tests(), *_fold_tests(), *_sag_tests(), *_tear_tests(), _texts(card)]
+    flap = _flap_and_protractor()  # hinged along x, and along y
+    fold_tests = [flap.moved(20, 108), flap.moved(90, 78, 90)]
+    drawings = [*_width_tests(), *fold_tests, *_sag_tests(), *_tear_tests(), _texts(card)]
     windows, *lines = ([*chain.from_iterable(parts)] for parts in zip(*drawings, strict=True))
     slits, folds, guides = map(MultiLineString, lines)
     paper = box(0, 0, *sheet)
@@ -156,11 +158,6 @@ def _width_tests() -> list[_Drawing]:
         named = tuple(text_outlines(f"{width:g}", x - 3, 56, TEXT_HEIGHT, 10))
         drawings.append(_Drawing((left, right), guides=named))
     return drawings
-
-
-def _fold_tests() -> list[_Drawing]:
-    """A flap with its protractor, hinged along x, and the same along y."""
-    return [_flap_and_protractor().moved(20, 108), _flap_and_protractor().moved(90, 78, 90)]
 
 
 def _flap_and_protractor() -> _Drawing:

@@ -164,8 +164,11 @@ def fit_outline(recipe: Recipe) -> Recipe:
             if not _torn_outline(tried, card):
                 return replace(recipe, field=tried)
     height = spec.style.height
-    larger = (height * times / 4 for times in range(5, 4 * MAX_OUTLINE_FACTOR + 1))
-    holds = next((size for size in larger if not _torn_outline(_high(spec, size), card)), None)
+    larger = (
+        replace(spec, style=replace(spec.style, height=height * times / 4))
+        for times in range(5, 4 * MAX_OUTLINE_FACTOR + 1)
+    )
+    holds = next((each.style.height for each in larger if not _torn_outline(each, card)), None)
     raise FieldError(
         f"Letters {format_mm(height)} high do not hold on {card.name} when their outline is cut: "
         "their strokes are too thin.",
@@ -173,10 +176,6 @@ def fit_outline(recipe: Recipe) -> Recipe:
         if holds is None
         else f"They hold from about {format_mm(round(holds))} high on; or choose a bolder font.",
     )
-
-
-def _high(spec: LetterSpec | WordSpec, height: float) -> LetterSpec | WordSpec:
-    return replace(spec, style=replace(spec.style, height=height))
 
 
 def _torn_outline(spec: LetterSpec | WordSpec, card: Card) -> bool:

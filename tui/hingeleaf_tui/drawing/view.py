@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,8 +72,5 @@ def bounds_of(shapes: Iterable[Shape]) -> Bounds:
     boxes: list[Bounds] = [shape.bounds for shape in shapes if not shape.is_empty]
     if not boxes:
         return (-0.5, -0.5, 0.5, 0.5)
-    return reduce(_hull, boxes)
-
-
-def _hull(a: Bounds, b: Bounds) -> Bounds:
-    return (min(a[0], b[0]), min(a[1], b[1]), max(a[2], b[2]), max(a[3], b[3]))
+    left, top, right, bottom = zip(*boxes, strict=True)
+    return min(left), min(top), max(right), max(bottom)

@@ -59,7 +59,7 @@ class MotifsScreen(MotifChanges):
         """List, drawing and facts."""
         yield Horizontal(
             Vertical(
-                FindLine("words, tags, sizes", self._to_list, id="find"),
+                FindLine("words, tags, sizes", lambda: self.set_focus(self.motifs), id="find"),
                 MotifList(id="motif-list"),
                 id="motifs-side",
             ),
@@ -100,9 +100,6 @@ class MotifsScreen(MotifChanges):
             self._found,
             self._not_found,
         )
-
-    def _to_list(self) -> None:
-        self.set_focus(self.motifs)
 
     def _found(self, found: SearchResult) -> None:
         show_all = self.services.with_keys("\n\n{motifs.clear} in the list shows all motifs.")
