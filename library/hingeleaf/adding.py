@@ -18,17 +18,11 @@ from hingeleaf.artwork.ways import best_cuts
 from hingeleaf.errors import CatalogueError, HingeleafError
 from hingeleaf.geometry.symmetry import find_rotation
 from hingeleaf.import_options import ImportOptions
-from hingeleaf.model import (
-    Artwork,
-    Finding,
-    Motif,
-)
+from hingeleaf.model import Artwork, Finding, Motif
 from hingeleaf.paper.erosion import round_tips
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.plan_comparison import best_plan, plan_cautions
-from hingeleaf.params import (
-    ANY_TURN,
-)
+from hingeleaf.params import ANY_TURN
 from hingeleaf.shapes.design import DesignCuts
 from hingeleaf.tasks import Progress, Task
 

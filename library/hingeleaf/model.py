@@ -23,15 +23,7 @@ from hingeleaf.card import Card as Card
 from hingeleaf.cubic_map import CubicMap, image
 from hingeleaf.hold import HingeSide as HingeSide, HoldStyle as HoldStyle
 from hingeleaf.notebook import BRIDGE, CARD, CUT_LINE, CUT_OUT, svg_picture
-from hingeleaf.params import (
-    ANY_TURN,
-    BENDING,
-    MIRROR,
-    NOTES,
-    TAGS,
-    TURN,
-    parameter,
-)
+from hingeleaf.params import ANY_TURN, BENDING, MIRROR, NOTES, TAGS, TURN, parameter
 from hingeleaf.source import MaySell as MaySell, Source as Source
 from hingeleaf.units import ANY_SIZE as ANY_SIZE, SizeRange as SizeRange
 

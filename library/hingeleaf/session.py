@@ -13,25 +13,13 @@ from typing import TYPE_CHECKING, Any
 
 import shapely
 
-from hingeleaf.errors import (
-    FieldError,
-    LibraryMovedError,
-    LibraryWriteError,
-)
+from hingeleaf.errors import FieldError, LibraryMovedError, LibraryWriteError
 from hingeleaf.field.specs import FieldSpec, build_field
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.options import Budget
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.hold import PlanRequest
-from hingeleaf.model import (
-    Card,
-    Field,
-    HoldStyle,
-    Motif,
-    Placement,
-    Pose,
-    SizeRange,
-)
+from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, Pose, SizeRange
 from hingeleaf.motif_pool import Pool, gather, sizes_on_card
 from hingeleaf.panel.check import Report, check
 from hingeleaf.panel.compose import Panel, sheet_around

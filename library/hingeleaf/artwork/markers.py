@@ -10,13 +10,7 @@ from lxml import etree
 
 from hingeleaf.artwork.document import Document, RenderContext, reference, tag_of
 from hingeleaf.artwork.lengths import Box, Measures, parse_length
-from hingeleaf.artwork.matrices import (
-    Matrix,
-    apply,
-    fit_view,
-    is_usable,
-    multiply,
-)
+from hingeleaf.artwork.matrices import Matrix, apply, fit_view, is_usable, multiply
 from hingeleaf.artwork.painted_path import PaintedPath, clipped, rectangle_clip
 from hingeleaf.artwork.painting import stroke_of
 from hingeleaf.artwork.paths import Path

@@ -12,13 +12,7 @@ from shapely import MultiPolygon
 
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.document import Document
-from hingeleaf.artwork.lengths import (
-    MM_PER_PX,
-    PHYSICAL_UNITS,
-    BadNumberError,
-    Box,
-    parse_length,
-)
+from hingeleaf.artwork.lengths import MM_PER_PX, PHYSICAL_UNITS, BadNumberError, Box, parse_length
 from hingeleaf.artwork.matrices import Matrix, fit_view, multiply, parse_view_box, scaling
 from hingeleaf.artwork.painted_path import (
     Areas,

@@ -22,13 +22,7 @@ from hingeleaf.artwork.document import (
 )
 from hingeleaf.artwork.lengths import BadNumberError, Box, Measures, parse_share
 from hingeleaf.artwork.markers import Markers
-from hingeleaf.artwork.matrices import (
-    Matrix,
-    fit_view,
-    is_usable,
-    multiply,
-    translation,
-)
+from hingeleaf.artwork.matrices import Matrix, fit_view, is_usable, multiply, translation
 from hingeleaf.artwork.painted_path import PaintedPath, clipped, rectangle_clip
 from hingeleaf.artwork.painting import Painter
 from hingeleaf.artwork.path_data import is_shape, shape_path

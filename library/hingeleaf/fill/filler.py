@@ -20,12 +20,7 @@ from hingeleaf.fill.container import Container
 from hingeleaf.fill.evenness import evenness
 from hingeleaf.fill.feasibility import FINEST, nothing_fits, without_specks
 from hingeleaf.fill.filling import Filling
-from hingeleaf.fill.mirroring import (
-    Axis,
-    common_with_image,
-    may_mirror_about,
-    within_half,
-)
+from hingeleaf.fill.mirroring import Axis, common_with_image, may_mirror_about, within_half
 from hingeleaf.fill.options import Budget, FillOptions, Spread
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.fill.problem import Problem

@@ -9,15 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from hingeleaf.errors import UsageError
 from hingeleaf.orders.nesting import max_equal
-from hingeleaf.params import (
-    MAX_LENGTH,
-    SIZE,
-    SPEED,
-    TIME,
-    Validated,
-    parameter,
-    parameters,
-)
+from hingeleaf.params import MAX_LENGTH, SIZE, SPEED, TIME, Validated, parameter, parameters
 from hingeleaf.text import plural
 
 if TYPE_CHECKING:

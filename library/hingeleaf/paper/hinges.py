@@ -14,15 +14,7 @@ from shapely import LinearRing, LineString, MultiLineString, Point, Polygon
 
 from hingeleaf.geometry.members import GRID, SPECK, lines_of, slits_of
 from hingeleaf.geometry.ray_casting import Floats
-from hingeleaf.model import (
-    NO_LINES,
-    XY,
-    Bridge,
-    Cuts,
-    Finding,
-    HoldStyle,
-    Severity,
-)
+from hingeleaf.model import NO_LINES, XY, Bridge, Cuts, Finding, HoldStyle, Severity
 from hingeleaf.paper.bridges import lay_bridges, strips
 from hingeleaf.paper.clean_cuts import clean, sheet_around
 from hingeleaf.paper.fold_flood import Flood, Line, largest_of, unit_along

@@ -16,11 +16,7 @@ from hingeleaf.paper.resized import Resized
 from hingeleaf.tasks import Progress
 from hingeleaf.units import format_mm
 from hingeleaf_tui import actions, bridge_editor
-from hingeleaf_tui.bridge_editor import (
-    BridgeAnalysis,
-    BridgeSession,
-    EditState,
-)
+from hingeleaf_tui.bridge_editor import BridgeAnalysis, BridgeSession, EditState
 from hingeleaf_tui.bridge_facts import facts
 from hingeleaf_tui.drawing.canvas import Picture
 from hingeleaf_tui.drawing.ink import Ink

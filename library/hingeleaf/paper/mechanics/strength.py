@@ -15,12 +15,7 @@ from hingeleaf.geometry.ray_casting import Floats
 from hingeleaf.material import Material
 from hingeleaf.model import XY, Cuts
 from hingeleaf.paper.hinges import Hinge
-from hingeleaf.paper.mechanics.formulas import (
-    directional,
-    hinge_pull,
-    notch_factor,
-    web_pull,
-)
+from hingeleaf.paper.mechanics.formulas import directional, hinge_pull, notch_factor, web_pull
 from hingeleaf.paper.necks import Neck
 
 DEEP_NOTCH = 4 / math.pi**2
