@@ -244,6 +244,8 @@ async def test_findings_are_listed_shown_close_up_and_explained(library: Path) -
         await press(pilot, "enter")
         assert pilot.app.screen is screen
         assert "Another motif would not fix this. Widen the sheet." in seen(pilot)
+        await press(pilot, "f")
+        assert not screen.findings.has_focus
 
 
 async def test_one_key_shows_it_folded_then_by_pull_and_by_gaps(

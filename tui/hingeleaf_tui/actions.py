@@ -182,7 +182,7 @@ ACTIONS = (
     Action("panel", "export", "x", "Export", "Write the cut file at true size."),
     Action("panel", "keep", "s", "Save", "Save the panel to the library under a name."),
     Action("panel", "open_saved", "o", "Open", "Open or remove a saved panel."),
-    Action("panel", "findings", "f", "Findings", "Go through what the check found."),
+    Action("panel", "findings", "f", "Findings", "Go through what the check found, and back."),
     _hidden("panel", "look", "f8", "Look", "See it folded up, by the pull it withstands, by gaps."),
     _hidden("panel", "redo", "y", "Redo", "Redo what was undone."),
     _hidden("panel", "variants", "5", "Variants", "Fill with several seeds, and keep one of them."),

@@ -104,8 +104,10 @@ class CheckingScreen(RecipeScreen):
         )
 
     def action_findings(self) -> None:
-        """Move the focus to the findings."""
-        if self.findings.count:
+        """Move the focus to the findings, or back to the recipe."""
+        if self.findings.has_focus:
+            self.query(FormLine).first().focus()
+        elif self.findings.count:
             self.findings.focus()
         else:
             self.report("The check found nothing to show.")

@@ -144,8 +144,8 @@ STEPS = (
     TourStep(
         "workshop",
         "5 of 5: Workshop",
-        "Your cards, the settings, and the keys, all of which you can change. {everywhere.help} "
-        "finds any action, wherever you are.",
+        "Your cards, the settings, and the keys, all of which you can change. On any screen, "
+        "{everywhere.help} finds any action.",
     ),
 )
 
