@@ -1,7 +1,5 @@
 """Footprints: the outer shape that a motif takes up, for spacing."""
 
-import itertools
-
 import numpy as np
 import shapely
 from shapely import MultiLineString, MultiPolygon, Polygon
@@ -90,15 +88,17 @@ def _closed(area: BaseGeometry, radius: float) -> BaseGeometry:
 
 def _joined(pieces: Geometries) -> BaseGeometry:
     """All pieces, each joined to its nearest neighbour until one polygon is left."""
-    groups = list(pieces)
+    groups = np.array(pieces, dtype=object)
+    gaps = np.full((len(groups), len(groups)), np.inf)  # above the diagonal only
+    pairs = np.triu_indices(len(groups), 1)
+    gaps[pairs] = shapely.distance(groups[pairs[0]], groups[pairs[1]])
     while len(groups) > 1:
-        pairs = list(itertools.combinations(range(len(groups)), 2))
-        first, second = np.array(pairs).T
-        pieces = np.array(groups, dtype=object)
-        one, two = pairs[int(np.argmin(shapely.distance(pieces[first], pieces[second])))]
-        tied = _tied(groups[one], groups[two])
-        groups = [group for index, group in enumerate(groups) if index not in (one, two)]
-        groups.append(tied)
+        nearest = np.unravel_index(np.argmin(gaps), gaps.shape)
+        tied = _tied(*groups[list(nearest)])
+        others = np.delete(np.arange(len(groups)), nearest)
+        gaps = np.pad(gaps[np.ix_(others, others)], (0, 1), constant_values=np.inf)
+        gaps[:-1, -1] = shapely.distance(groups[others], tied)
+        groups = np.append(groups[others], tied)
     return groups[0]
 
 
