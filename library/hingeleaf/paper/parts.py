@@ -231,9 +231,12 @@ def _split_face(face: Polygon, cores: Geometries, kerf: float) -> Geometries:
         return np.array([face] if len(cores) else [], dtype=object)
     about = shapely.intersection(shapely.buffer(cores, kerf / 2 + SPECK), face)
     grown = [windows_of(each) for each in about]  # without lines, where edges touch
+    near, other = shapely.STRtree(grown).query(grown, predicate="dwithin", distance=GRID)
     for index in range(1, len(grown)):
-        others = shapely.union_all(grown[:index], grid_size=GRID)
-        grown[index] = windows_of(shapely.difference(grown[index], others, grid_size=GRID))
+        earlier = [grown[each] for each in np.sort(other[near == index]) if each < index]
+        if earlier:
+            others = shapely.union_all(earlier, grid_size=GRID)
+            grown[index] = windows_of(shapely.difference(grown[index], others, grid_size=GRID))
     all_grown = shapely.union_all(grown, grid_size=GRID)
     rest = polygons_of(shapely.difference(face, all_grown, grid_size=GRID))
     touching, core_at = shapely.STRtree(grown).query(rest, predicate="intersects")
