@@ -12,13 +12,17 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual import events, on
+from textual.await_complete import AwaitComplete
 from textual.binding import BindingType
+from textual.driver import Driver
+from textual.filter import LineFilter
+from textual.widget import AwaitMount
 
 from hingeleaf.errors import LibraryNotice
-from hingeleaf_tui import actions, settings, terminal, themes
+from hingeleaf_tui import actions, pixels, settings, terminal, themes
 from hingeleaf_tui.fill_worker import MODULES as FILLING
 from hingeleaf_tui.jobs import Jobs
 from hingeleaf_tui.library_service import LibraryService
@@ -38,16 +42,11 @@ from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.motifs import MotifsScreen
 from hingeleaf_tui.services import Services
 from hingeleaf_tui.unsaved_work import UnsavedWork
+from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.style_cache import AsciiOnly, StyleCache, WithoutColours
 from hingeleaf_tui.widgets.typed_line import TypedLine
 from hingeleaf_tui.widgets.words import ShownText
 from hingeleaf_tui.worker_process import WorkerProcess
-
-if TYPE_CHECKING:
-    from textual.await_complete import AwaitComplete
-    from textual.driver import Driver
-    from textual.filter import LineFilter
-    from textual.widget import AwaitMount
 
 MAX_SWITCH_INTERVAL = 0.001
 """Seconds after which a background thread yields Python's lock to the key handler."""
@@ -162,13 +161,9 @@ class Hingeleaf(LifecycleApp):
 
     def on_resize(self) -> None:
         """Measure the pixels of a character again, since the font size may have changed."""
-        if self.services.pixels:
-            from hingeleaf_tui import pixels
-            from hingeleaf_tui.widgets.picture_view import PictureView
-
-            if pixels.measure():
-                for picture_view in self.screen.query(PictureView):
-                    picture_view.post_message(PictureView.Resized(picture_view))
+        if self.services.pixels and pixels.measure():
+            for picture_view in self.screen.query(PictureView):
+                picture_view.post_message(PictureView.Resized(picture_view))
 
     def watch_theme(self, theme: str) -> None:
         """Redraw with the new colours."""

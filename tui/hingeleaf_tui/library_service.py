@@ -14,7 +14,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from hingeleaf.tasks import Progress, finish
+from hingeleaf.tasks import Progress, Task, finish
 from hingeleaf.text import plural
 from hingeleaf_tui.jobs import Failed, Jobs
 from hingeleaf_tui.widgets.facts import Fact
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.replace import Replaced
     from hingeleaf.catalogue.store import Library
     from hingeleaf.model import Card, Motif, SizeRange
-    from hingeleaf.tasks import Task
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.widgets.motif_list import Row

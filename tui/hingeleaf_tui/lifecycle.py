@@ -13,16 +13,15 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from textual.app import App
+from textual.await_complete import AwaitComplete
+from textual.driver import Driver
+from textual.widget import AwaitMount
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import settings
 from hingeleaf_tui.screens.base import WorkScreen
 
 if TYPE_CHECKING:
-    from textual.await_complete import AwaitComplete
-    from textual.driver import Driver
-    from textual.widget import AwaitMount
-
     from hingeleaf_tui.drafts import Draft
     from hingeleaf_tui.panel_session import PanelState
     from hingeleaf_tui.services import Services

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,8 +12,6 @@ from hingeleaf.orders.nesting import SheetOptions
 from hingeleaf.tasks import Progress, Task, map_results
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.compose import Panel
     from hingeleaf.panel.recipe import Recipe

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 
 from hingeleaf.catalogue.panels import PanelRow
 from hingeleaf.catalogue.store import Library
-from hingeleaf.errors import UsageError
 from hingeleaf.field.sizes import COMMON_SIZES
+from hingeleaf.fonts import find_fonts
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.text import plural
 from hingeleaf_tui.forms.recipe_form import BUILT_IN
@@ -15,12 +15,6 @@ from hingeleaf_tui.panel_session import Reviewed
 from hingeleaf_tui.shared.cards import all_cards
 from hingeleaf_tui.shared.phrases import day
 from hingeleaf_tui.widgets.text_list import TextRow
-
-
-def require_name(name: str) -> None:
-    """Raise UsageError for a name without a letter or digit."""
-    if not any(letter.isalnum() for letter in name):
-        raise UsageError("A name needs a letter or a digit.", "Type one.")
 
 
 def saved_panels(library: Library) -> list[TextRow]:
@@ -66,8 +60,6 @@ def motif_lines(names: Iterable[str]) -> list[TextRow]:
 
 def font_lines() -> Task[list[TextRow]]:
     """The built-in letters, then the installed fonts."""
-    from hingeleaf.fonts import find_fonts
-
     yield Progress(0, 1, "looking for fonts")
     faces = [TextRow(BUILT_IN, BUILT_IN)]
     return [*faces, *(TextRow(face.name, face.name) for face in find_fonts())]

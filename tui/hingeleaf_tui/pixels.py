@@ -12,12 +12,11 @@ from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf_tui import themes
-from hingeleaf_tui.drawing.canvas import STYLES
+from hingeleaf_tui.drawing.canvas import STYLES, Picture
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-    from hingeleaf_tui.drawing.canvas import Picture
 
 TEXT_HEIGHT = 0.8
 """Height of text, as a share of a character's height."""

@@ -11,7 +11,7 @@ from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.slugs import id_of, name_like
 from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError, UsageError
-from hingeleaf.material import material_from_data, material_to_data
+from hingeleaf.material import Grain, material_from_data, material_to_data
 
 if TYPE_CHECKING:
     from hingeleaf.model import Card
@@ -75,7 +75,6 @@ class Cards:
 
 def _card(name: str, *values: Any) -> Card:
     """A card from its row. Raises UsageError, ValueError or TypeError for invalid values."""
-    from hingeleaf.material import Grain
     from hingeleaf.model import Card
 
     grammage, caliper, least_web, least_window, measured, grain, material = values

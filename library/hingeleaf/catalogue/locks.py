@@ -66,7 +66,6 @@ def file_id(path: Path) -> FileId:
 class Connection(sqlite3.Connection):
     """A connection that is counted while it is open."""
 
-    file_id: FileId | None = None
     release: Any = None
 
     def close(self) -> None:
@@ -92,7 +91,6 @@ def connect(path: Path, mode: str, timeout: float) -> Connection:
             if found not in _open:
                 _open[found] = _Open(path.open("rb", buffering=0))
             _open[found].connections += 1
-            connection.file_id = found
             connection.release = weakref.finalize(connection, _release, found)
     return connection
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from hingeleaf.catalogue import library_diff, motifs, sources, tags
 from hingeleaf.catalogue.cards import CARD_COLUMNS
@@ -26,10 +26,8 @@ from hingeleaf.catalogue.library_diff import (
 from hingeleaf.catalogue.panels import Panels
 from hingeleaf.catalogue.slugs import free_name, id_of, identify, slug
 from hingeleaf.errors import ChangedElsewhereError, UsageError
+from hingeleaf.model import Placement
 from hingeleaf.tasks import Progress, Task, map_results
-
-if TYPE_CHECKING:
-    from hingeleaf.model import Placement
 
 
 def compare_with(db: Database, path: Path) -> Task[list[Difference]]:

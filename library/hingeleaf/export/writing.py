@@ -9,11 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
 from hingeleaf.errors import ExportError, UsageError
-from hingeleaf.export.drawing import STYLE, LineKind, Style
+from hingeleaf.export.drawing import STYLE, Drawing, LineKind, Style
 from hingeleaf.export.options import ExportOptions, Format, LookOptions, Shown
 
 if TYPE_CHECKING:
-    from hingeleaf.export.drawing import Drawing
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
     from hingeleaf.panel.lifting import Raised

@@ -200,7 +200,9 @@ def fill_list(
             ordered = order_recipe(order, recipe)
             job = make_job(order.label, ordered, save_as=name, place=place)
             if sheets is not None and sheets.on is not None:
-                _refuse_large(job, sheets.on, sheets)
+                paper = sheet_around(job.field, job.recipe.sheet, job.recipe.margin)
+                left, top, right, bottom = paper.bounds
+                refuse_large((right - left, bottom - top), sheets.on, sheets, job.name)
         except HingeleafError as error:
             result.refusals.append(f"{place}: {error}")
         else:
@@ -278,12 +280,6 @@ def _pool_of(made: Sequence[MadePanel], recipe: Recipe) -> Pool | None:
         if (each.job.recipe.choice, each.job.recipe.card) == (recipe.choice, recipe.card):
             return each.filled.pool
     return None
-
-
-def _refuse_large(job: PanelJob, on: tuple[float, float], options: SheetOptions) -> None:
-    """Raise UsageError if the panel is larger than a sheet."""
-    left, top, right, bottom = sheet_around(job.field, job.recipe.sheet, job.recipe.margin).bounds
-    refuse_large((right - left, bottom - top), on, options, job.name)
 
 
 def order_recipe(order: Order, recipe: Recipe) -> Recipe:

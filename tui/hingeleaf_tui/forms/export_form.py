@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
@@ -18,8 +19,6 @@ from hingeleaf_tui.shared.file_names import file_name
 from hingeleaf_tui.shared.phrases import order_facts
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel

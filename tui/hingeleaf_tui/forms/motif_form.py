@@ -5,7 +5,7 @@ from functools import partial
 from math import isfinite
 from typing import Annotated
 
-from hingeleaf.errors import UsageError
+from hingeleaf.catalogue.slugs import short_name
 from hingeleaf.model import Motif, SizeRange, Source
 from hingeleaf.params import LARGEST, SMALLEST
 from hingeleaf_tui.forms import lines
@@ -13,8 +13,7 @@ from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, attribute, lines_
 
 
 def _name(motif: Motif, text: str) -> Motif:
-    if not any(letter.isalnum() for letter in text):
-        raise UsageError("A name needs a letter or a digit.", "Type one.")
+    short_name(text)  # raises UsageError without a letter or a digit
     return replace(motif, name=text)
 
 

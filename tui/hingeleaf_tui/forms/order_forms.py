@@ -4,6 +4,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from hingeleaf.catalogue.panels import OrderFacts
+from hingeleaf.catalogue.slugs import short_name
 from hingeleaf.errors import UsageError
 from hingeleaf.orders.costs import Rates
 from hingeleaf.orders.nesting import SheetOptions
@@ -22,8 +23,6 @@ def _names(order: ListOrder, text: str) -> ListOrder:
 
 
 def _saved_as(order: ListOrder, text: str) -> ListOrder:
-    from hingeleaf.catalogue.slugs import short_name
-
     return replace(order, save_as=short_name(text))
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
+from hingeleaf.errors import UsageError
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.widgets.motif_list import MotifList
 
@@ -163,7 +164,6 @@ class MotifChanges(WorkScreen):
 def tags_of(text: str) -> tuple[list[str], list[str]]:
     """The tags to add and to remove. Raises UsageError for an invalid tag."""
     from hingeleaf.catalogue.slugs import tag_name
-    from hingeleaf.errors import UsageError
 
     words = text.replace(",", " ").split()
     if not words:

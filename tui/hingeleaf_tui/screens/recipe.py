@@ -7,10 +7,11 @@ from functools import partial
 
 from textual import on
 
+from hingeleaf.catalogue.slugs import short_name
 from hingeleaf.model import Card
 from hingeleaf_tui import panel_session
 from hingeleaf_tui.forms import recipe_form
-from hingeleaf_tui.panel_lists import card_lines, font_lines, require_name, size_lines
+from hingeleaf_tui.panel_lists import card_lines, font_lines, size_lines
 from hingeleaf_tui.panel_session import PanelFilling
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import InputDialog, PickDialog, QuestionDialog
@@ -57,7 +58,7 @@ class RecipeScreen(WorkScreen):
         """Save the panel in the library."""
         if self.filled_to("save"):
             title, name = "Save the panel as", self.panel_title
-            ask = InputDialog(self.services, title, name, accept=require_name)
+            ask = InputDialog(self.services, title, name, accept=short_name)
             self.app.push_screen(ask, self._keep)
 
     def _keep(self, name: str | None) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from hingeleaf.text import plural
@@ -30,8 +31,6 @@ HOLD_STYLES = {
 
 def day(moment: str) -> str:
     """The day of a stored time, in the user's time zone."""
-    from datetime import datetime
-
     return datetime.fromisoformat(moment).astimezone().date().isoformat()
 
 

@@ -10,15 +10,14 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from rich.cells import cell_len
+from rich.style import Style
+from textual.geometry import Size
 
 from hingeleaf_tui import actions
 from hingeleaf_tui.widgets.host import LineWidget
 from hingeleaf_tui.widgets.words import fit, shorten_path, wrap
 
 if TYPE_CHECKING:
-    from rich.style import Style
-    from textual.geometry import Size
-
     from hingeleaf_tui.widgets.style_cache import StyleCache
 
 

@@ -6,9 +6,8 @@ Used instead of Textual's OptionList, which stores the text of every option and 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from rich.segment import Segment
+from textual import events
 from textual.geometry import Region, Size
 from textual.reactive import reactive
 from textual.scroll_view import ScrollView
@@ -16,9 +15,6 @@ from textual.strip import Strip
 
 from hingeleaf_tui.widgets.host import Placed, WidgetMessage, host
 from hingeleaf_tui.widgets.words import fit, wrap
-
-if TYPE_CHECKING:
-    from textual import events
 
 
 class CursorList(Placed, ScrollView, can_focus=True):

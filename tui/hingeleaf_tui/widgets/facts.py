@@ -8,6 +8,7 @@ from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from rich.cells import cell_len
+from rich.style import Style
 from textual.geometry import Region
 
 from hingeleaf_tui.widgets.bars import SIGNS, bar
@@ -15,8 +16,6 @@ from hingeleaf_tui.widgets.host import LineWidget
 from hingeleaf_tui.widgets.words import fit, wrap
 
 if TYPE_CHECKING:
-    from rich.style import Style
-
     from hingeleaf.fill.filling import Filling
     from hingeleaf_tui.widgets.style_cache import StyleCache
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Protocol, cast
 
 from rich.segment import Segment
+from rich.style import Style
 from textual.binding import BindingType
 from textual.message import Message
 from textual.strip import Strip
@@ -14,8 +15,6 @@ from textual.widget import Widget
 from hingeleaf_tui import actions
 
 if TYPE_CHECKING:
-    from rich.style import Style
-
     from hingeleaf_tui.widgets.style_cache import StyleCache
 
 

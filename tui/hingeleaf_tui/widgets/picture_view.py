@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from rich.segment import Segment
+from textual import events
 from textual.geometry import Region
 from textual.message import Message
 from textual.strip import Strip
@@ -18,8 +19,6 @@ from hingeleaf_tui.widgets.host import Placed, WidgetMessage, host
 from hingeleaf_tui.widgets.words import fit, wrap
 
 if TYPE_CHECKING:
-    from textual import events
-
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.widgets.style_cache import StyleCache
 
