@@ -148,8 +148,9 @@ class _Webs:
         Each with the index of its pair; first those between the pairs as a whole.
         """
         one, other, lines = self._pairs(limit)
-        grown = shapely.buffer(self.cuts, limit, quad_segs=QUARTER_SEGMENTS * 2)
-        near = shapely.line_merge(shapely.intersection(self.edges[other], grown[one]))
+        first, pair = np.unique(one, return_inverse=True)
+        grown = shapely.buffer(self.cuts[first], limit, quad_segs=QUARTER_SEGMENTS * 2)
+        near = shapely.line_merge(shapely.intersection(self.edges[other], grown[pair]))
         several = np.flatnonzero(shapely.get_num_geometries(near) > 1)
         stretches, pair = shapely.get_parts(near[several], return_index=True)
         pair = several[pair]

@@ -251,10 +251,10 @@ def _split_face(face: Polygon, cores: Geometries, kerf: float) -> Geometries:
 
 def _share_border(faces: Geometries, sheet: Polygon, kerf: float) -> NDArray[np.bool_]:
     """Mask of the faces that share a stretch, not just a point, of the sheet's edge."""
-    border = sheet.exterior
-    own: NDArray[np.bool_] = shapely.dwithin(faces, border, _NEAR)
+    border, outlines = sheet.exterior, shapely.get_exterior_ring(faces)
+    own: NDArray[np.bool_] = shapely.dwithin(outlines, border, _NEAR)
     for index in np.flatnonzero(own):
-        shared = shapely.intersection(faces[index], border).length
+        shared = shapely.intersection(outlines[index], border).length
         if shared <= kerf:  # a split face may be off by a rounding error
             shared = shapely.intersection(shapely.buffer(faces[index], _NEAR), border).length
         own[index] = shared > kerf
