@@ -6,7 +6,7 @@ ends in `_steps`: it yields progress with intermediate results, and stops when i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,7 +19,7 @@ from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.options import Budget
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.hold import PlanRequest
-from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, Pose, SizeRange
+from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, Pose
 from hingeleaf.motif_pool import Pool, gather, sizes_on_card
 from hingeleaf.panel.check import Report, check
 from hingeleaf.panel.compose import Panel, sheet_around
@@ -320,12 +320,17 @@ def check_steps(library: Library, panel: Panel, demands: Demands | None = None) 
     """
     motifs = {piece.motif.name: piece.motif for piece in panel.pieces}
     computed = yield from sizes_on_card(library, list(motifs.values()), panel.card)
+    proven = {
+        name: sizes
+        for name, motif in motifs.items()
+        if (sizes := library.trials.proven_range(name, panel.card.name, motif.revision))
+    }
     yield Progress(1, 1, "checking that everything holds")
     return check(
         panel,
         demands or Demands(),
         computed=computed,
-        proven=_proven_ranges(library, motifs, panel.card),
+        proven=proven,
         copies_made=library.done.copies_by_motif(motifs),
         copies=0 if library.done.copies(panel.name) else 1,
     )
@@ -372,14 +377,3 @@ def make_field(recipe: Recipe) -> Field:
     edge = recipe.rules.gap if recipe.rules.edge is None else recipe.rules.edge
     sheet = sheet_around(field, recipe.sheet, recipe.margin)
     return with_free_seams(field, sheet, recipe.tile, clearance=recipe.card.least_web - edge)
-
-
-def _proven_ranges(
-    library: Library, motifs: Mapping[str, Motif], card: Card
-) -> dict[str, SizeRange]:
-    """The sizes proven by trials on a card, for motifs that have any."""
-    ranges = {
-        name: library.trials.proven_range(name, card.name, motif.revision)
-        for name, motif in motifs.items()
-    }
-    return {name: sizes for name, sizes in ranges.items() if sizes is not None}

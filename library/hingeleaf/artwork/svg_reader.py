@@ -77,9 +77,7 @@ def read_svg(
         ) from error
     extent = bounds(painted_paths)
     if extent is None:
-        raise NothingToCutError(
-            f"{name} draws nothing that can be cut.", _why_nothing_is_cut(notes)
-        )
+        raise _nothing_to_cut(name, notes)
     longest = max(extent[2] - extent[0], extent[3] - extent[1])
     fine = tolerance * longest / max(longest, largest_use)
     seen = _on_page(painted_paths, page, beyond_page)
@@ -87,9 +85,7 @@ def read_svg(
         _shapes(seen, _roles(painted_paths, faintest, notes), Areas(fine), faintest, notes)
     )
     if not shapes:
-        raise NothingToCutError(
-            f"{name} draws nothing that can be cut.", _why_nothing_is_cut(notes)
-        )
+        raise _nothing_to_cut(name, notes)
     return Artwork(
         name, shapes, *_extent(page, painted_paths), notes.findings(), _states_size(root)
     )
@@ -112,9 +108,10 @@ def _states_size(root: etree._Element) -> bool:
     return any(side.strip().lower().endswith(PHYSICAL_UNITS) for side in sides)
 
 
-def _why_nothing_is_cut(notes: Diagnostics) -> str:
+def _nothing_to_cut(name: str, notes: Diagnostics) -> NothingToCutError:
     findings = notes.findings()
-    return findings[0].message if findings else "It may hold only text, pictures or hidden layers."
+    why = findings[0].message if findings else "It may hold only text, pictures or hidden layers."
+    return NothingToCutError(f"{name} draws nothing that can be cut.", why)
 
 
 def _page(root: etree._Element) -> RootViewport:

@@ -5,11 +5,16 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 from enum import StrEnum
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from hingeleaf.errors import UsageError
-from hingeleaf.params import LENGTH, PLACE, SHARE, SIZE, Parameter
+from hingeleaf.params import LENGTH, PLACE, SHARE, SIZE, Parameter, parameters
 from hingeleaf.units import parse_length
+
+if TYPE_CHECKING:
+    from hingeleaf.fill.options import Edits
+
+EDITS_EXAMPLE = "drop 3 swap 7=best nudge 9=1,0mm"
 
 
 def read(parameter: Parameter, text: str) -> Any:
@@ -148,3 +153,23 @@ def _read_number(parameter: Parameter, text: str) -> float:
         raise UsageError(
             f"The {parameter.title} cannot be {text!r}.", f"Give {parameter.range}."
         ) from problem
+
+
+def read_edits(line: str) -> Edits:
+    """The edits in one line of their names with values. Raises UsageError."""
+    from hingeleaf.fill.options import Edits
+
+    given: dict[str, tuple[Any, ...]] = {}
+    words = line.split()
+    for word, value in zip(words[::2], [*words[1::2], ""], strict=False):
+        name = word.removeprefix("--").replace("-", "_")
+        known = parameters(Edits).get(name)
+        if known is None or not value:
+            raise UsageError(
+                f"{word!r} is not an edit." if known is None else f"{word} lacks its number.",
+                f"Write for example {EDITS_EXAMPLE}.",
+            )
+        given[name] = (*given.get(name, ()), *read_part(known, value))
+    if not words:
+        raise UsageError("No edit was typed.", f"Write for example {EDITS_EXAMPLE}.")
+    return Edits(**given)

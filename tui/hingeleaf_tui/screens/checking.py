@@ -14,7 +14,7 @@ from hingeleaf.panel import refill
 from hingeleaf.panel.refill import FILL_ALL, Refill
 from hingeleaf_tui import panel_session
 from hingeleaf_tui.forms import recipe_form
-from hingeleaf_tui.forms.edit_line import EXAMPLE, typed_edits
+from hingeleaf_tui.forms.values import EDITS_EXAMPLE, read_edits
 from hingeleaf_tui.panel_lists import motif_lines, verdict_of
 from hingeleaf_tui.panel_session import PanelFilling, Reviewed
 from hingeleaf_tui.screens.dialogs import InputDialog, PickDialog, QuestionDialog
@@ -162,16 +162,15 @@ class CheckingScreen(RecipeScreen):
 
     @on(ArrangeView.EditsWanted)
     def _ask_edits(self) -> None:
-        ask = InputDialog(
-            self.services, "Edits by number", hint=EXAMPLE, accept=lambda text: typed_edits(text)
-        )
+        title = "Edits by number"
+        ask = InputDialog(self.services, title, hint=EDITS_EXAMPLE, accept=read_edits)
         self.app.push_screen(ask, self._make_edits)
 
     def _make_edits(self, text: str | None) -> None:
         filled = self.session.filled
         if not text or filled is None:
             return
-        edits = typed_edits(text)
+        edits = read_edits(text)
         self.submit(
             lambda library: refill.refill_of_edits(
                 filled.placed, edits, lambda name: library.motif(name).name
