@@ -9,6 +9,7 @@ from functools import reduce
 
 import numpy as np
 import shapely
+from numpy.lib.stride_tricks import sliding_window_view
 from shapely import Polygon
 
 from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
@@ -129,11 +130,10 @@ def _outline_points(ring: shapely.LinearRing, count: int) -> Floats:
 
 def _peaks(values: Floats, reach: int) -> Bools:
     """Mask of the local maxima of a cyclic sequence, within `reach` entries to either side."""
-    peak = np.ones(len(values), dtype=bool)
-    for step in range(1, reach + 1):
-        peak &= values >= np.roll(values, step)
-        peak &= values > np.roll(values, -step)
-    return peak
+    around = sliding_window_view(np.pad(values, reach, mode="wrap"), 2 * reach + 1)
+    before, behind = around[:, :reach].max(axis=1), around[:, reach + 1 :].max(axis=1)
+    peaks: Bools = (values >= before) & (values > behind)
+    return peaks
 
 
 def edge_seeds(arrangement: CutArrangement, spacing: float, divides: Bools) -> Seeds:

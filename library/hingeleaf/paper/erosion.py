@@ -120,7 +120,8 @@ def _falls_apart(cores: Geometries, radius: float) -> Bools:
 
 def _any_strip_near(window: Polygon, core: BaseGeometry, least: float, near: Polygon) -> bool:
     """Whether the part of a window within a few widths of a place may contain a strip."""
-    box, wider = (shapely.buffer(near.envelope, least * widths).bounds for widths in MARGINS)
+    outwards = least * np.array([-1.0, -1.0, 1.0, 1.0])
+    box, wider = (near.bounds + outwards * widths for widths in MARGINS)
     blunt = shapely.buffer(shapely.clip_by_rect(core, *wider), least / 2, quad_segs=_ROUND)
     lost = _ErodedPieces.between(shapely.clip_by_rect(window, *box).buffer(0), blunt, least)
     return bool((lost.length > MAX_STRIP_LENGTH * least).any())

@@ -224,8 +224,8 @@ class FoldablePart:
         points, places = self.points[:-1:pitch], self.places[:-1:pitch]
         ux, uy = ((end - start) / np.maximum(length, 1e-9)[:, None]).T[:, :, None]
         away = points[None] - start[:, None]
-        beyond = uy * away[:, :, 0] - ux * away[:, :, 1]
-        own = (places[None] - begins[:, None]) % self.length <= run[:, None]
-        reach = np.where(own, beyond, 0.0).max(axis=1, initial=0.0)
-        behind = np.where(own, -beyond, 0.0).max(axis=1, initial=0.0)
-        return reach, behind
+        onwards = places[None] - begins[:, None]
+        onwards += np.where(onwards < 0, self.length, 0.0)
+        own = onwards <= run[:, None]
+        beyond = np.where(own, uy * away[:, :, 0] - ux * away[:, :, 1], 0.0)
+        return beyond.max(axis=1, initial=0.0), -beyond.min(axis=1, initial=0.0)

@@ -140,9 +140,9 @@ class PlanTables:
         while len(left) and len(chosen) < most:
             row = int(left[0])
             chosen.append(row)
-            images = mouth[np.unique(candidates.images[row, elements])]
-            away = np.hypot(*(mouth[left][:, None] - images[None]).transpose(2, 0, 1))
+            away = mouth[left][:, None] - mouth[candidates.images[row, elements]]
             least = max(MIN_PITCH * candidates.width[row], pitch)
-            far = np.flatnonzero(np.nan_to_num(away, nan=np.inf).min(axis=1) >= least)
-            left = left[far[far > 0]]
+            near = (np.hypot(away[..., 0], away[..., 1]) < least).any(axis=1)
+            near[0] = True  # also without a mouth
+            left = left[~near]
         return np.array(chosen, dtype=np.intp)

@@ -166,7 +166,7 @@ class Planner:
             upright = arrangement.axis is not None and abs(arrangement.axis.direction - 90) < 1
             keeps = upright and hinges <= {HingeSide.FOOT, HingeSide.TOP}
             arrangement = replace(arrangement, turning=False, symmetric=keeps)
-        if not _are_symmetric(arrangement.symmetry, pinned):
+        if pinned and not _are_symmetric(arrangement.symmetry, pinned):
             arrangement = replace(arrangement, symmetric=False)
         elif ties > MIN_TIES and ties % arrangement.symmetry.turns:
             arrangement = replace(arrangement, turning=False)  # this number cannot be spread evenly
@@ -224,7 +224,7 @@ class Planner:
         If a part stays loose, symmetry is dropped: first rotations, then all.
         """
         state, reached = self._tie_parts(hold)
-        for looser in self._less_symmetric:
+        for looser in self._less_symmetric if _loose_parts(state) else ():
             if not _loose_parts(state):
                 break
             other, reached_then = looser._tie_parts(hold)

@@ -27,7 +27,8 @@ class Lifting:
         """Tie all parts that can be lifted, and report those that cannot."""
         for rank in range(2 + max(map(len, FALLBACKS.values()))):
             for width in self.state.widths():
-                self._lift_all(rank, width)
+                if self.state.pending:
+                    self._lift_all(rank, width)
         for part, reason in self.reasons.items():
             if self.reached.get(part) is not self.options[part].style:
                 self.state.findings.append(self._fallback_finding(part, reason))
