@@ -26,12 +26,12 @@ from .export.drawing import Drawing as Drawing, read_drawing_style as read_drawi
 from .export.overview import OverviewEntry as OverviewEntry, write_overview as write_overview
 from .export.panel_drawing import draw_panel as draw_panel
 from .export.picture import write_png as write_png, write_way_sheet as write_way_sheet
+from .export.proof import write_proof as write_proof
 from .export.svg import write_svg as write_svg
 from .export.writing import (
     sheets_of_panel as sheets_of_panel,
     write_drawings as write_drawings,
     write_fold_page as write_fold_page,
-    write_panel_proof as write_panel_proof,
     write_picture as write_picture,
     write_test_sheet as write_test_sheet,
 )

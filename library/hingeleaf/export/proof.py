@@ -7,15 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING
 
+from hingeleaf.errors import UsageError
 from hingeleaf.export.assembly import credit_lines
 from hingeleaf.export.drawing import check_colour, mixed
 from hingeleaf.export.files import write_file, write_picture
+from hingeleaf.export.options import LookOptions
 from hingeleaf.export.page import STRONG, Page, face_file, wrap_text
 from hingeleaf.export.picture import PALETTE, Palette, fitting_dpi, paint
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.lifting import Raised
+from hingeleaf.panel.lifting import raise_flaps
 from hingeleaf.text import plural
 from hingeleaf.units import A4, MM_PER_INCH, format_size
 
@@ -51,36 +53,29 @@ def palette_of(card: str, backing: str) -> Palette:
     )
 
 
-def write_proof(
-    panel: Panel,
-    target: Path | BinaryIO,
-    *,
-    pdf: bool,
-    flaps: Sequence[Raised] = (),
-    palette: Palette = PALETTE,
-    dpi: float | None = None,
-    paper: tuple[float, float] = A4,
-    facts: Sequence[str] = (),
-) -> None:
-    """Write a proof as PDF on a page of `paper`, or as PNG at true size at its `dpi`.
+def write_proof(panel: Panel, target: Path, looks: LookOptions, facts: Sequence[str] = ()) -> None:
+    """Write a proof for a customer as PDF, or as PNG at true size.
 
     `facts` are lines above the credits, such as the customer and the time it takes. Raises
-    ExportError, see `write_file`, UsageError for a picture too small or too large.
+    ExportError, see `write_file`, UsageError for an extension other than .pdf or .png, and for a
+    picture too small or too large.
     """
-    dpi = dpi or fitting_dpi(panel)
+    kind = target.suffix.casefold()
+    if kind not in (".pdf", ".png"):
+        raise UsageError("A proof is a PDF or a PNG.", "End the name of --out with .pdf or .png.")
+    palette, flaps = palette_of(looks.card_colour, looks.backing), raise_flaps(panel, looks.opening)
+    dpi = looks.dpi or fitting_dpi(panel)
     picture = paint(panel, flaps=flaps, palette=palette, dpi=dpi)
     lines = [*facts, *credit_lines(panel)]
-    if pdf:
-        write_file(_page(panel, picture, paper, lines), target)
-        return
-    write_picture(_with_foot(panel, picture, dpi, lines), target, dpi)
+    if kind == ".pdf":
+        write_file(_page(panel, picture, lines), target)
+    else:
+        write_picture(_with_foot(panel, picture, dpi, lines), target, dpi)
 
 
-def _page(
-    panel: Panel, picture: Image.Image, paper: tuple[float, float], told: Sequence[str]
-) -> bytes:
+def _page(panel: Panel, picture: Image.Image, told: Sequence[str]) -> bytes:
     """The picture with text above and below, no larger than true size."""
-    page = Page(*paper, f"{panel.name}: proof")
+    page = Page(*A4, f"{panel.name}: proof")
     room = page.width - 2 * MARGIN
     page.text(MARGIN, 21, panel.name, size=20, face=STRONG, within=room)
     lines = [row for line in told for row in page.wrapped(line, room)]

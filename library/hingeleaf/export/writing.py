@@ -132,26 +132,6 @@ def write_fold_page(
     write_assembly(panel, target, flaps=_flaps(panel, options, looks), report=report)
 
 
-def write_panel_proof(
-    panel: Panel, target: Path, looks: LookOptions, facts: Sequence[str] = ()
-) -> None:
-    """Write a proof for a customer, with additional lines of facts.
-
-    Raises UsageError for an extension other than .pdf or .png.
-    """
-    from hingeleaf.export.proof import palette_of, write_proof
-    from hingeleaf.panel.lifting import raise_flaps
-
-    kind = target.suffix.casefold()
-    if kind not in (".pdf", ".png"):
-        raise UsageError("A proof is a PDF or a PNG.", "End the name of --out with .pdf or .png.")
-    palette = palette_of(looks.card_colour, looks.backing)
-    flaps = raise_flaps(panel, looks.opening)
-    write_proof(
-        panel, target, pdf=kind == ".pdf", flaps=flaps, palette=palette, dpi=looks.dpi, facts=facts
-    )
-
-
 def _writer(options: ExportOptions, style: Style) -> Callable[[Drawing, Path | BinaryIO], None]:
     """The function that writes one drawing to a file of the chosen format."""
     if options.format is Format.DXF:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator
+from pathlib import Path
 from unittest.mock import MagicMock
 
 import numpy as np
@@ -19,6 +20,7 @@ from syrupy.assertion import SnapshotAssertion
 from hingeleaf.export.assembly import MARGIN, ROW_HEIGHT, _begin_table, _column, write_assembly
 from hingeleaf.export.cut_estimate import motif_cut
 from hingeleaf.export.folding_plan import _Arrow
+from hingeleaf.export.options import LookOptions
 from hingeleaf.export.overview import OverviewEntry, write_overview
 from hingeleaf.export.page import PLAIN, STRONG
 from hingeleaf.export.proof import write_proof
@@ -65,10 +67,10 @@ def test_the_overview_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None
     assert "\n".join(layout(data.getvalue())) == snapshot
 
 
-def test_a_proof_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None:
-    data = io.BytesIO()
-    write_proof(one_panel(ring_motif(0, points=12)), data, pdf=True, dpi=20)
-    assert "\n".join(layout(data.getvalue())) == snapshot
+def test_a_proof_is_laid_out_as_it_was(tmp_path: Path, snapshot: SnapshotAssertion) -> None:
+    file = tmp_path / "proof.pdf"
+    write_proof(one_panel(ring_motif(0, points=12)), file, LookOptions(dpi=20))
+    assert "\n".join(layout(file.read_bytes())) == snapshot
 
 
 def test_the_order_of_weeding_has_a_page_within_its_margins(snapshot: SnapshotAssertion) -> None:

@@ -234,7 +234,7 @@ def _write_one(opened: _Opened, rates: Rates, job: _Job) -> dict[str, Any]:
         return _cut(panel, rates, job)
     if job.proof:
         cost = cost_of(_estimates(panel, job), rates)
-        hl.write_panel_proof(panel, job.out, job.looks, (*opened.facts, cost.line))
+        hl.write_proof(panel, job.out, job.looks, (*opened.facts, cost.line))
     elif job.assembly:
         hl.write_fold_page(panel, job.out, report, job.options, job.looks)
     else:

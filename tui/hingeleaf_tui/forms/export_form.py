@@ -200,13 +200,14 @@ def _write_beside(
     panel: Panel, report: Report, order: ExportOrder, facts: Sequence[str]
 ) -> list[Path]:
     from hingeleaf.export import writing
+    from hingeleaf.export.proof import write_proof
 
     beside = {what: file for what, file in order.beside.items() if what != "also"}
     for what, file in beside.items():
         if what == "assembly":
             writing.write_fold_page(panel, file, report, order.options, order.looks)
         elif what == "proof":
-            writing.write_panel_proof(panel, file, order.looks, facts)
+            write_proof(panel, file, order.looks, facts)
         else:
             writing.write_picture(panel, file, report, order.options, order.looks)
     return [*beside.values()]
