@@ -79,7 +79,6 @@ def write_png(
     target: Path | BinaryIO,
     *,
     flaps: Sequence[Raised] = (),
-    palette: Palette = PALETTE,
     dpi: float | None = None,
     marks: Sequence[Mark] = (),
 ) -> None:
@@ -89,8 +88,7 @@ def write_png(
     for a picture too small or too large.
     """
     dpi = dpi or fitting_dpi(panel)
-    picture = paint(panel, flaps=flaps, palette=palette, dpi=dpi, marks=marks)
-    write_picture(picture, target, dpi)
+    write_picture(paint(panel, flaps=flaps, dpi=dpi, marks=marks), target, dpi)
 
 
 def fitting_dpi(panel: Panel) -> float:

@@ -26,9 +26,7 @@ TIE_WEBS = 2.0
 """Width of a tie in least webs; it carries more load than other webs."""
 
 
-def tied_outline(
-    outline: MultiPolygon, card: Card, spacing: float = TIE_SPACING
-) -> MultiLineString:
+def tied_outline(outline: MultiPolygon, card: Card) -> MultiLineString:
     """The rings of `outline` as slits with evenly spread ties left uncut.
 
     Every ring, counters included, gets at least three ties `TIE_WEBS` least webs wide, each moved
@@ -38,12 +36,12 @@ def tied_outline(
     width = TIE_WEBS * card.least_web
     for polygon in shapely.get_parts(outline):
         for ring in (polygon.exterior, *polygon.interiors):
-            slits.extend(_tied(ring, width, spacing))
+            slits.extend(_tied(ring, width))
     return MultiLineString(slits) if slits else NO_LINES
 
 
-def _tied(ring: LinearRing, width: float, spacing: float) -> list[LineString]:
-    count = max(MIN_TIES, round(ring.length / spacing))
+def _tied(ring: LinearRing, width: float) -> list[LineString]:
+    count = max(MIN_TIES, round(ring.length / TIE_SPACING))
     if ring.length < 2 * width * count:
         return []
     middles = _straightest(ring, count, width)

@@ -63,15 +63,13 @@ def too_low(names: Sequence[str], flaps: Sequence[Raised]) -> Iterator[Finding]:
             )
 
 
-def sizes_under_glass(
-    motif: Motif, sizes: SizeRange, card: Card, depth: float, opening: float = OPENING
-) -> SizeRange | None:
+def sizes_under_glass(motif: Motif, sizes: SizeRange, card: Card, depth: float) -> SizeRange | None:
     """The sizes in a range at which no flap of a motif reaches the glass of a frame `depth` mm
     deep.
 
     None if there are none. The criterion is that of `too_high`.
     """
-    room, rest = depth - CLEARANCE, resting_angles(opening, card)
+    room, rest = depth - CLEARANCE, resting_angles(OPENING, card)
     size = sizes.largest
     while size >= sizes.smallest:
         lift = highest_lift(motif, size, card, rest)
@@ -90,11 +88,9 @@ def highest_lift(motif: Motif, size: float, card: Card, rest: RestAngles) -> flo
     return max(lifts, default=0.0)
 
 
-def fits_under_glass(
-    motif: Motif, size: float, card: Card, depth: float, opening: float = OPENING
-) -> bool:
+def fits_under_glass(motif: Motif, size: float, card: Card, depth: float) -> bool:
     """Whether no flap of a motif of that size reaches the glass of a frame `depth` deep."""
-    return highest_lift(motif, size, card, resting_angles(opening, card)) <= depth - CLEARANCE
+    return highest_lift(motif, size, card, resting_angles(OPENING, card)) <= depth - CLEARANCE
 
 
 def faulty_hinges(panel: Panel) -> Iterator[Finding]:
