@@ -192,8 +192,9 @@ class _ErodedPieces:
         corner = least**2 / 2
         if whole.area - blunted.area <= corner:  # overlay is slow and seldom needed
             return cls(np.array([], dtype=object), np.zeros(0), np.zeros(0, dtype=bool))
-        lost = shapely.buffer(robust(shapely.difference, whole, blunted), -SLIVER_SHARE * least)
-        pieces = polygons_of(lost)
+        lost = polygons_of(robust(shapely.difference, whole, blunted))
+        large = shapely.multipolygons(lost[shapely.area(lost) > corner])
+        pieces = polygons_of(shapely.buffer(large, -SLIVER_SHARE * least))
         pieces = pieces[shapely.area(pieces) > corner]
         half = shapely.length(pieces) / 2
         mean = shapely.area(pieces) / np.maximum(half, _TOUCH)
