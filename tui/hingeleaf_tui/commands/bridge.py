@@ -16,7 +16,7 @@ from hingeleaf.hold import PlanRequest
 from hingeleaf.import_options import ImportOptions
 from hingeleaf.text import plural
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands import part_requests, plan_comparison
+from hingeleaf_tui.commands import part_requests
 from hingeleaf_tui.commands.answers import finding_data
 from hingeleaf_tui.commands.options import (
     OUT_FILE,
@@ -25,6 +25,7 @@ from hingeleaf_tui.commands.options import (
     replace_option,
     with_library,
 )
+from hingeleaf_tui.commands.plan_comparison import compare_holds
 from hingeleaf_tui.commands.tables import echo, print_facts, print_text
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import find_card
@@ -79,7 +80,7 @@ def bridge(
         return
     request = with_options(PlanRequest(drawn.hold), given)
     if compare:
-        _compare(drawn, stock, request, out, as_json=as_json)
+        compare_holds(drawn, stock, request, out, as_json=as_json)
         return
     made = hl.requested_plan(drawn, stock, request, part_requests.parse(part_words, drawn))
     planned = made.applied(drawn)
@@ -95,22 +96,6 @@ def bridge(
 def _rounded(motif: hl.Motif, card: hl.Card) -> hl.Motif:
     windows = hl.round_tips(motif.windows, card.least_web)
     return replace(motif, windows=windows, footprint=hl.find_footprint(windows, motif.slits))
-
-
-def _compare(
-    motif: hl.Motif, card: hl.Card, request: PlanRequest, out: Path | None, *, as_json: bool
-) -> None:
-    plans = hl.compare_plans(motif, card, width=request.width, ties=request.ties)
-    if out is not None:
-        plan_comparison.write(plans, out)
-    if as_json:
-        rows = [plan_comparison.facts(each) for each in plans]
-        picture = {"file": str(out)} if out else {}
-        print_json({"motif": motif.name, "card": card.name, "plans": rows, **picture})
-        return
-    plan_comparison.report(plans)
-    if out is not None:
-        print_text(f"Wrote {out}.")
 
 
 def _answer(motif: hl.Motif, made: hl.Plan, card: hl.Card, *, kept: bool) -> dict[str, Any]:

@@ -12,7 +12,9 @@ from typing import Any
 import click
 
 import hingeleaf as hl
+from hingeleaf.hold import PlanRequest
 from hingeleaf_tui.commands.answers import picture_of
+from hingeleaf_tui.commands.options import print_json
 from hingeleaf_tui.commands.tables import print_text
 
 COLUMNS, ROWS = 24, 11
@@ -20,8 +22,29 @@ COLUMNS, ROWS = 24, 11
 GAP = 2
 
 
-def facts(compared: hl.ComparedPlan) -> dict[str, Any]:
-    """One plan as JSON data."""
+def compare_holds(
+    motif: hl.Motif, card: hl.Card, request: PlanRequest, out: Path | None, *, as_json: bool
+) -> None:
+    """Plan in each hold style, print the plans, and write a picture of them with raised flaps."""
+    plans = hl.compare_plans(motif, card, width=request.width, ties=request.ties)
+    if out is not None:
+        words = [
+            (each.motif, (f"{number} {each.hold}", each.lifts, each.safe))
+            for number, each in enumerate(plans, start=1)
+        ]
+        panel = hl.make_plan_sheet(words, card)
+        hl.write_png(panel, out, flaps=hl.raise_flaps(panel))
+    if as_json:
+        rows = [_as_data(each) for each in plans]
+        picture = {"file": str(out)} if out else {}
+        print_json({"motif": motif.name, "card": card.name, "plans": rows, **picture})
+        return
+    _report(plans)
+    if out is not None:
+        print_text(f"Wrote {out}.")
+
+
+def _as_data(compared: hl.ComparedPlan) -> dict[str, Any]:
     sizes = compared.limits.sizes
     return {
         "hold": str(compared.hold),
@@ -35,7 +58,7 @@ def facts(compared: hl.ComparedPlan) -> dict[str, Any]:
     }
 
 
-def report(plans: Sequence[hl.ComparedPlan]) -> None:
+def _report(plans: Sequence[hl.ComparedPlan]) -> None:
     """Draw the plans in rows as wide as the terminal, best first, and say how to save one."""
     across = max(1, (shutil.get_terminal_size().columns + GAP) // (COLUMNS + GAP))
     cells = [_cell(number, each) for number, each in enumerate(plans, start=1)]
@@ -50,16 +73,6 @@ def report(plans: Sequence[hl.ComparedPlan]) -> None:
     print_text(
         f"Save one with --hold, for example: hingeleaf bridge {best.motif.name} --hold {best.hold}"
     )
-
-
-def write(plans: Sequence[hl.ComparedPlan], out: Path) -> None:
-    """Write the comparison as a picture with raised flaps."""
-    words = [
-        (each.motif, (f"{number} {each.hold}", each.lifts, each.safe))
-        for number, each in enumerate(plans, start=1)
-    ]
-    panel = hl.make_plan_sheet(words, plans[0].card)
-    hl.write_png(panel, out, flaps=hl.raise_flaps(panel))
 
 
 def _cell(number: int, compared: hl.ComparedPlan) -> list[str]:
