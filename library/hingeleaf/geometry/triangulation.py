@@ -11,7 +11,6 @@ import numpy as np
 import scipy
 import shapely
 from numpy.typing import NDArray
-from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.geometry.members import Geometries, boundary_lines, connected_groups, polygons_of
@@ -105,11 +104,6 @@ class Mesh:
     def corners(self) -> Floats:
         """(t, 3, 2)"""
         return self.walls.points[self.triangles]
-
-
-def paper_of(cuts: Cuts, sheet: Polygon) -> BaseGeometry:
-    """The sheet without its windows."""
-    return shapely.difference(sheet, cuts.windows)
 
 
 def triangulate(paper: BaseGeometry, cuts: Cuts, sampling: Sampling) -> Mesh:

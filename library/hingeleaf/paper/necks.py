@@ -12,15 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.geometry.medial_axis import Basins, Passes, find_basins, find_passes
 from hingeleaf.geometry.members import connected_groups
-from hingeleaf.geometry.triangulation import (
-    Floats,
-    Ints,
-    Mesh,
-    Sampling,
-    connected,
-    paper_of,
-    triangulate,
-)
+from hingeleaf.geometry.triangulation import Floats, Ints, Mesh, Sampling, connected, triangulate
 from hingeleaf.model import XY, Cuts
 from hingeleaf.paper.clean_cuts import clean, sheet_around
 
@@ -64,7 +56,7 @@ def find_necks(
     cuts, _ = clean(cuts)
     own_sheet = sheet is None
     sheet = sheet if sheet is not None else sheet_around(cuts)
-    paper = paper_of(cuts, sheet)
+    paper = shapely.difference(sheet, cuts.windows)
     if paper.is_empty:
         return ()
     mesh = triangulate(paper, cuts, sampling or Sampling())
