@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue.column_types import read_json
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.slugs import id_of, name_like
+from hingeleaf.catalogue.slugs import id_of, unknown_name
 from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError, UsageError
 from hingeleaf.material import Grain, material_from_data, material_to_data
@@ -67,10 +67,8 @@ class Cards:
             change.delete("card", (found,))
 
     def _unknown(self, name: str) -> UnknownNameError:
-        near = name_like(name, self._db.column("SELECT name FROM card"))
-        return UnknownNameError(
-            f"No card is called {name!r}.", near or "`hingeleaf cards` lists them."
-        )
+        names = self._db.column("SELECT name FROM card")
+        return unknown_name("card", name, names, "`hingeleaf cards` lists them.")
 
 
 def _card(name: str, *values: Any) -> Card:

@@ -11,9 +11,9 @@ from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.column_types import MAX_COORDINATE, read_json
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.query import Condition, Term, all_of, parse
-from hingeleaf.catalogue.slugs import id_of, identify, name_like, short_name, slug
+from hingeleaf.catalogue.slugs import id_of, identify, short_name, slug, unknown_name
 from hingeleaf.catalogue.sqlite_errors import backup_remedy
-from hingeleaf.errors import DamagedLibraryError, UnknownNameError, UsageError
+from hingeleaf.errors import DamagedLibraryError, UsageError
 from hingeleaf.params import parameter, validate
 from hingeleaf.text import parse_day
 
@@ -224,11 +224,9 @@ def panel_id_of(db: Database, name: str) -> int:
     """The id of a panel. Raises UnknownNameError."""
     found = id_of(db, "panel", name)
     if found is None:
-        near = name_like(name, db.column("SELECT name FROM panel ORDER BY changed DESC LIMIT 2000"))
-        raise UnknownNameError(
-            f"No panel is called {name!r}.",
-            near or "`hingeleaf list --panels` shows the names there are.",
-        )
+        names = db.column("SELECT name FROM panel ORDER BY changed DESC LIMIT 2000")
+        remedy = "`hingeleaf list --panels` shows the names there are."
+        raise unknown_name("panel", name, names, remedy)
     return found
 
 

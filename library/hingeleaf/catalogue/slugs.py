@@ -95,18 +95,18 @@ def identify(db: Database, name: str) -> int:
     """The id of a motif, removed or not. Raises UnknownNameError."""
     found = id_of(db, "motif", name)
     if found is None:
-        near = name_like(name, _names_to_suggest(db, name))
-        raise UnknownNameError(
-            f"No motif is called {name!r}.", near or "`hingeleaf list` shows the names there are."
-        )
+        remedy = "`hingeleaf list` shows the names there are."
+        raise unknown_name("motif", name, _names_to_suggest(db, name), remedy)
     return found
 
 
-def name_like(name: str, names: Iterable[str]) -> str:
-    """`Did you mean …?` with the name most like an unknown one; empty if none is similar."""
+def unknown_name(kind: str, name: str, names: Iterable[str], remedy: str) -> UnknownNameError:
+    """The error for an unknown name: asks whether the most similar one was meant, if there is one."""
     by_plain = {each.casefold(): each for each in names}
     near = difflib.get_close_matches(name.casefold(), by_plain, n=1)
-    return f"Did you mean {by_plain[near[0]]}?" if near else ""
+    return UnknownNameError(
+        f"No {kind} is called {name!r}.", f"Did you mean {by_plain[near[0]]}?" if near else remedy
+    )
 
 
 def _names_to_suggest(db: Database, name: str) -> list[str]:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from hingeleaf.catalogue.slugs import name_like
-from hingeleaf.errors import UnknownNameError
+from hingeleaf.catalogue.slugs import unknown_name
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -36,10 +35,7 @@ def named_card(cards: Sequence[Card], name: str) -> Card:
         if card.name == name:
             return card
     names = [card.name for card in cards]
-    near = name_like(name, names)
-    raise UnknownNameError(
-        f"No card is called {name!r}.", near or f"The cards are {', '.join(names)}."
-    )
+    raise unknown_name("card", name, names, f"The cards are {', '.join(names)}.")
 
 
 def card_data(card: Card, own: bool) -> dict[str, Any]:
