@@ -101,7 +101,7 @@ def identify(db: Database, name: str) -> int:
 
 
 def unknown_name(kind: str, name: str, names: Iterable[str], remedy: str) -> UnknownNameError:
-    """The error for an unknown name: asks whether the most similar one was meant, if there is one."""
+    """The error for an unknown name; its remedy names the most similar one, if there is one."""
     by_plain = {each.casefold(): each for each in names}
     near = difflib.get_close_matches(name.casefold(), by_plain, n=1)
     return UnknownNameError(
