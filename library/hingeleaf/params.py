@@ -152,13 +152,11 @@ class Parameter:
             return self._pair(value)
         bounded = isinstance(value, int | float) and not isinstance(value, bool)
         if self.type in (int, float) and not bounded:
-            raise UsageError(f"The {self.title} cannot be {value!r}.", "Give a number.")
+            raise self.refusal(repr(value), "Give a number.")
         if self.type is int and value != int(value):
-            raise UsageError(f"The {self.title} cannot be {value:g}.", "Give a whole number.")
+            raise self.refusal(f"{value:g}", "Give a whole number.")
         if bounded and not self._within(value):
-            raise UsageError(
-                f"The {self.title} cannot be {self.format(value)}.", f"Give {self.range}."
-            )
+            raise self.refusal(self.format(value), f"Give {self.range}.")
         return value
 
     def _within(self, value: float) -> bool:
@@ -168,10 +166,8 @@ class Parameter:
     def _pair(self, value: tuple[float, float]) -> tuple[float, float]:
         least = 0 if self.quantity is SIZE else -MAX_LENGTH
         if not all(least < side <= MAX_LENGTH for side in value):
-            raise UsageError(
-                f"The {self.title} cannot be {self.format(value)}.",
-                f"Give lengths of more than {format_mm(least)}, at most {format_mm(MAX_LENGTH)}.",
-            )
+            bounds = f"more than {format_mm(least)}, at most {format_mm(MAX_LENGTH)}"
+            raise self.refusal(self.format(value), f"Give lengths of {bounds}.")
         return value
 
     def _choice(self, value: Any) -> Any:
@@ -179,10 +175,12 @@ class Parameter:
             return self.type(value)
         except ValueError as problem:
             *others, last = map(str, self.type)
-            raise UsageError(
-                f"The {self.title} cannot be {str(value)!r}.",
-                f"Choose {', '.join(others)} or {last}.",
-            ) from problem
+            remedy = f"Choose {', '.join(others)} or {last}."
+            raise self.refusal(repr(str(value)), remedy) from problem
+
+    def refusal(self, shown: str, remedy: str) -> UsageError:
+        """The error for a value that it cannot have."""
+        return UsageError(f"The {self.title} cannot be {shown}.", remedy)
 
 
 def parameter(default: Value, help: str, quantity: Quantity = PLAIN, **facts: Any) -> Value:

@@ -126,10 +126,7 @@ def _read_pairs(
 
 def _one_of(parameter: Parameter, text: str) -> str:
     if text not in parameter.words:
-        raise UsageError(
-            f"The {parameter.title} cannot be {text!r}.",
-            f"Choose {parameter.words[0]} or {parameter.words[1]}.",
-        )
+        raise parameter.refusal(repr(text), f"Choose {' or '.join(parameter.words)}.")
     return text
 
 
@@ -150,9 +147,7 @@ def _read_number(parameter: Parameter, text: str) -> float:
         number = float(digits) / (100 if percent else 1)
         return int(digits) if parameter.type is int and digits.lstrip("-").isdecimal() else number
     except ValueError as problem:
-        raise UsageError(
-            f"The {parameter.title} cannot be {text!r}.", f"Give {parameter.range}."
-        ) from problem
+        raise parameter.refusal(repr(text), f"Give {parameter.range}.") from problem
 
 
 def read_edits(line: str) -> Edits:
