@@ -15,7 +15,7 @@ from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.model import Bridge, Card, Finding, HoldStyle
 from hingeleaf.paper.arrangement import NO_FACE
 from hingeleaf.paper.bridge_candidates import BridgeCandidates
-from hingeleaf.paper.bridges import axes, is_drawable, strip
+from hingeleaf.paper.bridges import axes, is_drawable, strip, strips
 from hingeleaf.paper.erosion import narrow_window
 from hingeleaf.paper.hinge_candidates import HingeCandidates
 from hingeleaf.paper.plan_tables import PlanTables
@@ -263,19 +263,19 @@ class PlanState:
         side, 0 for left and 1 for right.
         """
         before = set(self.tied)
-        for row in rows:
-            bridge = candidates.bridge(row)
+        bridges = [candidates.bridge(row) for row in rows]
+        self.strips += strips(bridges).tolist()
+        self.crossed += candidates.crossings(rows).tolist()
+        for row, bridge in zip(rows, bridges, strict=True):
             if self.lifts:
                 sides = ((row, 0) in folding, (row, 1) in folding)
                 bridge = replace(bridge, folds=sides)
+            self.bridges.append(bridge)
             first, second = (int(part) for part in candidates.parts[row])
             for part, other in ((first, second), (second, first)):
                 if part not in self.tied and other in self.tied:
                     body = self._landing_bodies(candidates, part, np.array([row]))
                     self.body[part] = int(body[0])
-            self.bridges.append(bridge)
-            self.strips.append(strip(bridge))
-            self.crossed.append(candidates.crossings([row])[0])
             self.joins.append((first, second))
             self._spread_ties()
         self.settled |= self.tied - before - set(waiting)
@@ -381,8 +381,6 @@ def _runs_along_an_edge(rectangle: Polygon, window: Polygon, least: float) -> bo
     across *= least / np.hypot(*across)
     sides = corners[[[0, 3], [1, 2]]]
     beside = sides + np.array([-across, across])[:, None]
-    inside, off = (
-        shapely.length(shapely.intersection(shapely.linestrings(lines), window))
-        for lines in (sides, beside)
-    )
+    lines = shapely.linestrings(np.stack([sides, beside]))
+    inside, off = shapely.length(shapely.intersection(lines, window))
     return bool((inside - off > np.maximum(MIN_NARROW_LENGTH, inside / 3)).any())
