@@ -114,10 +114,9 @@ class FlapChoice:
             self.foldable.region(begin, end)
             for begin, end in zip(flaps.begins.tolist(), flaps.ends.tolist(), strict=True)
         ]
-        lifted = shapely.union_all(
-            [*regions, *shapely.buffer(folds, KERF / 2, quad_segs=2)], grid_size=GRID
-        )
-        flat = shapely.difference(self.foldable.polygon, lifted, grid_size=GRID)
+        grown = shapely.buffer(regions, GRID)  # overlays of edges that coincide are slow
+        lifted = shapely.union_all([*grown, *shapely.buffer(folds, KERF / 2, quad_segs=2)])
+        flat = shapely.difference(self.foldable.polygon, lifted)
         new = self.candidates.strips(rows)
         ties = np.append(new, [strip(bridge) for bridge in self.state.bridges_of(self.part)])
         pieces = polygons_of(shapely.buffer(flat, -KERF / 2))
