@@ -292,12 +292,16 @@ def _is_same(one: Polygon, other: Polygon) -> bool:
 
 def _blocked_finding(hinge: LineString, part: Polygon) -> Finding | None:
     """The finding for a hinge that leaves its part or crosses a window, if it does."""
-    if hinge.length <= SPECK or shapely.covers(shapely.buffer(part, HINGE_TOL, quad_segs=2), hinge):
+    off = shapely.difference(hinge, part)
+    if hinge.length <= SPECK or off.length < min(hinge.length, HINGE_TOL / 2):
+        return None  # what is off the part begins on it, so is no farther away than it is long
+    if shapely.covers(shapely.buffer(part, HINGE_TOL, quad_segs=2), hinge):
         return None
     solid = shapely.buffer(Polygon(part.exterior), HINGE_TOL, quad_segs=2)
     where = "across a window" if shapely.covers(solid, hinge) else "outside its part"
-    off = lines_of(shapely.difference(hinge, part))
-    middle = off[int(np.argmax(shapely.length(off)))].interpolate(0.5, normalized=True)
+    stretches = lines_of(off)
+    longest = stretches[int(np.argmax(shapely.length(stretches)))]
+    middle = longest.interpolate(0.5, normalized=True)
     return Finding(
         "blocked-hinge",
         Severity.CAUTION,
