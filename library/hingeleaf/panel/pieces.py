@@ -61,7 +61,7 @@ def place_pieces(
 
 def _placed(placement: Placement, resized: Resized, hinges: Hinges) -> Piece:
     pose, motif = replace(placement.pose, bend=None), resized.motif
-    ties = strips([bridge for bridge in resized.bridges if is_drawable(bridge)])
+    bridges = [bridge for bridge in resized.bridges if is_drawable(bridge)]
     return Piece(
         placement=placement,
         motif=motif,
@@ -71,7 +71,7 @@ def _placed(placement: Placement, resized: Resized, hinges: Hinges) -> Piece:
             folds=pose.place(hinges.folds, pose.size),
         ),
         footprint=pose.place(motif.footprint, motif.size),
-        ties=pose.place(windows_of(ties), pose.size),
+        ties=pose.place(windows_of(strips(bridges)), pose.size) if bridges else NO_WINDOWS,
         hinges=tuple(_placed_hinge(hinge, pose) for hinge in hinges.hinges),
         hinge_findings=tuple(
             replace(each, at=each.at and _placed_point(each.at, pose)) for each in hinges.findings
