@@ -28,11 +28,11 @@ async def make(folder: Path) -> None:
         library = Path(place) / "hedgerow.db"
         with Library.open(library) as opened:
             finish(add_patterns(opened, DEFAULT))
-        async with running(library, size=SIZE, kept=Settings()) as pilot:
+        async with running(library, size=SIZE, user_settings=Settings()) as pilot:
             await press(pilot, "slash", "o", "a", "k", "enter")
             await press(pilot, "c", "b")
             write(folder / "bridges.svg", pilot.app.export_screenshot(title="hingeleaf"))
-        async with running(library, size=SIZE, kept=Settings(light=True)) as pilot:
+        async with running(library, size=SIZE, user_settings=Settings(light=True)) as pilot:
             await press(pilot, "f4")
             session = ours(pilot).services.panel
             session.change_recipe(
