@@ -1,6 +1,8 @@
 """Hingeleaf's public API: `import hingeleaf as hl`.
 
-Its names stand in `__init__.pyi`. Each is loaded on first use, so that the import itself is fast.
+Start with `open_library`, `read_drawing`, `plan_bridges`, `letter`, `fill_panel`, `check_panel` and
+`write_panel`. All names are listed in `__init__.pyi`; each is loaded on first use, so that the
+import itself is fast.
 """
 
 import lazy_loader
