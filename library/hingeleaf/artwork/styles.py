@@ -8,6 +8,7 @@ from typing import Any
 import cssselect2
 import tinycss2
 from lxml import etree
+from tinycss2.ast import AtRule, QualifiedRule
 
 from hingeleaf.artwork.colours import parse_paint
 from hingeleaf.artwork.diagnostics import Diagnostics
@@ -83,27 +84,26 @@ class StyleSheet:
 
     def _add(self, rules: list[object]) -> None:
         for rule in rules:
-            kind = getattr(rule, "type", "")
-            if kind == "qualified-rule":
+            if isinstance(rule, QualifiedRule):
                 self._add_rule(rule)
-            elif kind == "at-rule":
+            elif isinstance(rule, AtRule):
                 self._add_at_rule(rule)
 
-    def _add_at_rule(self, rule: object) -> None:
-        keyword = rule.lower_at_keyword  # type: ignore[attr-defined]
-        if keyword == "media" and rule.content is not None:  # type: ignore[attr-defined]
-            if _MEDIA.search(tinycss2.serialize(rule.prelude)):  # type: ignore[attr-defined]
-                self._add(tinycss2.parse_rule_list(rule.content, True, True))  # type: ignore[attr-defined]
+    def _add_at_rule(self, rule: AtRule) -> None:
+        keyword = rule.lower_at_keyword
+        if keyword == "media" and rule.content is not None:
+            if _MEDIA.search(tinycss2.serialize(rule.prelude)):
+                self._add(tinycss2.parse_rule_list(rule.content, True, True))
         elif keyword == "namespace":
-            self._namespaces |= _namespace(rule.prelude)  # type: ignore[attr-defined]
+            self._namespaces |= _namespace(rule.prelude)
         elif keyword in ("import", "font-face"):
             self._notes.add("style", f"A style sheet's @{keyword} is not followed.")
 
-    def _add_rule(self, rule: object) -> None:
-        declarations = _declarations(rule.content)  # type: ignore[attr-defined]
+    def _add_rule(self, rule: QualifiedRule) -> None:
+        declarations = _declarations(rule.content)
         if not declarations:
             return
-        prelude = rule.prelude  # type: ignore[attr-defined]
+        prelude = rule.prelude
         text = tinycss2.serialize(prelude)
         if self._matcher.order > MAX_RULES or any(
             self._depth ** len(_COMBINATOR.findall(part.strip())) > MAX_STEPS

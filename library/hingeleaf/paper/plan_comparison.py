@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from operator import itemgetter
 
 import numpy as np
 import shapely
@@ -286,13 +287,16 @@ def _nothing_lifts(best: ComparedPlan, compared: Sequence[ComparedPlan]) -> Find
 def _why(best: ComparedPlan, compared: Sequence[ComparedPlan]) -> tuple[str, str]:
     """Why nothing lifts, and what to change; as two sentences."""
     motif = best.motif
-    lifting = [other for other in compared if other.hinges and other.limits.sizes]
+    lifting = [
+        (other.limits.sizes.smallest, other.hold)
+        for other in compared
+        if other.hinges and other.limits.sizes
+    ]
     if lifting:
-        first = min(lifting, key=lambda other: other.limits.sizes.smallest)  # type: ignore[union-attr]
-        smallest = format_mm(math.ceil(first.limits.sizes.smallest))  # type: ignore[union-attr]
+        smallest, hold = min(lifting, key=itemgetter(0))
         return (
             f"at {format_mm(motif.size)} no fold leaves windows and webs wide enough",
-            f"Use it from {smallest} on, held as {first.hold}.",
+            f"Use it from {format_mm(math.ceil(smallest))} on, held as {hold}.",
         )
     parts = find_parts(Cuts(motif.windows, motif.slits)).loose
     if not parts:
