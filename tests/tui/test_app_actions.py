@@ -223,7 +223,7 @@ MEANINGS = {
     "h": ("hold style", {"Hold style"}),
     "i": ("pin", {"Pin"}),
     "j": ("down", {"Down", "Next"}),
-    "k": ("up", {"Up", "Before"}),
+    "k": ("up", {"Up", "Previous"}),
     "l": ("choose from a list", {"By tag", "Compare", "Keys"}),
     "m": ("mirror", {"Mirror"}),
     "n": ("a new one", {"New", "Next seed"}),

@@ -241,7 +241,7 @@ ACTIONS = (
     _hidden("placing", "closer", "z", "Zoom in", "Zoom in on the motif."),
     _hidden("placing", "farther", "v", "Zoom out", "Zoom out."),
     Action("placing", "leave", "escape,f10", "Recipe", "Go back to the recipe."),
-    Action("choices", "previous", "left,up,k", "Before", "Choose the one before."),
+    Action("choices", "previous", "left,up,k", "Previous", "Choose the previous one."),
     Action("choices", "next", "right,down,j", "Next", "Choose the next."),
     Action("choices", "keep", "enter", "Keep", "Keep the chosen one."),
     _hidden("list", "up", "up,k", "Up", "One line up."),

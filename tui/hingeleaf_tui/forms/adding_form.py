@@ -99,7 +99,7 @@ _OTHER_LINES = [line for line in ALL_LINES if line.entry.key not in COMMON_KEYS]
 LINES = (*(_LINE[key] for key in COMMON_KEYS), *_OTHER_LINES)
 ENTRIES: tuple[FormEntry | str, ...] = (
     *(_LINE[key].entry for key in COMMON_KEYS),
-    "Finer",
+    "More about the import",
     *(line.entry for line in _OTHER_LINES),
 )
 """The form, from top to bottom."""
