@@ -52,7 +52,7 @@ async def test_a_sheet_says_how_it_is_left_on_every_line(library: Path) -> None:
             for _ in form.query(FormLine):
                 [keys_shown] = [line for line in seen(pilot).splitlines() if "Esc Back" in line]
                 assert message in keys_shown
-                await pilot.press("down")
+                await press(pilot, "down")
             await press(pilot, "escape")
 
 
